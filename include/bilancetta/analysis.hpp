@@ -1,0 +1,68 @@
+#pragma once
+
+#include <array>
+#include <string>
+#include <vector>
+
+#include "bilancetta/posterior.hpp"
+
+namespace bilancetta {
+
+/// One weighing and what else is known of the piece.
+struct Piece {
+  std::string name;
+  Weighing weighing;
+  Context context;
+  std::string claim;         ///< key or other name of a claim; empty if none
+};
+
+/// What a context makes of the members before any weight is seen; shared by all pieces with that
+/// context.
+struct Background {
+  std::vector<double> prior;
+  std::vector<double> test_likelihood;
+};
+Background background_of(const Prepared& prepared, const std::vector<const Member*>& members, const Context& context);
+
+/// One weighing held against every hypothesis.
+struct Analysis {
+  DensityCurve curve;
+  DensitySummary density;
+  GridFunction weights;                        ///< the curve on the common grid
+  double read_share = 0.0;                     ///< displaced / dry of the mean readings
+  const std::vector<const Member*>* members = nullptr;
+  std::vector<double> evidence;
+  std::vector<double> posterior;
+  std::array<double, 4> builds{};              ///< probability of each Build
+  double misfit_tail = 0.0;                    ///< largest prior predictive tail of the named hypotheses
+  bool explained = true;                       ///< misfit_tail at least 1 %
+};
+
+/// Density and size of the piece, the first step; throws Error as check(weighing).
+Analysis weigh_up(const Weighing& weighing, double level);
+/// Volume of one piece by the curve, cm3.
+double volume_each_cm3(const Analysis& analysis, const Weighing& weighing);
+/// Adds evidence, posterior, builds. With `full_tail` the largest tail is searched for; else the
+/// search stops at the first hypothesis that explains the piece.
+void hold_against(Analysis& analysis, const std::vector<const Member*>& members, const Background& background, bool full_tail);
+
+/// Indices of members by falling posterior, until 99.95 % of it is covered.
+std::vector<int> plausible_members(const Analysis& analysis);
+
+/// How much each draw of a member counts: the curve smoothed with the member's scatter, by grid node.
+class DrawWeights {
+ public:
+  explicit DrawWeights(const Analysis& analysis) : weights_(&analysis.weights) {}
+  /// Weight of a draw at this grid position, for a member with this scatter.
+  double at(double scatter, double place);
+
+ private:
+  const GridFunction& smoothed_for(double scatter);
+  const GridFunction* weights_;
+  std::vector<std::pair<double, GridFunction>> known_;
+};
+
+/// Silver fraction of the whole piece, averaged over hypotheses.
+ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible);
+
+}  // namespace bilancetta

@@ -1,0 +1,35 @@
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "bilancetta/analysis.hpp"
+
+namespace bilancetta {
+
+enum class ClaimResult { consistent, inconsistent, cannot_tell };
+std::string_view name_of(ClaimResult result);
+
+/// Is the piece what it is said to be? Density can agree with a claim or refuse it; it proves none.
+struct ClaimVerdict {
+  Claim claim;
+  ClaimResult result = ClaimResult::cannot_tell;
+  double tail_probability = 0.0;         ///< prior predictive tail of the claim (largest of its materials)
+  bool lighter = false;                  ///< than the claim's materials
+  std::string because;                   ///< a whole sentence
+  struct LookAlike {
+    std::string key, name;
+    double probability = 0.0;            ///< posterior, all builds of this material together
+  };
+  std::vector<LookAlike> look_alikes;    ///< other materials that the same weight would fit
+  std::vector<std::string> not_refused;  ///< opposites that this weighing could not have refused
+  std::string would_settle;
+};
+
+/// The rule: inconsistent if the claim's tail is below 1 %; consistent if not, and each opposite of
+/// the claim would have been refused in at least 80 % of such weighings; cannot-tell otherwise, and
+/// for hollow, filled or unsure ware lighter than claimed. So a true claim is called inconsistent in
+/// at most 1 % of weighings.
+ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, const Piece& piece);
+
+}  // namespace bilancetta

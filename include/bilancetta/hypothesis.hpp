@@ -1,0 +1,144 @@
+#pragma once
+
+#include <array>
+#include <cmath>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "bilancetta/tables.hpp"
+
+namespace bilancetta {
+
+/// A quantity as a function of one standard normal variable: a two-piece normal, median at `centre`,
+/// with its own scale below and above, so that low, typical and high of a Range are kept exactly at
+/// 2.5 %, 50 % and 97.5 %. Without a variable it is a constant.
+struct Spread {
+  double centre = 0.0, below = 0.0, above = 0.0;
+  int variable = -1;
+
+  template <typename T>
+  [[nodiscard]] T at(const T* z) const
+  {
+    if (variable < 0) {
+      return T(centre);
+    }
+    const T& value = z[variable];
+    return T(centre) + value * (value < T(0.0) ? below : above);
+  }
+};
+
+/// A material ready to be evaluated: mass fractions by log-ratios to the balance constituent
+/// (Aitchison's logistic-normal), pores by a logit.
+struct Recipe {
+  Recipe() = default;
+  /// Takes the next free variables from `first_variable` on.
+  Recipe(const Material& material, const std::vector<Constituent>& constituents, int first_variable);
+
+  int size = 0;
+  int variables = 0;                                 ///< first free variable after this recipe
+  std::array<int, max_components> constituent{};     ///< indices into Tables::constituents
+  std::array<double, max_components> volume{};       ///< specific volumes, cm3/g
+  std::array<Spread, max_components> log_ratio{};
+  Spread pores;                                      ///< logit; only if porous
+  bool porous = false;
+  double factor = 1.0;                               ///< 1 + departure
+
+  /// Mass fractions into `fraction`; returns the density, g/cm3:
+  /// (1 - pores) (1 + departure) / sum of w_i / rho_i.
+  template <typename T>
+  T evaluate(const T* z, std::array<T, max_components>& fraction) const
+  {
+    using std::exp;
+    T total(0.0);
+    T total_volume(0.0);
+    for (int i = 0; i < size; ++i) {
+      fraction[i] = log_ratio[i].variable < 0 ? T(std::exp(log_ratio[i].centre)) : exp(log_ratio[i].at(z));
+      total += fraction[i];
+      total_volume += fraction[i] * volume[i];
+    }
+    for (int i = 0; i < size; ++i) {
+      fraction[i] /= total;
+    }
+    T density = T(factor) * total / total_volume;
+    if (porous) {
+      density /= T(1.0) + exp(pores.at(z));
+    }
+    return density;
+  }
+};
+
+/// What one vector z makes of a hypothesis.
+template <typename T>
+struct Outcome {
+  T density;                                  ///< g/cm3
+  T outer_mass_share;                         ///< of coat or face in the whole; 1 for a piece of one substance
+  T amount;                                   ///< coat thickness um, face share or void share by volume; 0 else
+  std::array<T, max_components> outer, inner; ///< mass fractions within each part
+};
+
+/// Size of one piece: coats need it.
+struct PieceSize {
+  double volume_cm3 = 0.1;
+  std::optional<double> area_cm2;
+};
+
+enum class Kind { solid, plated, inlay, hollow, open_mix };
+
+/// A build with its materials, as a function of z ~ N(0, I). `outer` is the only substance, the coat
+/// or the face; `inner` the core or carrier.
+struct Hypothesis {
+  Kind kind = Kind::solid;
+  Build build = Build::solid;
+  int outer_material = -1, inner_material = -1;
+  int build_row = -1;                         ///< index into Tables::builds
+  Recipe outer, inner;
+  Spread amount;                              ///< ln(um) for a coat, logit of a share or void otherwise
+  Spread shape;                               ///< ln(area / volume in 1/cm) for a coat
+  int variables = 0;
+  double scatter = 0.002;                     ///< relative standard deviation of density about this
+
+  template <typename T>
+  [[nodiscard]] Outcome<T> evaluate(const T* z) const
+  {
+    using std::exp;
+    Outcome<T> o;
+    o.outer_mass_share = T(1.0);
+    o.amount = T(0.0);
+    o.density = outer.evaluate(z, o.outer);
+    if (kind == Kind::solid || kind == Kind::open_mix) {
+      return o;
+    }
+    if (kind == Kind::hollow) {
+      const T odds = exp(amount.at(z));
+      o.amount = odds / (T(1.0) + odds);
+      o.density *= T(1.0) - o.amount;
+      return o;
+    }
+    const T inner_density = inner.evaluate(z, o.inner);
+    T share(0.0);  // of the outer part, by volume
+    if (kind == Kind::plated) {
+      o.amount = exp(amount.at(z));
+      share = T(1.0) - exp(-T(1e-4) * o.amount * exp(shape.at(z)));
+    } else {
+      const T odds = exp(amount.at(z));
+      o.amount = share = odds / (T(1.0) + odds);
+    }
+    const T outer_mass = share * o.density;
+    o.density = outer_mass + (T(1.0) - share) * inner_density;
+    o.outer_mass_share = outer_mass / o.density;
+    return o;
+  }
+};
+
+Hypothesis solid_hypothesis(const Tables& tables, int material);
+Hypothesis layered_hypothesis(const Tables& tables, int build_row, int outer, int inner, const PieceSize& size);
+Hypothesis hollow_hypothesis(const Tables& tables, int build_row, int material);
+Hypothesis open_mix_hypothesis(const Tables& tables);
+
+/// Mass fraction of a constituent in the whole piece.
+double fraction_of(const Hypothesis& hypothesis, const Outcome<double>& outcome, int constituent);
+/// Whether either part lists this constituent at all.
+bool holds(const Hypothesis& hypothesis, int constituent);
+
+}  // namespace bilancetta

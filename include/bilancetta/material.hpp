@@ -1,0 +1,83 @@
+#pragma once
+
+#include <map>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace bilancetta {
+
+/// Low, typical and high of a quantity; low and high are the ends of a 95 % range.
+struct Range {
+  double low = 0.0, typical = 0.0, high = 0.0;
+};
+
+enum class Provenance { looked_up, common_practice, no_source_yet };
+std::string_view name_of(Provenance provenance);
+
+/// Where a row comes from; `file` and `line` point into the tables.
+struct Origin {
+  std::string source;   ///< key of a Source
+  std::string where;    ///< page, table or row in it
+  Provenance provenance = Provenance::no_source_yet;
+  std::string file;
+  int line = 0;
+};
+
+struct Source {
+  std::string key, title, note;
+  Origin origin;
+};
+
+/// An element or compound that materials are made of.
+struct Constituent {
+  std::string key, name;
+  double density_g_cm3 = 0.0;
+  double standard_uncertainty = 0.0;
+  std::string printed;
+  Origin origin;
+};
+
+/// How common something is at a place.
+enum class Commonness { absent, rare, sometimes, common };
+std::string_view name_of(Commonness commonness);
+/// Relative prior weight: 0.1, 1, 3, 10 (judgement).
+double weight_of(Commonness commonness);
+
+struct Component {
+  int constituent = 0;   ///< index into Tables::constituents
+  Range fraction;        ///< mass fraction
+};
+
+/// One substance a piece, a face, a coat or a carrier may be made of.
+struct Material {
+  std::string key, name, group, standard;
+  std::vector<Component> components;      ///< the balance constituent is `components[balance]`
+  int balance = 0;
+  bool porous = false;                    ///< `pores` holds; else the density may be measured
+  Range pores;                            ///< volume share
+  bool measured = false;                  ///< `density` holds: its typical value fixes the departure
+  Range density;
+  std::string printed;                    ///< measured value(s) as the source prints them
+  double departure = 0.0;                 ///< measured typical / ideal typical - 1
+  double scatter = 0.002;                 ///< relative standard deviation left over
+  std::map<std::string, std::string> words;  ///< magnet, colour, skin, chromate, nitric, file, paper
+  Range conductivity_iacs;                ///< typical 0 if unknown
+  std::map<std::string, Commonness> found;
+  std::vector<std::string> cautions;
+  std::string note;
+  Origin origin;
+};
+
+/// Free quantities a hypothesis may have at most, and constituents a material may have.
+inline constexpr int max_variables = 8;
+inline constexpr int max_components = 8;
+/// Free quantities of a material: each constituent with a range but the balance, and the pores.
+int free_quantities(const Material& material);
+
+/// Density without pores or departure: specific volumes add, 1/rho = sum of w_i / rho_i.
+double ideal_density_g_cm3(const Material& material, const std::vector<Constituent>& constituents);
+/// Density of the typical composition, g/cm3: ideal x (1 - pores) x (1 + departure).
+double typical_density_g_cm3(const Material& material, const std::vector<Constituent>& constituents);
+
+}  // namespace bilancetta

@@ -1,0 +1,54 @@
+#pragma once
+
+#include <array>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "bilancetta/analysis.hpp"
+
+namespace bilancetta {
+
+/// Everything that can be said of a piece in text: the columns of a CSV; `weigh` has an option for
+/// each under the same name without its unit.
+enum class Field {
+  piece, dry_g, rise_g, cup_before_g, cup_after_g, submerged_g, holder_g, bottle_full_g, bottle_with_piece_g, count, mixed,
+  water_c, water_c_u, tap_water, liquid_density, liquid_density_u, air_c, air_hpa, air_rh, scale, readability_g,
+  repeatability_g, linearity_g, wetting, thread_mm, thread_not_tared, found, form, reagent, reagent_checked, magnet, skin_colour,
+  notch_colour, back_colour, skin_reagent, notch_reagent, back_reagent, sides, edge, file, paper, conductivity_iacs,
+  diameter_mm, thickness_mm, area_cm2, claim, as_typed, even_odds
+};
+inline constexpr int field_count = static_cast<int>(Field::even_odds) + 1;
+std::string_view name_of(Field field);
+/// The field of a column name (case and blanks forgiven), or none.
+std::optional<Field> field_called(std::string_view name);
+
+/// Texts by field; empty means not given.
+class PieceText {
+ public:
+  [[nodiscard]] const std::string& operator[](Field field) const { return text_[static_cast<int>(field)]; }
+  std::string& operator[](Field field) { return text_[static_cast<int>(field)]; }
+
+ private:
+  std::array<std::string, field_count> text_;
+};
+
+/// A piece made of texts, with the defaults that were used, in words.
+struct PieceRead {
+  Piece piece;
+  bool mixed = false;                     ///< unlike pieces weighed together: only the mean density means anything
+  bool marks_allowed = true;              ///< by the place
+  std::vector<std::string> assumed;
+};
+
+/// Decimals of the finest number in a text of one or more numbers; "5.00" has two.
+int decimals_of(std::string_view numbers);
+/// Decimals of the finest of the readings.
+int finest_decimals(const PieceText& text);
+
+/// Reads all fields. `decimals` (of the scale's display) stands in when neither scale nor readability
+/// is given. @throws Error naming the field, its value, what is allowed and what to do.
+PieceRead piece_from(const Tables& tables, const PieceText& text, int decimals);
+
+}  // namespace bilancetta

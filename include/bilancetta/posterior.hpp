@@ -1,0 +1,100 @@
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "bilancetta/bench_test.hpp"
+#include "bilancetta/density.hpp"
+#include "bilancetta/hypothesis.hpp"
+
+namespace bilancetta {
+
+/// A hypothesis with the density it predicts, tabulated: p_H at the nodes of the common grid, per
+/// g/cm3, the mean over quasi-random draws of a Gaussian of the hypothesis' scatter about each draw,
+/// integrated and not drawn.
+///
+/// The same draws, with the silver fraction of each, serve the silver bands: a draw counts by the
+/// curve smoothed with the scatter, read at its density. So p_H ranks, the draws give bands, and the
+/// fit (fit.hpp) only describes the candidates that are shown.
+struct Member {
+  Hypothesis hypothesis;
+  GridFunction predicted;
+  struct SilverDraw {
+    float place;      ///< position among the grid nodes
+    float weight;
+    float fraction;   ///< mass fraction of silver
+  };
+  std::vector<SilverDraw> silver;   ///< empty if it holds none
+  std::uint32_t hazards = 0;        ///< bit k: caution k of the tables counts for it
+};
+Member member_of(const Tables& tables, const Hypothesis& hypothesis);
+
+/// All hypotheses of some tables, tabulated once and then only read. Coated hypotheses depend on the
+/// piece's size and are tabulated at volumes four times apart (0.001 to 16 cm3).
+class Prepared {
+ public:
+  static constexpr int size_classes = 8;
+  /// All size classes (for batches), or only that of one piece, exactly at its size.
+  explicit Prepared(const Tables& tables);
+  Prepared(const Tables& tables, const PieceSize& size);
+  Prepared(const Prepared&) = delete;
+  Prepared(Prepared&&) = default;
+
+  [[nodiscard]] const Tables& tables() const { return *tables_; }
+  /// The members for a piece of this volume; their order is the same for every volume.
+  [[nodiscard]] const std::vector<const Member*>& members(double volume_cm3) const;
+
+ private:
+  void prepare_uncoated();
+  void prepare_coated(int size_class, const PieceSize& size);
+  const Tables* tables_;
+  bool one_size_ = false;
+  std::vector<Member> uncoated_;
+  std::vector<std::vector<Member>> coated_;
+  std::vector<std::vector<const Member*>> members_;
+};
+
+/// What is known besides the weight.
+struct Context {
+  std::string place = "unknown";              ///< key of a Place
+  std::string form = "solid";                 ///< solid, hollow, filled, unsure
+  bool even_odds = false;                     ///< ignore where it was found and what is common
+  Answers answers;
+};
+
+/// Prior mass of each member: builds by place, families (groups of the outer material) within
+/// builds, rows within families by how common each is; adding a row moves neither P(build) nor
+/// P(family). Form `solid` leaves hollow pieces out, `hollow` and `filled` keep only those and the
+/// open mix. Sums to 1. @throws Error (unknown_key).
+std::vector<double> prior_of(const Tables& tables, const std::vector<const Member*>& members, const Context& context);
+
+/// p(data | H) of each member: dot of the curve's weights with what the member predicts.
+std::vector<double> evidence_of(const std::vector<const Member*>& members, const GridFunction& weights);
+
+/// Normalised prior x evidence x test; all 0 if nothing has any.
+std::vector<double> posterior_of(const std::vector<double>& prior, const std::vector<double>& evidence,
+                                 const std::vector<double>& test_likelihood);
+
+/// A value with a band, equal-tailed.
+struct Band {
+  double median = 0.0, low = 0.0, high = 0.0;
+};
+
+/// Distribution of a share from 0 to 1 gathered from weighted draws; finer near 0, where plated
+/// silver lies.
+class ShareHistogram {
+ public:
+  void add(double share, double mass);
+  void add(const ShareHistogram& other, double factor);
+  [[nodiscard]] double total() const { return total_; }
+  [[nodiscard]] double quantile(double probability) const;
+  [[nodiscard]] Band band(double level) const { return {quantile(0.5), quantile(0.5 - 0.5 * level), quantile(0.5 + 0.5 * level)}; }
+
+ private:
+  static constexpr int bins = 2048;
+  double zero_ = 0.0, total_ = 0.0;
+  std::vector<double> bin_ = std::vector<double>(bins, 0.0);
+};
+
+}  // namespace bilancetta

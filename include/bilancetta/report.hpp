@@ -1,0 +1,33 @@
+#pragma once
+
+#include <string>
+
+#include "bilancetta/verdict.hpp"
+
+namespace bilancetta {
+
+/// How a report names itself; tests hide the version.
+struct ReportHeading {
+  std::string version;
+  std::string tables_checksum;
+  std::vector<std::string> assumed;   ///< defaults that were used, in words
+};
+std::string_view program_version();
+
+/// For a person: one plain sentence first, one thing to do last, readable at 80 columns.
+std::string text_report(const Tables& tables, const Piece& piece, const Verdict& verdict, const ReportHeading& heading);
+
+/// The JSON object of one piece (docs/cli.md). `indent` < 0 gives one line.
+std::string json_report(const Tables& tables, const Piece& piece, const Verdict& verdict, const ReportHeading& heading, int indent = 1);
+
+/// The object of a row that could not be used.
+std::string json_error(const std::string& piece, const std::string& message);
+
+/// One value of that object by its path, such as candidates.0.material. @throws Error (bad_option) if
+/// there is no such value.
+std::string json_value(const std::string& json, const std::string& path);
+
+/// The tables as JSON (docs/cli.md).
+std::string json_tables(const Tables& tables, int indent = 1);
+
+}  // namespace bilancetta

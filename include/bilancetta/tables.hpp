@@ -1,0 +1,126 @@
+#pragma once
+
+#include <array>
+#include <filesystem>
+#include <map>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "bilancetta/material.hpp"
+
+namespace bilancetta {
+
+/// How a piece is made up. `other` holds hollow or filled pieces and the open mix.
+enum class Build { solid, plated, inlay, other };
+inline constexpr std::array<Build, 4> all_builds = {Build::solid, Build::plated, Build::inlay, Build::other};
+std::string_view name_of(Build build);
+
+/// A pairing of outer materials (coats, faces) with inner ones (cores, carriers), or hollow materials.
+struct BuildRow {
+  std::string key;
+  Build build = Build::plated;
+  std::vector<int> outer;                 ///< material indices: coats, faces, or the hollow materials
+  std::vector<int> inner;                 ///< cores or carriers; empty when hollow
+  Range amount;                           ///< coat thickness in um; face share by volume; void by volume
+  std::map<std::string, Commonness> found;
+  Origin origin;
+};
+
+/// Any proportion of a few constituents: so that fractions exist when nothing named fits.
+struct OpenMix {
+  std::vector<int> constituents;
+  double log_ratio_sd = 2.0;
+  double prior = 0.01;
+};
+
+/// Where pieces come from, and what is common there.
+struct Place {
+  std::string key;
+  std::vector<std::string> names;
+  std::array<double, 4> builds{};         ///< prior of each build
+  std::map<std::string, Commonness> families;
+  std::string form;                       ///< default of the form option
+  bool marks = true;                      ///< tests that leave a mark may be proposed
+  std::vector<std::string> hazards;
+  Range shape_factor{4.84, 8.0, 20.0};
+  std::string reason;
+  Origin origin;
+};
+
+using AnswerTable = std::map<std::string, std::map<std::string, double>>;
+
+/// A test at the bench and what its answers say.
+struct BenchTest {
+  std::string key;
+  std::vector<std::string> names;
+  std::string site;                       ///< skin, notch, back, piece
+  std::string property;                   ///< word of a material, or "build"
+  std::vector<std::string> answers;
+  std::string step;
+  bool marks = false;
+  int effort = 1;
+  std::vector<std::string> cautions;
+  AnswerTable likelihood;                 ///< word of the material (or build) -> answer -> probability
+  AnswerTable likelihood_nitric;          ///< the same for the nitric drop
+  double relative_sd = 0.0;               ///< numeric tests: spread of the reading
+  Origin origin;
+};
+
+/// What makes a test mislead although the piece is what it is.
+struct BenchFacts {
+  double notch_through_coat = 0.9, reagent_works = 0.93, reagent_works_if_checked = 0.995, skin_clean = 0.85;
+  std::map<std::string, double> dead_reagent, dirty_skin_reagent, dirty_skin_colour;
+};
+
+/// What a piece may be said to be.
+struct Claim {
+  std::string key, name;
+  std::vector<std::string> names;
+  std::vector<int> materials;             ///< rows that make the claim true
+  int plated_with = -1;                   ///< or: any plated piece with this coat
+  std::vector<int> opposites;             ///< rows the weight must be able to refuse
+  bool ware = false;                      ///< hollow or filled ware is made under this claim
+  Origin origin;
+};
+
+struct Caution {
+  std::string key, urgency, text, why;
+  double counts_from = 0.0;
+  std::vector<int> constituents;
+  Origin origin;
+};
+
+/// Everything known about materials: a value that is passed in, never a global.
+struct Tables {
+  std::vector<Source> sources;
+  std::vector<Constituent> constituents;
+  std::vector<Material> materials;
+  std::vector<BuildRow> builds;
+  OpenMix open_mix;
+  std::vector<Place> places;
+  std::vector<BenchTest> tests;
+  BenchFacts facts;
+  std::vector<Claim> claims;
+  std::vector<Caution> cautions;
+  std::string checksum;                   ///< of all table text, 16 hexadecimal digits (FNV-1a)
+};
+
+/// The tables compiled into the program. @throws Error (bad_table) never in a released build: a test reads them.
+const Tables& built_in_tables();
+/// The built-in tables with the *.toml files of a directory added; a row with a known key replaces the
+/// built-in one. @throws Error (bad_table, cannot_open) with file, line and reason.
+Tables tables_with(const std::filesystem::path& directory);
+
+/// Index of a key, or -1.
+int find_constituent(const Tables& tables, std::string_view key);
+int find_material(const Tables& tables, std::string_view key);
+/// Lookup by key or other name, spelling forgiving of case, blanks and underscores.
+/// @throws Error (unknown_key) with the nearest valid names.
+const Material& material_called(const Tables& tables, std::string_view name);
+const Place& place_called(const Tables& tables, std::string_view name);
+const BenchTest& test_called(const Tables& tables, std::string_view name);
+/// Also any material key is a claim; then the opposites are those of silver or none.
+Claim claim_called(const Tables& tables, std::string_view name);
+
+}  // namespace bilancetta

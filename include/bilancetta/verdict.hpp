@@ -1,0 +1,96 @@
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "bilancetta/claim.hpp"
+#include "bilancetta/fit.hpp"
+#include "bilancetta/next_test.hpp"
+
+namespace bilancetta {
+
+/// What a buyer pays: price per gram of each metal, and the share of it that is paid.
+struct Prices {
+  std::map<std::string, double> per_g;
+  double pays = 1.0;
+};
+
+/// How a verdict is to be drawn up.
+struct VerdictOptions {
+  double level = 0.95;
+  Question question = Question::build;
+  bool marks_allowed = true;
+  Prices prices;
+};
+
+struct FractionBand {
+  std::string constituent;
+  double best = 0.0;                    ///< of the fit
+  double low = 0.0, high = 0.0;
+};
+
+/// One explanation of the piece.
+struct Candidate {
+  std::string material, key, over, over_name;  ///< names and keys; over: core or carrier, or empty
+  std::string group, over_group;
+  Build build = Build::solid;
+  Kind kind = Kind::solid;
+  double probability = 0.0;
+  double misfit = 0.0;
+  bool fit_converged = false;
+  double expected_reading_g = 0.0;      ///< what its typical density would have read
+  std::vector<FractionBand> fractions;  ///< of the whole piece
+  // Layered pieces: the coat or face, and what lies under it.
+  std::vector<FractionBand> face_fractions;
+  Band face_mass_g, base_mass_g, thickness_um;
+};
+
+/// A family that was expected and does not fit.
+struct RuledOut {
+  std::string key, why;
+};
+
+struct CautionShown {
+  std::string key, urgency, why, text;
+  double probability = -1.0;            ///< below 0: a hazard of the place or of a test, no probability
+};
+
+/// Everything there is to say about one piece.
+struct Verdict {
+  Analysis analysis;
+  Background background;
+  std::vector<BudgetLine> budget;
+  double mass_g = 0.0, mass_u = 0.0;            ///< of all pieces
+  double volume_cm3 = 0.0, volume_u = 0.0;
+  std::vector<std::string> warnings;
+  std::vector<Candidate> candidates;
+  std::vector<RuledOut> ruled_out;
+  std::map<std::string, Band> fractions;        ///< Ag, Cu, W, CdO, Ni and more where they matter
+  std::map<std::string, Band> precious_g;       ///< Ag, Au, Pd, Pt; of all pieces
+  std::optional<Band> worth;
+  std::optional<ClaimVerdict> claim;
+  std::vector<CautionShown> cautions;
+  std::vector<NextTest> next;
+  std::string pile;
+  std::string sentence, one_thing;              ///< first and last line of the text
+  std::vector<std::string> why, conflicts;
+  double leans_on_weight = 0.0, leans_on_tests = 0.0, leans_on_place = 0.0;
+};
+
+/// The whole verdict of one piece. @throws Error for readings that cannot be used and unknown names.
+Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOptions& options);
+/// The same when there is only one piece: hypotheses are prepared for its very size.
+Verdict verdict_of(const Tables& tables, const Piece& piece, const VerdictOptions& options);
+
+/// Pieces of a verdict that a batch row needs too.
+std::vector<std::string> warnings_of(const Analysis& analysis, const Piece& piece);
+std::string pile_of(const Tables& tables, const Analysis& analysis);
+std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& analysis, const Piece& piece);
+/// Like pieces to pool so that the displacement shows at least 20 steps of the scale; 1 if it does.
+int pieces_to_pool(const Analysis& analysis, const Weighing& weighing);
+/// The reading a piece of this density would have shown instead of the second one, g.
+double expected_reading_g(const Analysis& analysis, const Weighing& weighing, double density_g_cm3);
+
+}  // namespace bilancetta

@@ -1,0 +1,111 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "bilancetta/fluids.hpp"
+
+namespace bilancetta {
+
+/// What a scale can show. Terms as in OIML R 76: readability is the step of the display,
+/// repeatability the standard deviation of one reading, linearity a bound on the error left after
+/// adjustment. All in grams.
+struct Scale {
+  double readability_g = 0.01;
+  double repeatability_g = 0.004;
+  double linearity_g = 0.005;
+};
+
+enum class ScaleClass { kitchen, pocket, jeweller, laboratory };
+
+/// Default scale of a class (judgement, see defaults in docs/uncertainty.md).
+Scale scale_of(ScaleClass scale_class);
+std::string_view name_of(ScaleClass scale_class);
+/// The class whose step matches the finest decimal typed: 0 kitchen, 1-2 pocket, 3 jeweller, 4+ laboratory.
+ScaleClass scale_class_of_decimals(int decimals);
+
+/// How the piece was prepared against air bubbles.
+enum class Wetting { dunked, soaped, boiled, sealed };
+
+/// Mean displacement of clinging bubbles, grams of liquid per cm2 of surface (judgement).
+double bubble_mean_g_cm2(Wetting wetting);
+std::string_view name_of(Wetting wetting);
+
+/// The liquid, the air and the suspension.
+struct Surroundings {
+  double water_c = 20.0;
+  double water_c_u = 3.0;                       ///< standard uncertainty of the water temperature
+  bool tap_water = false;                       ///< adds dissolved salts, 0.25 +- 0.14 g/L
+  std::optional<double> liquid_density_g_cm3;   ///< another liquid instead of water
+  double liquid_density_u_g_cm3 = 0.001;        ///< its standard uncertainty
+  Air air;
+  double thread_mm = 0.1;                       ///< diameter of the suspension
+  bool thread_tared = true;
+  Wetting wetting = Wetting::dunked;
+};
+
+/// Readings as typed, grams. Exactly one way of weighing is given besides dry_g.
+struct Readings {
+  std::vector<double> dry_g;                    ///< in air, of all pieces together; several are repeats
+  std::vector<double> rise_g;                   ///< what a cup of liquid on the pan gained
+  std::optional<double> cup_before_g;           ///< the same from two readings
+  std::optional<double> cup_after_g;
+  std::vector<double> submerged_g;              ///< hung from the balance in the liquid
+  std::optional<double> holder_g;               ///< reading of the empty holder in the liquid, if not tared
+  std::optional<double> bottle_full_g;          ///< pycnometer filled to its mark
+  std::optional<double> bottle_with_piece_g;    ///< the same with the pieces in, topped up again
+};
+
+enum class Way { rise, submerged, bottle };
+
+/// One piece, or `count` like pieces weighed together.
+struct Weighing {
+  Readings readings;
+  Scale scale;
+  Surroundings surroundings;
+  int count = 1;
+  double shape_factor = 8.0;                    ///< surface of one piece / volume^(2/3); 4.84 for a sphere
+  std::optional<double> area_cm2;               ///< surface of one piece, if known
+  bool as_typed = false;                        ///< insist on readings that look mixed up
+};
+
+/// Which way of weighing the readings are. @throws Error if none or more than one is given.
+Way way_of(const Readings& readings);
+
+/// The two numbers every way comes down to, from mean readings.
+struct Displacement {
+  double dry_g = 0.0;
+  double displaced_g = 0.0;  ///< B: dry minus submerged, or the rise, or dry + bottle full - bottle with piece
+};
+Displacement displacement_of(const Readings& readings);
+
+/// Refuses what no scale could have shown: @throws Error naming field, value, allowed range and what
+/// to do (bad_reading, readings_mixed_up, bad_option).
+void check(const Weighing& weighing);
+
+/// Density of the liquid with its standard uncertainty, g/cm3 (temperature and salts included).
+struct LiquidDensity {
+  double g_cm3 = 0.0;
+  double temperature_u = 0.0;  ///< contribution of the temperature
+  double salts_u = 0.0;        ///< contribution of dissolved salts, or of a given liquid's density
+};
+LiquidDensity liquid_density_of(const Surroundings& surroundings);
+
+/// Density of a body from its dry reading D and the other reading, g/cm3, exact for every way:
+/// rho = rho_a + (rho_l - rho_a) D / B. Derivation: docs/method.md section 1. T may be a ceres::Jet.
+template <typename T>
+T density_from(const T& dry_g, const T& displaced_g, const T& liquid_g_cm3, const T& air_g_cm3)
+{
+  return air_g_cm3 + (liquid_g_cm3 - air_g_cm3) * dry_g / displaced_g;
+}
+
+/// Mass from a dry reading (balance adjusted with weights of conventional density 8.000 g/cm3 in air
+/// of 0.0012 g/cm3, OIML D 28:2004): m = k D / (1 - rho_a / rho), k = 1 - 0.0012/8.
+double mass_g(double dry_g, double density_g_cm3, double air_g_cm3, double adjusted_in_air_g_cm3 = 0.0012);
+
+/// Surface of all pieces together, cm2, from area_cm2 or from shape and volume; at least 0.05 cm2.
+double surface_cm2(const Weighing& weighing, double volume_cm3);
+
+}  // namespace bilancetta

@@ -1,0 +1,149 @@
+#include "bilancetta/analysis.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+#include "draws.hpp"
+#include "predictive.hpp"
+
+namespace bilancetta {
+
+namespace {
+
+constexpr double unexplained_below = 0.01;
+
+// Named hypotheses that may explain a piece: solid, plated, inlaid, with some prior.
+std::vector<int> by_relative_evidence(const Analysis& analysis, const std::vector<double>& prior)
+{
+  std::vector<std::pair<double, int>> ratio;
+  for (std::size_t i = 0; i < analysis.evidence.size(); ++i) {
+    const Member& member = *(*analysis.members)[i];
+    if (member.hypothesis.build != Build::other && prior[i] > 0.0) {
+      const float highest = *std::max_element(member.predicted.value.begin(), member.predicted.value.end());
+      ratio.emplace_back(-analysis.evidence[i] / std::max(highest, 1e-12F), static_cast<int>(i));
+    }
+  }
+  constexpr std::size_t searched = 40;
+  std::partial_sort(ratio.begin(), ratio.begin() + std::min(searched, ratio.size()), ratio.end());
+  ratio.resize(std::min(searched, ratio.size()));
+  std::vector<int> order;
+  for (const auto& [value, index] : ratio) {
+    order.push_back(index);
+  }
+  return order;
+}
+
+}  // namespace
+
+Background background_of(const Prepared& prepared, const std::vector<const Member*>& members, const Context& context)
+{
+  Background background{prior_of(prepared.tables(), members, context), {}};
+  background.test_likelihood.reserve(members.size());
+  for (const Member* member : members) {
+    background.test_likelihood.push_back(likelihood_of(prepared.tables(), context.answers, member->hypothesis));
+  }
+  return background;
+}
+
+Analysis weigh_up(const Weighing& weighing, double level)
+{
+  Analysis analysis;
+  analysis.curve = density_curve_of(weighing);
+  analysis.density = summary_of(analysis.curve, weighing, level);
+  analysis.weights = weights_on_grid(analysis.curve);
+  const Displacement d = displacement_of(weighing.readings);
+  analysis.read_share = d.displaced_g / d.dry_g;
+  return analysis;
+}
+
+double volume_each_cm3(const Analysis& analysis, const Weighing& weighing)
+{
+  return displacement_of(weighing.readings).dry_g / analysis.density.value / weighing.count;
+}
+
+void hold_against(Analysis& analysis, const std::vector<const Member*>& members, const Background& background, bool full_tail)
+{
+  analysis.members = &members;
+  analysis.evidence = evidence_of(members, analysis.weights);
+  analysis.posterior = posterior_of(background.prior, analysis.evidence, background.test_likelihood);
+  analysis.builds.fill(0.0);
+  for (std::size_t i = 0; i < members.size(); ++i) {
+    analysis.builds[static_cast<int>(members[i]->hypothesis.build)] += analysis.posterior[i];
+  }
+  analysis.misfit_tail = 0.0;
+  for (const int i : by_relative_evidence(analysis, background.prior)) {
+    const Predictive predictive(analysis.curve, analysis.read_share, members[i]->predicted);
+    analysis.misfit_tail = std::max(analysis.misfit_tail, predictive.tail_at(analysis.read_share));
+    if (!full_tail && analysis.misfit_tail >= unexplained_below) {
+      break;
+    }
+  }
+  analysis.explained = analysis.misfit_tail >= unexplained_below;
+}
+
+std::vector<int> plausible_members(const Analysis& analysis)
+{
+  std::vector<int> order(analysis.posterior.size());
+  std::iota(order.begin(), order.end(), 0);
+  std::sort(order.begin(), order.end(), [&](int a, int b) { return analysis.posterior[a] > analysis.posterior[b]; });
+  double covered = 0.0;
+  std::size_t used = 0;
+  while (used < order.size() && covered < 0.9995) {
+    covered += analysis.posterior[order[used++]];
+  }
+  order.resize(used);
+  return order;
+}
+
+const GridFunction& DrawWeights::smoothed_for(double scatter)
+{
+  for (const auto& [known, function] : known_) {
+    if (known == scatter) {
+      return function;
+    }
+  }
+  return known_.emplace_back(scatter, smoothed(*weights_, scatter)).second;
+}
+
+double DrawWeights::at(double scatter, double place)
+{
+  const GridFunction& function = smoothed_for(scatter);
+  const double inside = place - function.first;
+  const int node = static_cast<int>(inside);
+  if (inside < 0.0 || node + 1 >= static_cast<int>(function.value.size())) {
+    return 0.0;
+  }
+  const double t = inside - node;
+  return (1.0 - t) * function.value[node] + t * function.value[node + 1];
+}
+
+ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible)
+{
+  DrawWeights weights(analysis);
+  ShareHistogram all;
+  for (const int i : plausible) {
+    const Member& member = *(*analysis.members)[i];
+    if (member.silver.empty()) {
+      all.add(0.0, analysis.posterior[i]);
+      continue;
+    }
+    double total = 0.0;
+    for (const Member::SilverDraw& draw : member.silver) {
+      total += draw.weight * weights.at(member.hypothesis.scatter, draw.place);
+    }
+    if (total <= 0.0) {
+      continue;
+    }
+    const double factor = analysis.posterior[i] / total;
+    for (const Member::SilverDraw& draw : member.silver) {
+      const double mass = draw.weight * weights.at(member.hypothesis.scatter, draw.place);
+      if (mass > 0.0) {
+        all.add(draw.fraction, factor * mass);
+      }
+    }
+  }
+  return all;
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,145 @@
+#include "bilancetta/batch.hpp"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <thread>
+
+#include "batch_row.hpp"
+#include "bilancetta/error.hpp"
+#include "csv.hpp"
+
+namespace bilancetta {
+
+namespace {
+
+constexpr std::size_t rows_at_once = 2048;
+
+// Where each column of the input goes: into a field, or through to the output.
+struct Columns {
+  std::vector<std::optional<Field>> field;
+  std::vector<std::string> carried_names;
+  std::vector<std::size_t> carried;
+};
+
+Columns columns_of(const CsvReader::Row& header, const std::string& input_name)
+{
+  Columns columns;
+  bool readings = false;
+  for (std::size_t i = 0; i < header.cells.size(); ++i) {
+    const auto field = field_called(header.cells[i]);
+    if (field && std::find(columns.field.begin(), columns.field.end(), field) != columns.field.end()) {
+      throw Error(ErrorCode::bad_csv, fmt::format("column \"{}\" stands twice; keep one", header.cells[i]), {.file = input_name, .line = 1});
+    }
+    columns.field.push_back(field);
+    readings = readings || field == Field::dry_g;
+    if (!field) {
+      const auto& taken = result_columns();
+      const bool clash = std::find(taken.begin(), taken.end(), header.cells[i]) != taken.end();
+      columns.carried.push_back(i);
+      columns.carried_names.push_back((clash ? "in_" : "") + header.cells[i]);
+    }
+  }
+  if (!readings) {
+    throw Error(ErrorCode::bad_csv, "no column dry_g; the first line must name the columns, such as piece, dry_g, rise_g (see docs/cli.md)",
+                {.file = input_name, .line = 1});
+  }
+  return columns;
+}
+
+PieceText text_of(const CsvReader::Row& row, const Columns& columns, const PieceText& defaults, char separator)
+{
+  PieceText text;
+  for (std::size_t i = 0; i < std::min(row.cells.size(), columns.field.size()); ++i) {
+    if (!columns.field[i]) {
+      continue;
+    }
+    std::string cell = row.cells[i];
+    const auto first = cell.find_first_not_of(" \t");
+    const auto last = cell.find_last_not_of(" \t");
+    cell = first == std::string::npos ? "" : cell.substr(first, last - first + 1);
+    if (separator != ',' && *columns.field[i] != Field::piece) {
+      std::replace(cell.begin(), cell.end(), ',', '.');
+    }
+    text[*columns.field[i]] = std::move(cell);
+  }
+  // A way of weighing given in the row keeps the defaults' way out.
+  for (int f = 0; f < field_count; ++f) {
+    const Field field = static_cast<Field>(f);
+    if (text[field].empty()) {
+      text[field] = defaults[field];
+    }
+  }
+  return text;
+}
+
+}  // namespace
+
+BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::istream& in, std::ostream& out)
+{
+  CsvReader reader(in);
+  CsvReader::Row header;
+  if (!reader.next(header) || !header.trouble.empty()) {
+    throw Error(ErrorCode::bad_csv, header.trouble.empty() ? "the file is empty; the first line must name the columns" : header.trouble,
+                {.file = options.input_name, .line = 1});
+  }
+  const Columns columns = columns_of(header, options.input_name);
+  if (!options.json) {
+    std::string line;
+    for (const auto* names : {&result_columns(), &columns.carried_names}) {
+      for (const std::string& name : *names) {
+        line += line.empty() ? "" : ",";
+        append_cell(line, name);
+      }
+    }
+    out << line << '\n';
+  }
+  const Prepared prepared(tables);
+  ContextCache contexts(prepared);
+  const int threads = options.threads > 0 ? options.threads : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
+  int decimals = 0;
+  BatchResult result;
+  for (bool more = true; more && out;) {
+    std::vector<CsvReader::Row> rows;
+    CsvReader::Row row;
+    while (rows.size() < rows_at_once && (more = reader.next(row))) {
+      rows.push_back(std::move(row));
+    }
+    std::vector<PieceText> texts;
+    for (const auto& one : rows) {
+      texts.push_back(text_of(one, columns, options.defaults, reader.separator()));
+      // The scale's step is the finest decimal seen in the file so far: spreadsheets drop zeros.
+      decimals = std::max(decimals, finest_decimals(texts.back()));
+    }
+    std::vector<RowResult> results(rows.size());
+    const auto work = [&](int part) {
+      for (std::size_t i = part; i < rows.size(); i += threads) {
+        std::vector<std::string> carried;
+        for (const std::size_t column : columns.carried) {
+          carried.push_back(column < rows[i].cells.size() ? rows[i].cells[column] : "");
+        }
+        std::string trouble = rows[i].trouble;
+        if (trouble.empty() && rows[i].cells.size() > columns.field.size()) {
+          trouble = fmt::format("{} cells, but the header names {} columns", rows[i].cells.size(), columns.field.size());
+        }
+        results[i] = result_row(prepared, contexts, options, texts[i], decimals, fmt::format("line {}", rows[i].line), trouble, carried);
+      }
+    };
+    std::vector<std::thread> helpers;
+    for (int part = 1; part < threads && part < static_cast<int>(rows.size()); ++part) {
+      helpers.emplace_back(work, part);
+    }
+    work(0);
+    for (std::thread& helper : helpers) {
+      helper.join();
+    }
+    for (const RowResult& one : results) {
+      out << one.text << '\n';
+      ++result.rows;
+      result.unusable += one.usable ? 0 : 1;
+    }
+  }
+  return result;
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,243 @@
+#include "candidates.hpp"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+
+#include "draws.hpp"
+
+namespace bilancetta {
+
+namespace {
+
+constexpr const char* reported_fractions[] = {"Ag", "Cu", "W", "CdO", "Ni"};
+constexpr const char* precious_metals[] = {"Ag", "Au", "Pd", "Pt"};
+// Constituents besides the reported five are listed when their upper end reaches this.
+constexpr double worth_listing = 0.02;
+
+using Use = std::function<void(const Outcome<double>&, double)>;
+
+// Draws of a member as the weighing leaves them: weights sum to 1. Nothing is called if none survives.
+void for_each_weighed_draw(const Member& member, DrawWeights& weights, const Use& use)
+{
+  std::vector<std::pair<Outcome<double>, double>> kept;
+  double total = 0.0;
+  for_each_draw(member.hypothesis, [&](const Outcome<double>& outcome, double weight) {
+    const double mass = weight * weights.at(member.hypothesis.scatter, density_grid::position_of(outcome.density));
+    if (mass > 0.0) {
+      kept.emplace_back(outcome, mass);
+      total += mass;
+    }
+  });
+  for (const auto& [outcome, mass] : kept) {
+    use(outcome, mass / total);
+  }
+}
+
+Band weighted_band(std::vector<std::pair<double, double>> values, double level)
+{
+  std::sort(values.begin(), values.end());
+  double total = 0.0;
+  for (const auto& [value, mass] : values) {
+    total += mass;
+  }
+  const auto quantile = [&](double probability) {
+    double passed = 0.0;
+    for (const auto& [value, mass] : values) {
+      passed += mass;
+      if (passed >= probability * total) {
+        return value;
+      }
+    }
+    return values.empty() ? 0.0 : values.back().first;
+  };
+  return {quantile(0.5), quantile(0.5 - 0.5 * level), quantile(0.5 + 0.5 * level)};
+}
+
+std::vector<int> constituents_of(const Recipe& outer, const Recipe& inner)
+{
+  std::vector<int> all(outer.constituent.begin(), outer.constituent.begin() + outer.size);
+  for (int i = 0; i < inner.size; ++i) {
+    if (std::find(all.begin(), all.end(), inner.constituent[i]) == all.end()) {
+      all.push_back(inner.constituent[i]);
+    }
+  }
+  return all;
+}
+
+Candidate named_candidate(const Tables& tables, const Hypothesis& h)
+{
+  Candidate c;
+  c.build = h.build;
+  c.kind = h.kind;
+  if (h.kind == Kind::open_mix) {
+    c.material = "some other mix of silver, copper, tungsten, cadmium oxide and nickel";
+    c.key = "open-mix";
+    c.group = "open-mix";
+    return c;
+  }
+  c.material = tables.materials[h.outer_material].name;
+  c.key = tables.materials[h.outer_material].key;
+  c.group = tables.materials[h.outer_material].group;
+  if (h.inner_material >= 0) {
+    c.over = tables.materials[h.inner_material].key;
+    c.over_name = tables.materials[h.inner_material].name;
+    c.over_group = tables.materials[h.inner_material].group;
+  }
+  return c;
+}
+
+// Fractions, layer masses and thickness of one candidate: best by the fit, bands by its draws.
+void describe(const Tables& tables, const Verdict& v, const Member& member, double level, DrawWeights& weights, Candidate& c)
+{
+  const Hypothesis& h = member.hypothesis;
+  const Fit fit = fit_of(h, v.analysis.density.value, v.analysis.density.standard_uncertainty);
+  c.misfit = fit.misfit;
+  c.fit_converged = fit.converged;
+  const std::vector<int> constituents = constituents_of(h.outer, h.inner);
+  std::vector<ShareHistogram> whole(constituents.size());
+  std::vector<ShareHistogram> face(h.outer.size);
+  ShareHistogram outer_share;
+  std::vector<std::pair<double, double>> thickness;
+  for_each_weighed_draw(member, weights, [&](const Outcome<double>& outcome, double mass) {
+    for (std::size_t k = 0; k < constituents.size(); ++k) {
+      whole[k].add(fraction_of(h, outcome, constituents[k]), mass);
+    }
+    for (int k = 0; k < h.outer.size; ++k) {
+      face[k].add(outcome.outer[k], mass);
+    }
+    outer_share.add(outcome.outer_mass_share, mass);
+    if (h.kind == Kind::plated) {
+      thickness.emplace_back(outcome.amount, mass);
+    }
+  });
+  for (std::size_t k = 0; k < constituents.size(); ++k) {
+    const Band band = whole[k].band(level);
+    c.fractions.push_back({tables.constituents[constituents[k]].key, fraction_of(h, fit.outcome, constituents[k]), band.low, band.high});
+  }
+  std::sort(c.fractions.begin(), c.fractions.end(), [](const auto& a, const auto& b) { return a.best > b.best; });
+  if (h.inner_material < 0) {
+    return;
+  }
+  for (int k = 0; k < h.outer.size; ++k) {
+    const Band band = face[k].band(level);
+    c.face_fractions.push_back({tables.constituents[h.outer.constituent[k]].key, fit.outcome.outer[k], band.low, band.high});
+  }
+  const Band share = outer_share.band(level);
+  c.face_mass_g = {v.mass_g * share.median, v.mass_g * share.low, v.mass_g * share.high};
+  c.base_mass_g = {v.mass_g * (1.0 - share.median), v.mass_g * (1.0 - share.high), v.mass_g * (1.0 - share.low)};
+  if (h.kind == Kind::plated) {
+    c.thickness_um = weighted_band(std::move(thickness), level);
+  }
+}
+
+double typical_density_of(const Member& member)
+{
+  const double zero[max_variables] = {};
+  return member.hypothesis.evaluate(zero).density;
+}
+
+// The families expected most at this place that the weight or the tests have made improbable.
+void add_ruled_out(const Tables& tables, const Piece& piece, Verdict& v)
+{
+  struct Family {
+    double prior = 0.0, posterior = 0.0, best_prior = 0.0;
+    int member = -1;
+  };
+  std::map<std::string, Family> families;
+  const auto& members = *v.analysis.members;
+  for (std::size_t i = 0; i < members.size(); ++i) {
+    const Hypothesis& h = members[i]->hypothesis;
+    if (h.kind != Kind::solid) {
+      continue;
+    }
+    Family& family = families[tables.materials[h.outer_material].group];
+    family.prior += v.background.prior[i];
+    family.posterior += v.analysis.posterior[i];
+    if (v.background.prior[i] > family.best_prior) {
+      family.best_prior = v.background.prior[i];
+      family.member = static_cast<int>(i);
+    }
+  }
+  std::vector<const Family*> out;
+  for (const auto& [group, family] : families) {
+    if (family.prior > 0.01 && family.posterior < 0.02 * family.prior) {
+      out.push_back(&family);
+    }
+  }
+  std::sort(out.begin(), out.end(), [](const auto* a, const auto* b) { return a->prior > b->prior; });
+  const Way way = way_of(piece.weighing.readings);
+  const double read = way == Way::submerged ? piece.weighing.readings.submerged_g[0]
+                      : way == Way::bottle  ? *piece.weighing.readings.bottle_with_piece_g
+                      : piece.weighing.readings.cup_after_g ? *piece.weighing.readings.cup_after_g
+                                                            : piece.weighing.readings.rise_g[0];
+  const int decimals = std::max(0, static_cast<int>(std::lround(-std::log10(piece.weighing.scale.readability_g))));
+  for (std::size_t k = 0; k < std::min<std::size_t>(out.size(), 4); ++k) {
+    const Member& member = *members[out[k]->member];
+    const Material& material = tables.materials[member.hypothesis.outer_material];
+    const double expected = expected_reading_g(v.analysis, piece.weighing, typical_density_of(member));
+    const bool weight_did_it = std::abs(expected - read) > 2.0 * piece.weighing.scale.readability_g;
+    v.ruled_out.push_back({material.key, weight_did_it ? fmt::format("solid {} would have read {:.{}f}, yours read {:.{}f}", material.name,
+                                                                     expected, decimals, read, decimals)
+                                                       : fmt::format("solid {} would not have answered the tests like this", material.name)});
+  }
+}
+
+}  // namespace
+
+void add_candidates(const Tables& tables, const Piece& piece, double level, const std::vector<int>& plausible, Verdict& v)
+{
+  DrawWeights weights(v.analysis);
+  for (std::size_t k = 0; k < plausible.size(); ++k) {
+    const int i = plausible[k];
+    if (k >= 5 && v.analysis.posterior[i] < 0.01) {
+      break;
+    }
+    const Member& member = *(*v.analysis.members)[i];
+    Candidate c = named_candidate(tables, member.hypothesis);
+    c.probability = v.analysis.posterior[i];
+    c.expected_reading_g = expected_reading_g(v.analysis, piece.weighing, typical_density_of(member));
+    describe(tables, v, member, level, weights, c);
+    v.candidates.push_back(std::move(c));
+  }
+  add_ruled_out(tables, piece, v);
+}
+
+void add_fractions(const Tables& tables, double level, const std::vector<int>& plausible, Verdict& v)
+{
+  DrawWeights weights(v.analysis);
+  std::vector<ShareHistogram> shares(tables.constituents.size());
+  std::vector<double> present(tables.constituents.size(), 0.0);
+  for (const int i : plausible) {
+    const Member& member = *(*v.analysis.members)[i];
+    const std::vector<int> constituents = constituents_of(member.hypothesis.outer, member.hypothesis.inner);
+    const double probability = v.analysis.posterior[i];
+    for_each_weighed_draw(member, weights, [&](const Outcome<double>& outcome, double mass) {
+      for (const int c : constituents) {
+        shares[c].add(fraction_of(member.hypothesis, outcome, c), probability * mass);
+      }
+    });
+    for (const int c : constituents) {
+      present[c] += probability;
+    }
+  }
+  for (std::size_t c = 0; c < shares.size(); ++c) {
+    shares[c].add(0.0, std::max(1.0 - present[c], 0.0));
+    const std::string& key = tables.constituents[c].key;
+    const bool always = std::find(std::begin(reported_fractions), std::end(reported_fractions), key) != std::end(reported_fractions);
+    if (always || shares[c].quantile(0.5 + 0.5 * level) > worth_listing) {
+      v.fractions[key] = shares[c].band(level);
+    }
+    if (std::find(std::begin(precious_metals), std::end(precious_metals), key) != std::end(precious_metals)) {
+      const Band band = shares[c].band(level);
+      // The mass adds its own uncertainty to each side of the band.
+      const double mass_part = 2.0 * v.mass_u / v.mass_g;
+      const auto end = [&](double value) { return band.median + (value - band.median) * std::hypot(1.0, value != band.median ? mass_part * band.median / (value - band.median) : 0.0); };
+      v.precious_g[key] = {v.mass_g * band.median, v.mass_g * std::max(end(band.low), 0.0), v.mass_g * std::min(end(band.high), 1.0)};
+    }
+  }
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,170 @@
+#include "bilancetta/claim.hpp"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <map>
+
+#include "predictive.hpp"
+
+namespace bilancetta {
+
+namespace {
+
+constexpr double refused_below = 0.01;
+constexpr double power_needed = 0.80;
+
+bool makes_true(const Claim& claim, const Hypothesis& h)
+{
+  if (claim.plated_with >= 0) {
+    return h.kind == Kind::plated && h.outer_material == claim.plated_with;
+  }
+  return h.kind == Kind::solid && std::find(claim.materials.begin(), claim.materials.end(), h.outer_material) != claim.materials.end();
+}
+
+// Tail of the claim as a function of the reading: the largest of the hypotheses that make it true.
+class ClaimTail {
+ public:
+  ClaimTail(const Analysis& analysis, const Claim& claim)
+  {
+    for (const Member* member : *analysis.members) {
+      if (makes_true(claim, member->hypothesis)) {
+        predictives_.emplace_back(analysis.curve, analysis.read_share, member->predicted);
+      }
+    }
+  }
+  [[nodiscard]] double at(double share) const
+  {
+    double tail = 0.0;
+    for (const Predictive& predictive : predictives_) {
+      tail = std::max(tail, predictive.tail_at(share));
+    }
+    return tail;
+  }
+
+ private:
+  std::vector<Predictive> predictives_;
+};
+
+double lightest_claimed(const Tables& tables, const Claim& claim)
+{
+  double lightest = 1e9;
+  for (const int m : claim.materials) {
+    lightest = std::min(lightest, typical_density_g_cm3(tables.materials[m], tables.constituents));
+  }
+  return lightest;
+}
+
+void find_not_refused(const Tables& tables, const Analysis& analysis, const ClaimTail& tail, ClaimVerdict& verdict)
+{
+  for (const int opposite : verdict.claim.opposites) {
+    for (const Member* member : *analysis.members) {
+      if (member->hypothesis.kind != Kind::solid || member->hypothesis.outer_material != opposite) {
+        continue;
+      }
+      const Predictive predictive(analysis.curve, analysis.read_share, member->predicted);
+      const double power = predictive.probability_that([&](double share) { return tail.at(share) < refused_below; });
+      if (power < power_needed) {
+        verdict.not_refused.push_back(tables.materials[opposite].name);
+      }
+    }
+  }
+}
+
+// Any other solid material that would not be refused by the same weight.
+void find_look_alikes(const Tables& tables, const Analysis& analysis, ClaimVerdict& verdict)
+{
+  std::map<int, double> probability;
+  for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
+    const Hypothesis& h = (*analysis.members)[i]->hypothesis;
+    if (h.kind != Kind::open_mix && !makes_true(verdict.claim, h)) {
+      probability[h.outer_material] += analysis.posterior[i];
+    }
+  }
+  std::vector<ClaimVerdict::LookAlike> all;
+  for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
+    const Member& member = *(*analysis.members)[i];
+    const int m = member.hypothesis.outer_material;
+    const float highest = *std::max_element(member.predicted.value.begin(), member.predicted.value.end());
+    const bool near = analysis.evidence[i] > 0.05 * highest * std::max(analysis.weights.sum(), 1e-300);
+    if (member.hypothesis.kind == Kind::solid && near && !makes_true(verdict.claim, member.hypothesis)) {
+      const Predictive predictive(analysis.curve, analysis.read_share, member.predicted);
+      if (predictive.tail_at(analysis.read_share) >= 0.05) {
+        all.push_back({tables.materials[m].key, tables.materials[m].name, probability[m]});
+      }
+    }
+  }
+  std::sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.probability > b.probability; });
+  all.resize(std::min<std::size_t>(all.size(), 8));
+  verdict.look_alikes = std::move(all);
+}
+
+std::string joined(const std::vector<std::string>& names, const char* last)
+{
+  std::string text;
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    text += (i == 0 ? "" : i + 1 == names.size() ? fmt::format(" {} ", last) : ", ") + names[i];
+  }
+  return text;
+}
+
+std::string because_of(const ClaimVerdict& v, const std::string& form)
+{
+  std::vector<std::string> others;
+  for (const auto& look_alike : v.look_alikes) {
+    if (others.size() < 3) {
+      others.push_back(look_alike.name);
+    }
+  }
+  const std::string also = others.empty() ? "" : fmt::format("; so it would with {}", joined(others, "or"));
+  switch (v.result) {
+    case ClaimResult::consistent: return fmt::format("The weight agrees with {}{}.", v.claim.name, also);
+    case ClaimResult::inconsistent:
+      return fmt::format("The weight does not agree with {}: solid metal of that kind would read so in fewer than 1 of 100 such weighings.",
+                         v.claim.name);
+    case ClaimResult::cannot_tell: break;
+  }
+  if (v.tail_probability < refused_below && v.lighter) {
+    return fmt::format("The piece is lighter for its size than solid {}, which may be innocent: {} ware, a filled handle, a trapped "
+                       "bubble, or another metal under a coat of silver. The weight cannot tell which.",
+                       v.claim.name, form == "unsure" ? "hollow" : form);
+  }
+  return fmt::format("The weight agrees with {}, but this weighing is too coarse to rule out {}.", v.claim.name,
+                     v.not_refused.empty() ? "hollow or filled ware" : joined(v.not_refused, "or"));
+}
+
+}  // namespace
+
+std::string_view name_of(ClaimResult result)
+{
+  constexpr std::string_view names[] = {"consistent", "inconsistent", "cannot-tell"};
+  return names[static_cast<int>(result)];
+}
+
+ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, const Piece& piece)
+{
+  ClaimVerdict v;
+  v.claim = claim_called(tables, piece.claim);
+  const ClaimTail tail(analysis, v.claim);
+  v.tail_probability = tail.at(analysis.read_share);
+  v.lighter = v.claim.materials.empty() || analysis.density.value < lightest_claimed(tables, v.claim);
+  const bool may_be_hollow = piece.context.form != "solid";
+  if (v.tail_probability < refused_below) {
+    v.result = may_be_hollow && v.lighter ? ClaimResult::cannot_tell : ClaimResult::inconsistent;
+  } else {
+    find_not_refused(tables, analysis, tail, v);
+    v.result = v.not_refused.empty() ? ClaimResult::consistent : ClaimResult::cannot_tell;
+  }
+  find_look_alikes(tables, analysis, v);
+  v.because = because_of(v, piece.context.form);
+  if (v.result == ClaimResult::cannot_tell && v.tail_probability >= refused_below) {
+    v.would_settle = "a finer scale, or more metal of the same kind weighed together";
+  } else if (v.result == ClaimResult::cannot_tell) {
+    v.would_settle = "the marks, a magnet, the sound and the seams of the piece; say --form solid if it is surely solid";
+  } else {
+    v.would_settle = "an assay (X-ray fluorescence or a licensed assayer); a notch tests deeper than the skin but leaves a mark";
+  }
+  return v;
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,34 @@
+#pragma once
+
+#include <CLI/CLI.hpp>
+
+#include <functional>
+#include <ostream>
+#include <string>
+#include <vector>
+
+#include "bilancetta/batch.hpp"
+
+/// The commands of the program. Each adds its options to the parser and leaves a function that does
+/// the work; parsing opens no file. The function returns the exit status.
+using Run = std::function<int(std::ostream&)>;
+
+void add_weigh(CLI::App& app, Run& run, const std::vector<std::string>& typed);
+void add_batch(CLI::App& app, Run& run);
+void add_tables(CLI::App& app, Run& run);
+
+/// The options that describe readings and pieces, shared by weigh and batch.
+struct ReadingOptions {
+  std::vector<std::pair<bilancetta::Field, std::vector<std::string>>> texts;
+  std::vector<std::string> tests;        ///< NAME=ANSWER
+  std::vector<std::string> prices;       ///< METAL=P[/g|/ozt]
+  std::string my_tables, ask;
+  double level = 0.95, pays_percent = 100.0;
+  bool no_marks = false, marks_allowed = false;
+};
+/// `with_piece`: also what only one piece can have (readings, tests, claim).
+void add_reading_options(CLI::App& command, ReadingOptions& options, bool with_piece);
+bilancetta::PieceText texts_of(const ReadingOptions& options);
+bilancetta::VerdictOptions verdict_options_of(const ReadingOptions& options);
+/// The built-in tables, or those with the user's rows in `storage`.
+const bilancetta::Tables& tables_of(const ReadingOptions& options, bilancetta::Tables& storage);

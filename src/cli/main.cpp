@@ -1,0 +1,29 @@
+#include <exception>
+#include <iostream>
+
+#include "bilancetta/report.hpp"
+#include "commands.hpp"
+
+// Exit status: 0 all well; 1 some rows could not be used; 2 the command line or the input cannot be used.
+int main(int argc, char** argv)
+{
+  std::ios::sync_with_stdio(false);
+  const std::vector<std::string> typed(argv + 1, argv + argc);
+  CLI::App app("From two weights of a small metal piece, dry and in water, to what it may be.", "bilancetta");
+  app.set_version_flag("--version", std::string(bilancetta::program_version()));
+  app.require_subcommand(1);
+  Run run;
+  add_weigh(app, run, typed);
+  add_batch(app, run);
+  add_tables(app, run);
+  try {
+    app.parse(argc, argv);
+    return run(std::cout);
+  } catch (const CLI::ParseError& error) {
+    return app.exit(error) == 0 ? 0 : 2;
+  } catch (const std::exception& error) {
+    std::cout.flush();
+    std::cerr << "bilancetta: " << error.what() << '\n';
+    return 2;
+  }
+}

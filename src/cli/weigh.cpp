@@ -1,0 +1,77 @@
+#include <fmt/core.h>
+
+#include <memory>
+
+#include "bilancetta/error.hpp"
+#include "bilancetta/report.hpp"
+#include "commands.hpp"
+
+using namespace bilancetta;
+
+namespace {
+
+struct WeighOptions {
+  ReadingOptions readings;
+  bool json = false;
+  std::string only;
+};
+
+// The command line as typed, with the mixed-up reading under its right name.
+std::string corrected_line(const std::vector<std::string>& typed, const std::string& wrong_field)
+{
+  const bool was_rise = wrong_field == "rise_g";
+  std::string line = "bilancetta";
+  for (std::string word : typed) {
+    if (was_rise && (word == "--rise" || word == "--cup-gain")) {
+      word = "--submerged";
+    } else if (!was_rise && word == "--submerged") {
+      word = "--rise";
+    }
+    line += ' ' + word;
+  }
+  return line;
+}
+
+int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed, std::ostream& out)
+{
+  Tables storage;
+  const Tables& tables = tables_of(options.readings, storage);
+  VerdictOptions verdict_options = verdict_options_of(options.readings);
+  const PieceText text = texts_of(options.readings);
+  try {
+    const PieceRead read = piece_from(tables, text, finest_decimals(text));
+    verdict_options.marks_allowed = verdict_options.marks_allowed && (read.marks_allowed || options.readings.marks_allowed);
+    if (options.readings.ask.empty() && !read.piece.claim.empty()) {
+      verdict_options.question = Question::claim;
+    }
+    const Verdict verdict = verdict_of(tables, read.piece, verdict_options);
+    const ReportHeading heading{std::string(program_version()), tables.checksum, read.assumed};
+    if (!options.only.empty()) {
+      out << json_value(json_report(tables, read.piece, verdict, heading), options.only) << '\n';
+    } else if (options.json) {
+      out << json_report(tables, read.piece, verdict, heading) << '\n';
+    } else {
+      out << text_report(tables, read.piece, verdict, heading);
+    }
+  } catch (const Error& error) {
+    if (error.code() != ErrorCode::readings_mixed_up) {
+      throw;
+    }
+    throw Error(error.code(), fmt::format("{}.\nThe line to paste: {}", error.what(), corrected_line(typed, error.where().field)));
+  }
+  return 0;
+}
+
+}  // namespace
+
+void add_weigh(CLI::App& app, Run& run, const std::vector<std::string>& typed)
+{
+  auto options = std::make_shared<WeighOptions>();
+  CLI::App* command = app.add_subcommand("weigh", "one piece, or like pieces weighed together");
+  command->footer("Example: a button weighs 4.21 g dry; a cup of water on the scale gains 0.42 g when it hangs in it:\n"
+                  "  bilancetta weigh --dry 4.21 --rise 0.42 --found breaker");
+  add_reading_options(*command, options->readings, true);
+  command->add_flag("--json", options->json, "one JSON object");
+  command->add_option("--only", options->only, "a single value of it by its path, such as candidates.0.material");
+  command->callback([options, &run, &typed] { run = [options, &typed](std::ostream& out) { return run_weigh(*options, typed, out); }; });
+}

@@ -1,0 +1,130 @@
+#include "bilancetta/next_test.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "bilancetta/error.hpp"
+
+namespace bilancetta {
+
+namespace {
+
+int answer_class(const Tables& tables, const Member& member, Question question, const Claim* claim)
+{
+  const Hypothesis& h = member.hypothesis;
+  switch (question) {
+    case Question::build: return static_cast<int>(h.build);
+    case Question::silver: return member.silver.empty() ? 0 : 1;
+    case Question::cadmium:
+      for (std::size_t k = 0; k < tables.cautions.size(); ++k) {
+        if (tables.cautions[k].key == "cadmium") {
+          return static_cast<int>(member.hazards >> k & 1U);
+        }
+      }
+      return 0;
+    case Question::claim:
+      return claim && h.kind == Kind::solid &&
+                     std::find(claim->materials.begin(), claim->materials.end(), h.outer_material) != claim->materials.end()
+                 ? 1
+                 : 0;
+  }
+  return 0;
+}
+
+double entropy_bits(const std::array<double, 4>& mass)
+{
+  double total = 0.0;
+  for (const double m : mass) {
+    total += m;
+  }
+  double bits = 0.0;
+  for (const double m : mass) {
+    if (m > 0.0 && total > 0.0) {
+      bits -= m / total * std::log2(m / total);
+    }
+  }
+  return bits;
+}
+
+}  // namespace
+
+Question question_called(std::string_view name)
+{
+  constexpr std::string_view names[] = {"build", "silver", "cadmium", "claim"};
+  for (int i = 0; i < 4; ++i) {
+    if (names[i] == name) {
+      return static_cast<Question>(i);
+    }
+  }
+  throw Error(ErrorCode::unknown_key, "\"" + std::string(name) + "\" is not one of build, silver, cadmium, claim", {.field = "ask"});
+}
+
+std::vector<Proposal> proposals_for(const Tables& tables, const std::vector<const Member*>& members, const Answers& answers,
+                                    const std::vector<int>& listed)
+{
+  std::vector<Proposal> proposals;
+  for (const BenchTest& test : tables.tests) {
+    const bool done = std::any_of(answers.given.begin(), answers.given.end(), [&](const auto& given) { return given.first == test.key; });
+    if (done) {
+      continue;
+    }
+    Proposal proposal{&test, {}};
+    for (const std::string& answer : possible_answers(test)) {
+      Answers with = answers;
+      with.given.emplace_back(test.key, answer);
+      std::vector<double>& row = proposal.likelihood.emplace_back(members.size(), 0.0);
+      for (const int i : listed) {
+        row[i] = likelihood_of(tables, with, members[i]->hypothesis);
+      }
+    }
+    proposals.push_back(std::move(proposal));
+  }
+  return proposals;
+}
+
+std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analysis, const Background& background,
+                                    const std::vector<Proposal>& proposals, const std::vector<int>& plausible, Question question,
+                                    const Claim* claim, bool marks_allowed)
+{
+  std::array<double, 4> now{};
+  std::vector<int> classes;
+  for (const int i : plausible) {
+    classes.push_back(answer_class(tables, *(*analysis.members)[i], question, claim));
+    now[classes.back()] += analysis.posterior[i];
+  }
+  const double doubt = entropy_bits(now);
+  std::vector<NextTest> tests;
+  for (const Proposal& proposal : proposals) {
+    const BenchTest& test = *proposal.test;
+    if (test.marks && !marks_allowed) {
+      continue;
+    }
+    double left = 0.0;
+    double total = 0.0;
+    for (const std::vector<double>& row : proposal.likelihood) {
+      std::array<double, 4> mass{};
+      double sum = 0.0;
+      for (std::size_t k = 0; k < plausible.size(); ++k) {
+        const int i = plausible[k];
+        const double m = analysis.posterior[i] * row[i] / std::max(background.test_likelihood[i], 1e-300);
+        mass[classes[k]] += m;
+        sum += m;
+      }
+      left += sum * entropy_bits(mass);
+      total += sum;
+    }
+    NextTest next{test.key, test.step, std::max(doubt - left / total, 0.0), doubt, test.marks,
+                  test.cautions.empty() ? std::string() : test.cautions.front()};
+    tests.push_back(next);
+  }
+  std::stable_sort(tests.begin(), tests.end(), [&](const NextTest& a, const NextTest& b) {
+    const auto worth = [&](const NextTest& t) {
+      const auto row = std::find_if(tables.tests.begin(), tables.tests.end(), [&](const BenchTest& test) { return test.key == t.key; });
+      return t.bits / (1.0 + 0.25 * row->effort);
+    };
+    return worth(a) > worth(b);
+  });
+  return tests;
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,279 @@
+#include "bilancetta/posterior.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+#include <set>
+
+#include "draws.hpp"
+
+namespace bilancetta {
+
+namespace {
+
+double class_volume_cm3(int size_class) { return 0.001 * std::pow(4.0, size_class); }
+
+int class_of(double volume_cm3)
+{
+  const int nearest = static_cast<int>(std::lround(std::log(std::max(volume_cm3, 1e-6) / 0.001) / std::log(4.0)));
+  return std::clamp(nearest, 0, Prepared::size_classes - 1);
+}
+
+// At an unknown place a thing is as common as it is anywhere.
+Commonness commonness_at(const std::map<std::string, Commonness>& found, const std::string& place)
+{
+  if (place == "unknown") {
+    Commonness most = Commonness::absent;
+    for (const auto& [key, commonness] : found) {
+      most = std::max(most, commonness);
+    }
+    return most;
+  }
+  const auto match = found.find(place);
+  return match == found.end() ? Commonness::absent : match->second;
+}
+
+// Weight of a member within its family.
+double row_weight(const Tables& tables, const Hypothesis& h, const std::string& place)
+{
+  const auto material_weight = [&](int material) { return weight_of(commonness_at(tables.materials[material].found, place)); };
+  double weight = material_weight(h.outer_material);
+  if (h.build_row >= 0) {
+    weight *= weight_of(commonness_at(tables.builds[h.build_row].found, place));
+  }
+  return h.inner_material >= 0 ? weight * material_weight(h.inner_material) : weight;
+}
+
+bool fits_form(const Hypothesis& h, const std::string& form)
+{
+  if (form == "solid") {
+    return h.kind != Kind::hollow;
+  }
+  return form == "unsure" || h.build == Build::other;
+}
+
+// A hazard counts if a material lists it, or a part holds enough of a constituent that causes it.
+std::uint32_t hazards_of(const Tables& tables, const Hypothesis& h)
+{
+  std::uint32_t bits = 0;
+  for (std::size_t k = 0; k < tables.cautions.size(); ++k) {
+    const Caution& caution = tables.cautions[k];
+    for (const int index : {h.kind == Kind::open_mix ? -1 : h.outer_material, h.inner_material}) {
+      if (index < 0) {
+        continue;
+      }
+      const Material& material = tables.materials[index];
+      const bool listed = std::find(material.cautions.begin(), material.cautions.end(), caution.key) != material.cautions.end();
+      const bool contained = std::any_of(material.components.begin(), material.components.end(), [&](const Component& c) {
+        return c.fraction.typical >= caution.counts_from &&
+               std::find(caution.constituents.begin(), caution.constituents.end(), c.constituent) != caution.constituents.end();
+      });
+      bits |= listed || contained ? 1U << k : 0U;
+    }
+  }
+  return bits;
+}
+
+}  // namespace
+
+Member member_of(const Tables& tables, const Hypothesis& hypothesis)
+{
+  const int silver = find_constituent(tables, "Ag");
+  const bool holds_silver = holds(hypothesis, silver);
+  std::vector<Member::SilverDraw> draws;
+  std::vector<double> mass(density_grid::nodes + 1, 0.0);
+  double total = 0.0;
+  int first = density_grid::nodes;
+  int last = -1;
+  for_each_draw(hypothesis, [&](const Outcome<double>& outcome, double weight) {
+    const double place = density_grid::position_of(outcome.density);
+    total += weight;
+    if (holds_silver) {
+      draws.push_back({static_cast<float>(place), static_cast<float>(weight), static_cast<float>(fraction_of(hypothesis, outcome, silver))});
+    }
+    if (place < 0.0 || place >= density_grid::nodes - 1) {
+      return;
+    }
+    const int node = static_cast<int>(place);
+    mass[node] += weight * (1.0 - (place - node));
+    mass[node + 1] += weight * (place - node);
+    first = std::min(first, node);
+    last = std::max(last, node + 1);
+  });
+  GridFunction drawn{first, {}};
+  for (int node = first; node <= last; ++node) {
+    drawn.value.push_back(static_cast<float>(mass[node] / total));
+  }
+  Member member{hypothesis, last < 0 ? GridFunction{0, {0.0F}} : smoothed(drawn, hypothesis.scatter), std::move(draws),
+                hazards_of(tables, hypothesis)};
+  for (std::size_t i = 0; i < member.predicted.value.size(); ++i) {
+    member.predicted.value[i] /= static_cast<float>(density_grid::spacing * density_grid::density_at(member.predicted.first + static_cast<int>(i)));
+  }
+  return member;
+}
+
+Prepared::Prepared(const Tables& tables) : tables_(&tables), coated_(size_classes)
+{
+  prepare_uncoated();
+  for (int k = 0; k < size_classes; ++k) {
+    prepare_coated(k, {class_volume_cm3(k), {}});
+  }
+}
+
+Prepared::Prepared(const Tables& tables, const PieceSize& size) : tables_(&tables), one_size_(true), coated_(1)
+{
+  prepare_uncoated();
+  prepare_coated(0, size);
+}
+
+void Prepared::prepare_uncoated()
+{
+  const int materials = static_cast<int>(tables_->materials.size());
+  for (int m = 0; m < materials; ++m) {
+    uncoated_.push_back(member_of(*tables_, solid_hypothesis(*tables_, m)));
+  }
+  for (int row = 0; row < static_cast<int>(tables_->builds.size()); ++row) {
+    const BuildRow& build = tables_->builds[row];
+    for (const int outer : build.outer) {
+      if (build.build == Build::other) {
+        uncoated_.push_back(member_of(*tables_, hollow_hypothesis(*tables_, row, outer)));
+      }
+      for (const int inner : build.inner) {
+        if (build.build == Build::inlay) {
+          uncoated_.push_back(member_of(*tables_, layered_hypothesis(*tables_, row, outer, inner, {})));
+        }
+      }
+    }
+  }
+  uncoated_.push_back(member_of(*tables_, open_mix_hypothesis(*tables_)));
+}
+
+void Prepared::prepare_coated(int size_class, const PieceSize& size)
+{
+  std::vector<Member>& coated = coated_[size_class];
+  for (int row = 0; row < static_cast<int>(tables_->builds.size()); ++row) {
+    const BuildRow& build = tables_->builds[row];
+    if (build.build != Build::plated) {
+      continue;
+    }
+    for (const int outer : build.outer) {
+      for (const int inner : build.inner) {
+        coated.push_back(member_of(*tables_, layered_hypothesis(*tables_, row, outer, inner, size)));
+      }
+    }
+  }
+  std::vector<const Member*>& members = members_.emplace_back();
+  for (const auto* group : {&uncoated_, &coated}) {
+    for (const Member& member : *group) {
+      members.push_back(&member);
+    }
+  }
+}
+
+const std::vector<const Member*>& Prepared::members(double volume_cm3) const
+{
+  return members_[one_size_ ? 0 : class_of(volume_cm3)];
+}
+
+std::vector<double> prior_of(const Tables& tables, const std::vector<const Member*>& members, const Context& context)
+{
+  const Place& place = place_called(tables, context.place);
+  const bool even = context.even_odds;
+  // Row weights summed within each family of each build, and family weights within each build.
+  std::map<std::pair<Build, std::string>, double> family_rows;
+  std::vector<double> prior(members.size(), 0.0);
+  const auto family_of = [&](const Hypothesis& h) { return even ? std::string("all") : tables.materials[h.outer_material].group; };
+  for (std::size_t i = 0; i < members.size(); ++i) {
+    const Hypothesis& h = members[i]->hypothesis;
+    if (h.kind != Kind::open_mix && fits_form(h, context.form)) {
+      prior[i] = even ? 1.0 : row_weight(tables, h, place.key);
+      family_rows[{h.build, family_of(h)}] += prior[i];
+    }
+  }
+  std::array<double, 4> family_total{};
+  const auto family_weight = [&](const std::string& family) {
+    const auto match = place.families.find(family);
+    return even ? 1.0 : weight_of(match == place.families.end() ? Commonness::absent : match->second);
+  };
+  for (const auto& [key, rows] : family_rows) {
+    family_total[static_cast<int>(key.first)] += family_weight(key.second);
+  }
+  double total = 0.0;
+  for (std::size_t i = 0; i < members.size(); ++i) {
+    const Hypothesis& h = members[i]->hypothesis;
+    if (h.kind == Kind::open_mix) {
+      prior[i] = tables.open_mix.prior;
+    } else if (prior[i] > 0.0) {
+      const auto build = static_cast<int>(h.build);
+      const std::string family = family_of(h);
+      const double of_build = even ? 0.25 : place.builds[build] - (h.build == Build::other ? tables.open_mix.prior : 0.0);
+      prior[i] *= std::max(of_build, 0.0) * family_weight(family) / family_total[build] / family_rows[{h.build, family}];
+    }
+    total += prior[i];
+  }
+  for (double& value : prior) {
+    value /= total;
+  }
+  return prior;
+}
+
+std::vector<double> evidence_of(const std::vector<const Member*>& members, const GridFunction& weights)
+{
+  std::vector<double> evidence;
+  evidence.reserve(members.size());
+  for (const Member* member : members) {
+    evidence.push_back(dot(weights, member->predicted));
+  }
+  return evidence;
+}
+
+std::vector<double> posterior_of(const std::vector<double>& prior, const std::vector<double>& evidence, const std::vector<double>& test_likelihood)
+{
+  std::vector<double> posterior(prior.size());
+  double total = 0.0;
+  for (std::size_t i = 0; i < prior.size(); ++i) {
+    posterior[i] = prior[i] * evidence[i] * test_likelihood[i];
+    total += posterior[i];
+  }
+  for (double& value : posterior) {
+    value = total > 0.0 ? value / total : 0.0;
+  }
+  return posterior;
+}
+
+void ShareHistogram::add(double share, double mass)
+{
+  total_ += mass;
+  if (share <= 0.0) {
+    zero_ += mass;
+    return;
+  }
+  bin_[std::min(bins - 1, static_cast<int>(bins * std::sqrt(share)))] += mass;
+}
+
+void ShareHistogram::add(const ShareHistogram& other, double factor)
+{
+  total_ += factor * other.total_;
+  zero_ += factor * other.zero_;
+  for (int i = 0; i < bins; ++i) {
+    bin_[i] += factor * other.bin_[i];
+  }
+}
+
+double ShareHistogram::quantile(double probability) const
+{
+  double wanted = probability * total_ - zero_;
+  if (wanted <= 0.0) {
+    return 0.0;
+  }
+  for (int i = 0; i < bins; ++i) {
+    if (bin_[i] >= wanted) {
+      const double edge = (i + wanted / bin_[i]) / bins;
+      return edge * edge;
+    }
+    wanted -= bin_[i];
+  }
+  return 1.0;
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,106 @@
+#include "predictive.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+namespace bilancetta {
+
+namespace {
+
+constexpr int cells = 512;
+
+struct Interval {
+  double low, high;
+};
+
+// Shares between which a predicted density is not negligible.
+Interval shares_of(const DensityCurve& curve, const GridFunction& predicted)
+{
+  const float least = 1e-6F * *std::max_element(predicted.value.begin(), predicted.value.end());
+  int low = 0;
+  int high = static_cast<int>(predicted.value.size()) - 1;
+  while (low < high && predicted.value[low] <= least) {
+    ++low;
+  }
+  while (high > low && predicted.value[high] <= least) {
+    --high;
+  }
+  const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
+  return {difference / (density_grid::density_at(predicted.first + high + 1) - curve.air_g_cm3),
+          difference / (density_grid::density_at(predicted.first + low - 1) - curve.air_g_cm3)};
+}
+
+}  // namespace
+
+Predictive::Predictive(const DensityCurve& curve, double read_share, const GridFunction& predicted)
+{
+  const Interval own = shares_of(curve, predicted);
+  const double error_low = read_share - curve.share_at(static_cast<double>(curve.likelihood.size()) - 1.0);
+  const double error_high = read_share - curve.share_at(0.0);
+  first_ = own.low + error_low;
+  step_ = (own.high + error_high - first_) / (cells - 1);
+
+  std::vector<double> truth(cells, 0.0);
+  const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
+  double truth_total = 0.0;
+  for (std::size_t i = 0; i < predicted.value.size(); ++i) {
+    // Mass of a node: density x width of its cell, proportional to the density itself on a log grid.
+    const double density = density_grid::density_at(predicted.first + static_cast<int>(i));
+    const double place = (difference / (density - curve.air_g_cm3) - first_) / step_;
+    const int cell = static_cast<int>(std::floor(place));
+    if (predicted.value[i] <= 0.0F || cell < 0 || cell + 1 >= cells) {
+      continue;
+    }
+    const double mass = predicted.value[i] * density;
+    truth[cell] += mass * (1.0 - (place - cell));
+    truth[cell + 1] += mass * (place - cell);
+    truth_total += mass;
+  }
+
+  // Error of the reading, in whole cells: likelihood of the true share read_share - error.
+  const int reach_low = static_cast<int>(std::floor(error_low / step_));
+  const int reach_high = static_cast<int>(std::ceil(error_high / step_));
+  std::vector<double> error(reach_high - reach_low + 1, 0.0);
+  double error_total = 0.0;
+  for (std::size_t j = 0; j < curve.likelihood.size(); ++j) {
+    const double place = (read_share - curve.share_at(static_cast<double>(j))) / step_ - reach_low;
+    const int cell = std::clamp(static_cast<int>(place), 0, static_cast<int>(error.size()) - 1);
+    const double t = std::clamp(place - cell, 0.0, 1.0);
+    error[cell] += curve.likelihood[j] * (1.0 - t);
+    error[std::min<std::size_t>(cell + 1, error.size() - 1)] += curve.likelihood[j] * t;
+    error_total += curve.likelihood[j];
+  }
+
+  mass_.assign(cells, 0.0);
+  for (int i = 0; i < cells; ++i) {
+    if (truth[i] <= 0.0) {
+      continue;
+    }
+    const int shift = i + reach_low;
+    const int from = std::max(0, -shift);
+    const int to = std::min(static_cast<int>(error.size()), cells - shift);
+    const double weight = truth[i] / (truth_total * error_total);
+    for (int k = from; k < to; ++k) {
+      mass_[shift + k] += weight * error[k];
+    }
+  }
+
+  std::vector<int> order(cells);
+  std::iota(order.begin(), order.end(), 0);
+  std::sort(order.begin(), order.end(), [&](int a, int b) { return mass_[a] < mass_[b]; });
+  tail_.assign(cells, 0.0);
+  double below = 0.0;
+  for (const int cell : order) {
+    below += mass_[cell];
+    tail_[cell] = below;
+  }
+}
+
+double Predictive::tail_at(double share) const
+{
+  const int cell = static_cast<int>(std::lround((share - first_) / step_));
+  return cell < 0 || cell >= cells ? 0.0 : tail_[cell];
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,286 @@
+#include <charconv>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "bilancetta/error.hpp"
+#include "bilancetta/report.hpp"
+
+namespace bilancetta {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+// Nine significant digits: more than any scale carries, without binary noise.
+Json number(double value)
+{
+  if (!std::isfinite(value)) {
+    return nullptr;
+  }
+  char text[32];
+  const auto [end, trouble] = std::to_chars(text, text + sizeof text, value, std::chars_format::general, 9);
+  double rounded = value;
+  std::from_chars(text, end, rounded);
+  return rounded;
+}
+
+Json band_json(const Band& band) { return {{"median", number(band.median)}, {"low", number(band.low)}, {"high", number(band.high)}}; }
+
+Json measured_json(double value, double u) { return {{"value", number(value)}, {"standard_uncertainty", number(u)}}; }
+
+Json readings_json(const Weighing& w)
+{
+  const Readings& r = w.readings;
+  Json json = {{"dry_g", r.dry_g}};
+  const auto list = [&](const char* name, const std::vector<double>& values) {
+    if (!values.empty()) {
+      json[name] = values;
+    }
+  };
+  const auto single = [&](const char* name, const std::optional<double>& value) {
+    if (value) {
+      json[name] = *value;
+    }
+  };
+  list("rise_g", r.rise_g);
+  list("submerged_g", r.submerged_g);
+  single("cup_before_g", r.cup_before_g);
+  single("cup_after_g", r.cup_after_g);
+  single("holder_g", r.holder_g);
+  single("bottle_full_g", r.bottle_full_g);
+  single("bottle_with_piece_g", r.bottle_with_piece_g);
+  json["count"] = w.count;
+  json["scale"] = {{"readability_g", w.scale.readability_g}, {"repeatability_g", w.scale.repeatability_g}, {"linearity_g", w.scale.linearity_g}};
+  json["water_c"] = w.surroundings.water_c;
+  json["water_c_u"] = w.surroundings.water_c_u;
+  json["wetting"] = name_of(w.surroundings.wetting);
+  return json;
+}
+
+Json density_json(const DensitySummary& d)
+{
+  return {{"value", number(d.value)}, {"standard_uncertainty", number(d.standard_uncertainty)}, {"low", number(d.low)},
+          {"high", number(d.high)}, {"level", d.level}, {"bounded", d.bounded},
+          {"plain", d.plain > 0 ? number(d.plain) : Json()}, {"relative_density", d.relative_density > 0 ? number(d.relative_density) : Json()}};
+}
+
+Json fractions_json(const std::vector<FractionBand>& fractions)
+{
+  Json json = Json::object();
+  for (const FractionBand& f : fractions) {
+    json[f.constituent] = {{"best", number(f.best)}, {"low", number(f.low)}, {"high", number(f.high)}};
+  }
+  return json;
+}
+
+Json candidate_json(const Candidate& c)
+{
+  Json json = {{"material", c.material}, {"key", c.key}, {"build", name_of(c.build)}, {"over", c.over.empty() ? Json() : Json(c.over)},
+               {"probability", number(c.probability)}, {"misfit", number(c.misfit)}, {"fit", c.fit_converged ? "converged" : "not-converged"},
+               {"expected_reading_g", number(c.expected_reading_g)}, {"fractions", fractions_json(c.fractions)}};
+  json["face"] = nullptr;
+  json["base_mass_g"] = nullptr;
+  if (!c.over.empty()) {
+    json["face"] = {{"fractions", fractions_json(c.face_fractions)}, {"mass_g", band_json(c.face_mass_g)},
+                    {"thickness_um", c.kind == Kind::plated ? band_json(c.thickness_um) : Json()}};
+    json["base_mass_g"] = band_json(c.base_mass_g);
+  }
+  return json;
+}
+
+Json claim_json(const ClaimVerdict& claim)
+{
+  Json look_alikes = Json::array();
+  for (const auto& one : claim.look_alikes) {
+    look_alikes.push_back({{"key", one.key}, {"probability", number(one.probability)}});
+  }
+  return {{"key", claim.claim.key}, {"verdict", name_of(claim.result)}, {"because", claim.because},
+          {"tail_probability", number(claim.tail_probability)}, {"look_alikes", look_alikes}, {"would_settle", claim.would_settle}};
+}
+
+Json bands_json(const std::map<std::string, Band>& bands, std::initializer_list<const char*> first)
+{
+  Json json = Json::object();
+  for (const char* key : first) {
+    if (const auto match = bands.find(key); match != bands.end()) {
+      json[key] = band_json(match->second);
+    }
+  }
+  for (const auto& [key, band] : bands) {
+    if (!json.contains(key)) {
+      json[key] = band_json(band);
+    }
+  }
+  return json;
+}
+
+Json tests_json(const Context& context)
+{
+  Json json = Json::object();
+  for (const auto& [test, answer] : context.answers.given) {
+    json[test] = answer;
+  }
+  json["reagent"] = context.answers.reagent;
+  json["found"] = context.place;
+  json["form"] = context.form;
+  return json;
+}
+
+Json range_json(const Range& range) { return {{"low", number(range.low)}, {"typical", number(range.typical)}, {"high", number(range.high)}}; }
+
+Json material_json(const Tables& tables, const Material& m)
+{
+  Json fractions = Json::object();
+  for (const Component& component : m.components) {
+    fractions[tables.constituents[component.constituent].key] = range_json(component.fraction);
+  }
+  Json found = Json::object();
+  for (const auto& [place, commonness] : m.found) {
+    found[place] = name_of(commonness);
+  }
+  const double typical = typical_density_g_cm3(m, tables.constituents);
+  const double ideal = ideal_density_g_cm3(m, tables.constituents);
+  const Range density = m.measured ? m.density
+                        : m.porous ? Range{ideal * (1 - m.pores.high), typical, ideal * (1 - m.pores.low)}
+                                   : Range{typical * (1 - 2 * m.scatter), typical, typical * (1 + 2 * m.scatter)};
+  return {{"key", m.key}, {"name", m.name}, {"group", m.group}, {"standard", m.standard}, {"fractions", fractions},
+          {"density", range_json(density)}, {"pores", m.porous ? range_json(m.pores) : Json()}, {"scatter", m.scatter},
+          {"words", m.words}, {"conductivity_iacs", m.conductivity_iacs.typical > 0 ? range_json(m.conductivity_iacs) : Json()},
+          {"cautions", m.cautions}, {"found", found}, {"measured", m.printed}, {"source", m.origin.source}, {"where", m.origin.where},
+          {"provenance", name_of(m.origin.provenance)}, {"note", m.note}};
+}
+
+}  // namespace
+
+std::string json_report(const Tables& tables, const Piece& piece, const Verdict& v, const ReportHeading& heading, int indent)
+{
+  const Analysis& a = v.analysis;
+  Json json = {{"version", heading.version}, {"tables_checksum", tables.checksum}, {"piece", piece.name},
+               {"readings", readings_json(piece.weighing)}, {"tests", tests_json(piece.context)}, {"density", density_json(a.density)}};
+  json["budget"] = Json::array();
+  for (const BudgetLine& line : v.budget) {
+    json["budget"].push_back({{"cause", line.cause}, {"standard_uncertainty", number(line.standard_uncertainty)}, {"share", number(line.share)}});
+  }
+  json["mass_g"] = measured_json(v.mass_g, v.mass_u);
+  json["volume_cm3"] = measured_json(v.volume_cm3, v.volume_u);
+  if (piece.weighing.count > 1) {
+    json["each"] = {{"mass_g", number(v.mass_g / piece.weighing.count)}, {"volume_cm3", number(v.volume_cm3 / piece.weighing.count)}};
+  }
+  json["liquid_density"] = number(a.curve.liquid_g_cm3);
+  json["air_density"] = number(a.curve.air_g_cm3);
+  json["assumed"] = heading.assumed;
+  json["warnings"] = v.warnings;
+  json["explained"] = a.explained;
+  json["misfit_tail_probability"] = number(a.misfit_tail);
+  json["sentence"] = v.sentence;
+  json["why"] = v.why;
+  json["leans_on"] = {{"weight", number(v.leans_on_weight)}, {"tests", number(v.leans_on_tests)}, {"place", number(v.leans_on_place)}};
+  json["conflicts"] = v.conflicts;
+  json["candidates"] = Json::array();
+  for (const Candidate& c : v.candidates) {
+    json["candidates"].push_back(candidate_json(c));
+  }
+  json["ruled_out"] = Json::array();
+  for (const RuledOut& r : v.ruled_out) {
+    json["ruled_out"].push_back({{"key", r.key}, {"why", r.why}});
+  }
+  for (const Build build : all_builds) {
+    json["builds"][std::string(name_of(build))] = number(a.builds[static_cast<int>(build)]);
+  }
+  json["fractions"] = bands_json(v.fractions, {"Ag", "Cu", "W", "CdO", "Ni"});
+  json["precious_g"] = bands_json(v.precious_g, {"Ag", "Au", "Pd", "Pt"});
+  json["worth"] = v.worth ? Json{{"value", number(v.worth->median)}, {"low", number(v.worth->low)}, {"high", number(v.worth->high)}} : Json();
+  json["claim"] = v.claim ? claim_json(*v.claim) : Json();
+  json["cautions"] = Json::array();
+  for (const CautionShown& c : v.cautions) {
+    json["cautions"].push_back({{"key", c.key}, {"urgency", c.urgency}, {"probability", c.probability >= 0 ? number(c.probability) : Json()},
+                                {"why", c.why}, {"text", c.text}});
+  }
+  json["next"] = Json::array();
+  for (const NextTest& n : v.next) {
+    json["next"].push_back({{"key", n.key}, {"step", n.step}, {"bits", number(n.bits)}, {"marks", n.marks},
+                            {"caution", n.caution.empty() ? Json() : Json(n.caution)}});
+  }
+  json["one_thing"] = v.one_thing;
+  json["pile"] = v.pile;
+  return json.dump(indent);
+}
+
+std::string json_error(const std::string& piece, const std::string& message)
+{
+  return Json{{"piece", piece}, {"status", "error"}, {"message", message}}.dump();
+}
+
+std::string json_value(const std::string& text, const std::string& path)
+{
+  const Json json = Json::parse(text);
+  const Json* at = &json;
+  std::size_t from = 0;
+  while (from <= path.size()) {
+    const std::size_t dot = std::min(path.find('.', from), path.size());
+    const std::string step = path.substr(from, dot - from);
+    from = dot + 1;
+    std::size_t index = 0;
+    const auto [end, trouble] = std::from_chars(step.data(), step.data() + step.size(), index);
+    const bool numeric = trouble == std::errc() && end == step.data() + step.size();
+    if (at->is_object() && at->contains(step)) {
+      at = &(*at)[step];
+    } else if (at->is_array() && numeric && index < at->size()) {
+      at = &(*at)[index];
+    } else {
+      std::string known;
+      if (at->is_object()) {
+        for (const auto& [key, value] : at->items()) {
+          known += (known.empty() ? "; there are " : ", ") + key;
+        }
+      } else if (at->is_array()) {
+        known = "; entries are counted from 0 to " + std::to_string(static_cast<long>(at->size()) - 1);
+      }
+      throw Error(ErrorCode::bad_option, "there is no \"" + step + "\" in the result" + known, {.field = "only"});
+    }
+  }
+  return at->is_string() ? at->get<std::string>() : at->dump();
+}
+
+std::string json_tables(const Tables& tables, int indent)
+{
+  Json json;
+  json["constituents"] = Json::array();
+  for (const Constituent& c : tables.constituents) {
+    json["constituents"].push_back({{"key", c.key}, {"name", c.name}, {"density", c.density_g_cm3}, {"standard_uncertainty", c.standard_uncertainty},
+                                    {"source", c.origin.source}, {"provenance", name_of(c.origin.provenance)}});
+  }
+  json["materials"] = Json::array();
+  for (const Material& m : tables.materials) {
+    json["materials"].push_back(material_json(tables, m));
+  }
+  const auto keys = [&](const std::vector<int>& materials) {
+    Json list = Json::array();
+    for (const int m : materials) {
+      list.push_back(tables.materials[m].key);
+    }
+    return list;
+  };
+  json["builds"] = Json::array();
+  for (const BuildRow& b : tables.builds) {
+    json["builds"].push_back({{"key", b.key}, {"build", name_of(b.build)}, {"outer", keys(b.outer)}, {"inner", keys(b.inner)}, {"amount", range_json(b.amount)}});
+  }
+  json["tests"] = Json::array();
+  for (const BenchTest& t : tables.tests) {
+    json["tests"].push_back({{"key", t.key}, {"site", t.site}, {"answers", t.answers}, {"step", t.step}, {"marks", t.marks}});
+  }
+  json["cautions"] = Json::array();
+  for (const Caution& c : tables.cautions) {
+    json["cautions"].push_back({{"key", c.key}, {"urgency", c.urgency}, {"text", c.text}, {"source", c.origin.source}});
+  }
+  json["sources"] = Json::array();
+  for (const Source& s : tables.sources) {
+    json["sources"].push_back({{"key", s.key}, {"title", s.title}, {"note", s.note}});
+  }
+  json["checksum"] = tables.checksum;
+  return json.dump(indent);
+}
+
+std::string_view program_version() { return BILANCETTA_VERSION; }
+
+}  // namespace bilancetta

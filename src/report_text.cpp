@@ -1,0 +1,172 @@
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "bilancetta/report.hpp"
+
+namespace bilancetta {
+
+namespace {
+
+constexpr std::size_t width = 78;
+
+// Breaks text at blanks; following lines stand in by `indent`.
+std::string wrapped(const std::string& text, std::size_t indent = 0, const std::string& first = "")
+{
+  std::string out = first;
+  std::size_t column = first.size();
+  std::size_t from = 0;
+  bool line_start = true;
+  while (from < text.size()) {
+    const std::size_t end = std::min(text.find(' ', from), text.size());
+    const std::string word = text.substr(from, end - from);
+    from = end + 1;
+    if (!line_start && column + 1 + word.size() > width) {
+      out += "\n" + std::string(indent, ' ');
+      column = indent;
+      line_start = true;
+    }
+    out += (line_start ? "" : " ") + word;
+    column += word.size() + (line_start ? 0 : 1);
+    line_start = false;
+  }
+  return out + "\n";
+}
+
+// Decimals that a standard uncertainty supports: its second digit.
+int decimals_for(double u) { return std::clamp(1 - static_cast<int>(std::floor(std::log10(std::max(u, 1e-9)))), 0, 6); }
+
+std::string percent(double p) { return p > 0 && p < 0.005 ? "<1 %" : fmt::format("{:.0f} %", 100 * p); }
+
+std::string density_line(const DensitySummary& d)
+{
+  const int n = decimals_for(d.standard_uncertainty);
+  if (!d.bounded) {
+    return fmt::format("Density   above {:.1f} g/cm3", d.low);
+  }
+  // Well above 5 % the curve is lopsided: the interval says more than a plus-or-minus.
+  std::string line = d.standard_uncertainty > 0.05 * d.value
+                         ? fmt::format("Density   {:.{}f} to {:.{}f} g/cm3, most likely near {:.{}f}", d.low, n, d.high, n, d.value, n)
+                         : fmt::format("Density   {:.{}f} g/cm3, {:.0f} % between {:.{}f} and {:.{}f}", d.value, n, 100 * d.level, d.low, n, d.high, n);
+  if (d.plain > 0 && std::abs(d.plain - d.value) > 0.1 * d.standard_uncertainty) {
+    line += fmt::format(" ({:.{}f} without allowing for bubbles)", d.plain, n);
+  }
+  return line;
+}
+
+std::string composition_words(const Candidate& c)
+{
+  std::string text;
+  for (const FractionBand& f : c.fractions) {
+    if (f.best < 0.005 && f.high < 0.02) {
+      continue;
+    }
+    text += fmt::format("{}{} {:.0f}-{:.0f} %", text.empty() ? "" : ", ", f.constituent, 100 * f.low, 100 * f.high);
+  }
+  return text;
+}
+
+std::string candidate_lines(const Candidate& c)
+{
+  const std::string name = c.over.empty() ? c.material : fmt::format("{} {} {}", c.material, c.kind == Kind::plated ? "plated on" : "face on", c.over_name);
+  const std::string kind = c.kind == Kind::hollow ? "hollow: " : "";
+  return wrapped(kind + name, 9, fmt::format("  {:>5}  ", percent(c.probability))) + wrapped(composition_words(c), 9, std::string(9, ' '));
+}
+
+std::string grams(double g) { return std::abs(g) < 0.0095 ? fmt::format("{:.1f} mg", 1000 * g) : fmt::format("{:.2g} g", g); }
+
+std::string silver_lines(const Verdict& v)
+{
+  std::string text;
+  for (const auto& [metal, band] : v.precious_g) {
+    if (band.high < 1e-4 && metal != "Ag") {
+      continue;
+    }
+    const char* names[][2] = {{"Ag", "Silver"}, {"Au", "Gold"}, {"Pd", "Palladium"}, {"Pt", "Platinum"}};
+    const auto* name = std::find_if(std::begin(names), std::end(names), [&, &key = metal](const auto& n) { return key == n[0]; });
+    text += band.high < 1e-4 ? fmt::format("{:<10}none to speak of\n", (*name)[1])
+                             : fmt::format("{:<10}about {}, between {} and {}\n", (*name)[1], grams(band.median), grams(band.low), grams(band.high));
+  }
+  if (v.worth) {
+    text += fmt::format("Worth     about {:.2f}, between {:.2f} and {:.2f}, at the price given\n", v.worth->median, v.worth->low, v.worth->high);
+  }
+  return text;
+}
+
+std::string caution_lines(const Verdict& v, std::string_view urgency)
+{
+  std::string text;
+  for (const CautionShown& c : v.cautions) {
+    if (c.urgency == urgency) {
+      const std::string why = c.probability >= 0 ? fmt::format("{}, {}", c.why, percent(c.probability)) : c.why;
+      text += wrapped(fmt::format("{} ({}): {}", c.key, why, c.text), 6, urgency == "stop" ? "STOP  " : urgency == "care" ? "Care  " : "Note  ");
+    }
+  }
+  return text;
+}
+
+}  // namespace
+
+std::string text_report(const Tables& tables, const Piece& piece, const Verdict& v, const ReportHeading& heading)
+{
+  std::string text;
+  if (!piece.name.empty()) {
+    text += piece.name + "\n";
+  }
+  text += wrapped(v.claim ? v.claim->because : v.sentence) + "\n";
+  text += caution_lines(v, "stop");
+  if (v.claim) {
+    text += wrapped("The claim: " + v.claim->claim.name + " - " + std::string(name_of(v.claim->result)) + ". Density alone proves no claim.");
+    text += wrapped("Claim apart: " + v.sentence);
+  }
+  text += "\n" + wrapped(density_line(v.analysis.density), 10);
+  text += fmt::format("Mass      {:.{}f} g{}\n", v.mass_g, decimals_for(v.mass_u) - 1 > 0 ? decimals_for(v.mass_u) - 1 : 0,
+                      piece.weighing.count > 1 ? fmt::format(" for {} pieces, {:.3g} g each", piece.weighing.count, v.mass_g / piece.weighing.count) : "");
+  if (!v.budget.empty()) {
+    const BudgetLine& most = v.budget.front();
+    text += fmt::format("Doubt     mostly {} ({:.0f} % of it)\n", most.cause, 100 * most.share);
+  }
+  text += silver_lines(v);
+  std::string builds = "Made as   ";
+  for (const Build build : all_builds) {
+    builds += fmt::format("{}{} {}", build == Build::solid ? "" : ", ", name_of(build), percent(v.analysis.builds[static_cast<int>(build)]));
+  }
+  text += builds + "\n\n";
+  if (v.analysis.density.bounded) {
+    text += "What it may be\n";
+    for (std::size_t i = 0; i < std::min<std::size_t>(v.candidates.size(), 6); ++i) {
+      text += candidate_lines(v.candidates[i]);
+    }
+    text += "\n";
+  }
+  if (!v.ruled_out.empty()) {
+    text += "Ruled out\n";
+    for (const RuledOut& r : v.ruled_out) {
+      text += wrapped(r.why, 4, "  ");
+    }
+    text += "\n";
+  }
+  for (const std::string& reason : v.why) {
+    text += wrapped(reason);
+  }
+  for (const std::string& conflict : v.conflicts) {
+    text += wrapped("Contradiction: " + conflict + ".");
+  }
+  for (const std::string& warning : v.warnings) {
+    text += wrapped("Warning: " + warning);
+  }
+  const std::string rest = caution_lines(v, "care") + caution_lines(v, "note");
+  text += rest.empty() ? "" : "\n" + rest;
+  if (!heading.assumed.empty()) {
+    std::string assumed;
+    for (const std::string& one : heading.assumed) {
+      assumed += (assumed.empty() ? "" : "; ") + one;
+    }
+    text += wrapped("Assumed: " + assumed + ".");
+  }
+  text += fmt::format("Pile: {}. Tables {}.\n\n", v.pile, tables.checksum.substr(0, 8));
+  return text + wrapped("Next: " + v.one_thing);
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,142 @@
+#include "table_reader.hpp"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <functional>
+
+#include "bilancetta/error.hpp"
+#include "table_rows.hpp"
+
+namespace bilancetta {
+
+namespace {
+
+struct Document {
+  toml::table table;
+  std::string file;
+  bool users = false;
+};
+
+Document parsed(const TableText& text, bool users)
+{
+  try {
+    return {toml::parse(text.text, text.name), text.name, users};
+  } catch (const toml::parse_error& error) {
+    throw Error(ErrorCode::bad_table, fmt::format("not valid TOML: {}", error.description()),
+                {.file = text.name, .line = static_cast<int>(error.source().begin.line)});
+  }
+}
+
+// Every row of one kind, in order; a user's row stands in place of the built-in row with its key.
+template <typename Row>
+void read_rows(const std::vector<Document>& documents, std::string_view kind, std::vector<Row>& rows,
+               const std::function<Row(const TomlRow&)>& read)
+{
+  std::map<std::string, std::pair<std::size_t, bool>> known;
+  for (const Document& document : documents) {
+    if (!document.table.contains(kind)) {
+      continue;
+    }
+    const toml::array* array = document.table.get_as<toml::array>(kind);
+    if (!array) {
+      throw Error(ErrorCode::bad_table, fmt::format("write [[{}]], with two brackets, above each row", kind), {.file = document.file});
+    }
+    for (const toml::node& node : *array) {
+      const toml::table* table = node.as_table();
+      if (!table) {
+        throw Error(ErrorCode::bad_table, fmt::format("[[{}]] rows must be tables", kind), {.file = document.file});
+      }
+      const TomlRow row(*table, document.file);
+      const std::string key = row.text("key");
+      const auto match = known.find(key);
+      if (match == known.end()) {
+        known[key] = {rows.size(), document.users};
+        rows.push_back(read(row));
+      } else if (match->second.second == document.users) {
+        const Origin& first = rows[match->second.first].origin;
+        row.refuse("key", fmt::format("\"{}\" stands already in {}:{}; give each row its own key", key, first.file, first.line));
+      } else {
+        match->second.second = true;
+        rows[match->second.first] = read(row);
+      }
+    }
+  }
+}
+
+void read_single_tables(const std::vector<Document>& documents, Tables& tables)
+{
+  for (const Document& document : documents) {
+    const TomlRow top(document.table, document.file);
+    if (const auto mix = top.inner("open-mix")) {
+      tables.open_mix.constituents.clear();
+      for (const std::string& key : mix->texts("constituents")) {
+        tables.open_mix.constituents.push_back(constituent_index(tables, *mix, "constituents", key));
+      }
+      tables.open_mix.log_ratio_sd = mix->number("log_ratio_sd");
+      tables.open_mix.prior = mix->number("prior");
+    }
+    if (const auto facts = top.inner("facts")) {
+      tables.facts.notch_through_coat = facts->number("notch_through_coat");
+      tables.facts.reagent_works = facts->number("reagent_works");
+      tables.facts.reagent_works_if_checked = facts->number("reagent_works_if_checked");
+      tables.facts.skin_clean = facts->number("skin_clean");
+      tables.facts.dead_reagent = facts->numbers("dead_reagent");
+      tables.facts.dirty_skin_reagent = facts->numbers("dirty_skin_reagent");
+      tables.facts.dirty_skin_colour = facts->numbers("dirty_skin_colour");
+    }
+  }
+}
+
+std::string checksum_of(const std::vector<TableText>& built_in, const std::vector<TableText>& users)
+{
+  std::uint64_t hash = 14695981039346656037ULL;
+  for (const auto* texts : {&built_in, &users}) {
+    for (const TableText& text : *texts) {
+      for (const char c : text.text) {
+        hash = (hash ^ static_cast<unsigned char>(c)) * 1099511628211ULL;
+      }
+    }
+  }
+  return fmt::format("{:016x}", hash);
+}
+
+}  // namespace
+
+Tables read_tables(const std::vector<TableText>& built_in, const std::vector<TableText>& users)
+{
+  std::vector<Document> documents;
+  for (const TableText& text : built_in) {
+    documents.push_back(parsed(text, false));
+  }
+  for (const TableText& text : users) {
+    documents.push_back(parsed(text, true));
+  }
+  Tables tables;
+  tables.checksum = checksum_of(built_in, users);
+  read_rows<Source>(documents, "source", tables.sources, read_source);
+  read_rows<Constituent>(documents, "constituent", tables.constituents, read_constituent);
+  read_rows<Material>(documents, "material", tables.materials, [&](const TomlRow& row) { return read_material(tables, row); });
+  read_rows<BuildRow>(documents, "plated", tables.builds, [&](const TomlRow& row) {
+    return read_build(tables, row, Build::plated, "coats", "cores", "thickness_um");
+  });
+  std::vector<BuildRow> more;
+  read_rows<BuildRow>(documents, "inlay", more, [&](const TomlRow& row) {
+    return read_build(tables, row, Build::inlay, "faces", "carriers", "share");
+  });
+  std::vector<BuildRow> hollow;
+  read_rows<BuildRow>(documents, "hollow", hollow, [&](const TomlRow& row) {
+    return read_build(tables, row, Build::other, "materials", "none", "void");
+  });
+  tables.builds.insert(tables.builds.end(), more.begin(), more.end());
+  tables.builds.insert(tables.builds.end(), hollow.begin(), hollow.end());
+  read_rows<Place>(documents, "place", tables.places, read_place);
+  read_rows<BenchTest>(documents, "test", tables.tests, read_test);
+  read_rows<Claim>(documents, "claim", tables.claims, [&](const TomlRow& row) { return read_claim(tables, row); });
+  read_rows<Caution>(documents, "caution", tables.cautions, [&](const TomlRow& row) { return read_caution(tables, row); });
+  read_single_tables(documents, tables);
+  check_tables(tables);
+  return tables;
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,229 @@
+#include "table_rows.hpp"
+
+#include <fmt/core.h>
+
+#include <cmath>
+
+#include "bilancetta/error.hpp"
+
+namespace bilancetta {
+
+Source read_source(const TomlRow& row)
+{
+  row.allow_only({"key", "title", "note"});
+  return {row.text("key"), row.text("title"), row.text_or("note", ""), row.origin()};
+}
+
+Constituent read_constituent(const TomlRow& row)
+{
+  row.allow_only({"key", "name", "density", "standard_uncertainty", "printed", "source", "where", "provenance", "note", "reason"});
+  Constituent c{row.text("key"), row.text("name"), row.number("density"), row.number("standard_uncertainty"),
+                row.text_or("printed", ""), row.origin()};
+  if (!(c.density_g_cm3 > 0.05 && c.density_g_cm3 < 23.0)) {
+    row.refuse("density", fmt::format("{} is outside 0.05 to 23 g/cm3", c.density_g_cm3));
+  }
+  return c;
+}
+
+int constituent_index(const Tables& tables, const TomlRow& row, std::string_view field, std::string_view key)
+{
+  const int index = find_constituent(tables, key);
+  if (index < 0) {
+    row.refuse(field, fmt::format("\"{}\" is not a constituent of the tables; add a [[constituent]] row for it", key));
+  }
+  return index;
+}
+
+namespace {
+
+void read_composition(const Tables& tables, const TomlRow& row, Material& m)
+{
+  const std::string balance = row.text("balance");
+  m.balance = -1;
+  double sum = 0.0;
+  for (const auto& [key, fraction] : row.ranges("fractions")) {
+    if (fraction.low < 0.0 || fraction.high > 1.0) {
+      row.refuse("fractions", fmt::format("{}: mass fractions lie between 0 and 1 (not percent)", key));
+    }
+    if (fraction.typical <= 0.0) {
+      continue;
+    }
+    if (key == balance) {
+      m.balance = static_cast<int>(m.components.size());
+    }
+    m.components.push_back({constituent_index(tables, row, "fractions", key), fraction});
+    sum += fraction.typical;
+  }
+  if (m.balance < 0) {
+    row.refuse("balance", fmt::format("\"{}\" has no typical fraction", balance));
+  }
+  if (std::abs(sum - 1.0) > 1e-5) {
+    row.refuse("fractions", fmt::format("typical values sum to {:.6f}, not 1", sum));
+  }
+}
+
+}  // namespace
+
+Material read_material(const Tables& tables, const TomlRow& row)
+{
+  row.allow_only({"key", "name", "group", "standard", "balance", "fractions", "density", "pores", "measured", "scatter", "magnet",
+                  "colour", "skin", "chromate", "nitric", "file", "paper", "conductivity_iacs", "found", "cautions", "source", "where",
+                  "provenance", "note", "reason"});
+  Material m;
+  m.key = row.text("key");
+  m.name = row.text("name");
+  m.group = row.text("group");
+  m.standard = row.text_or("standard", "");
+  read_composition(tables, row, m);
+  m.porous = row.has("pores");
+  m.measured = row.has("density");
+  if (m.porous && m.measured) {
+    row.refuse("pores", "give either pores (sintered) or a measured density (melted), not both: the shortfall would count twice");
+  }
+  if (m.porous) {
+    m.pores = row.range("pores");
+  }
+  if (m.measured) {
+    m.density = row.range("density");
+    m.departure = m.density.typical / ideal_density_g_cm3(m, tables.constituents) - 1.0;
+  }
+  m.printed = row.text_or("measured", "");
+  m.scatter = row.number_or("scatter", 0.002);
+  if (!(m.scatter >= 0.002 && m.scatter <= 0.1)) {
+    row.refuse("scatter", fmt::format("{} is outside 0.002 to 0.1; no table is better than 0.2 %", m.scatter));
+  }
+  for (const char* property : {"magnet", "colour", "chromate", "nitric", "file", "paper"}) {
+    m.words[property] = row.text_or(property, "varies");
+  }
+  m.words["skin"] = row.text_or("skin", m.words["colour"]);
+  if (row.has("conductivity_iacs")) {
+    m.conductivity_iacs = row.range("conductivity_iacs");
+  }
+  m.found = row.found("found");
+  m.cautions = row.texts("cautions");
+  m.note = row.text_or("note", "");
+  m.origin = row.origin();
+  return m;
+}
+
+namespace {
+
+std::vector<int> material_indices(const Tables& tables, const TomlRow& row, std::string_view field)
+{
+  std::vector<int> all;
+  for (const std::string& key : row.texts(field)) {
+    all.push_back(find_material(tables, key));
+    if (all.back() < 0) {
+      row.refuse(field, fmt::format("\"{}\" is not a material of the tables", key));
+    }
+  }
+  return all;
+}
+
+}  // namespace
+
+BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const char* outer, const char* inner, const char* amount)
+{
+  row.allow_only({"key", outer, inner, amount, "found", "source", "where", "provenance", "note", "reason"});
+  BuildRow b{row.text("key"), build, material_indices(tables, row, outer), material_indices(tables, row, inner), row.range(amount),
+             row.found("found"), row.origin()};
+  if (b.outer.empty() || (build != Build::other && b.inner.empty())) {
+    row.refuse(outer, "at least one material is needed on each side");
+  }
+  if (b.amount.low <= 0.0 || (build != Build::plated && b.amount.high >= 1.0)) {
+    row.refuse(amount, build == Build::plated ? "a thickness above 0 is needed" : "a share between 0 and 1 is needed");
+  }
+  return b;
+}
+
+Place read_place(const TomlRow& row)
+{
+  row.allow_only({"key", "names", "builds", "common", "sometimes", "rare", "form", "marks", "hazards", "shape_factor", "reason",
+                  "source", "where", "provenance", "note", "reason"});
+  Place p;
+  p.key = row.text("key");
+  p.names = row.texts("names");
+  const auto builds = row.numbers("builds");
+  double sum = 0.0;
+  for (const Build build : all_builds) {
+    const auto match = builds.find(std::string(name_of(build)));
+    p.builds[static_cast<int>(build)] = match == builds.end() ? 0.0 : match->second;
+    sum += p.builds[static_cast<int>(build)];
+  }
+  if (std::abs(sum - 1.0) > 1e-6) {
+    row.refuse("builds", fmt::format("solid, plated, inlay and other sum to {}, not 1", sum));
+  }
+  for (const Commonness c : {Commonness::common, Commonness::sometimes, Commonness::rare}) {
+    for (const std::string& family : row.texts(name_of(c))) {
+      p.families[family] = c;
+    }
+  }
+  p.form = row.text_or("form", "solid");
+  p.marks = row.flag_or("marks", true);
+  p.hazards = row.texts("hazards");
+  if (row.has("shape_factor")) {
+    p.shape_factor = row.range("shape_factor");
+  }
+  p.reason = row.text_or("reason", "");
+  p.origin = row.origin();
+  return p;
+}
+
+BenchTest read_test(const TomlRow& row)
+{
+  row.allow_only({"key", "names", "site", "property", "answers", "step", "marks", "effort", "cautions", "likelihood",
+                  "likelihood-nitric", "relative_sd", "source", "where", "provenance", "note", "reason"});
+  BenchTest t;
+  t.key = row.text("key");
+  t.names = row.texts("names");
+  t.site = row.text("site");
+  t.property = row.text("property");
+  t.answers = row.texts("answers");
+  t.step = row.text("step");
+  t.marks = row.flag_or("marks", false);
+  t.effort = static_cast<int>(row.number_or("effort", 1));
+  t.cautions = row.texts("cautions");
+  t.likelihood = row.answers("likelihood");
+  t.likelihood_nitric = row.answers("likelihood-nitric");
+  t.relative_sd = row.number_or("relative_sd", 0.0);
+  t.origin = row.origin();
+  return t;
+}
+
+Claim read_claim(const Tables& tables, const TomlRow& row)
+{
+  row.allow_only({"key", "names", "name", "materials", "plated_with", "opposites", "ware", "source", "where", "provenance", "note", "reason"});
+  Claim c;
+  c.key = row.text("key");
+  c.name = row.text("name");
+  c.names = row.texts("names");
+  c.materials = material_indices(tables, row, "materials");
+  if (row.has("plated_with")) {
+    c.plated_with = find_material(tables, row.text("plated_with"));
+  }
+  if (c.materials.empty() && c.plated_with < 0) {
+    row.refuse("materials", "a claim needs materials, or plated_with");
+  }
+  c.opposites = material_indices(tables, row, "opposites");
+  c.ware = row.flag_or("ware", false);
+  c.origin = row.origin();
+  return c;
+}
+
+Caution read_caution(const Tables& tables, const TomlRow& row)
+{
+  row.allow_only({"key", "urgency", "counts_from", "constituents", "text", "why", "source", "where", "provenance", "note", "reason"});
+  Caution c;
+  c.key = row.text("key");
+  c.urgency = row.text("urgency");
+  c.text = row.text("text");
+  c.why = row.text_or("why", "");
+  c.counts_from = row.number_or("counts_from", 0.001);
+  for (const std::string& key : row.texts("constituents")) {
+    c.constituents.push_back(constituent_index(tables, row, "constituents", key));
+  }
+  c.origin = row.origin();
+  return c;
+}
+
+}  // namespace bilancetta

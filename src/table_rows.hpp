@@ -1,0 +1,19 @@
+#pragma once
+
+#include "toml_row.hpp"
+
+namespace bilancetta {
+
+// Each reads one kind of row; keys of other rows are looked up in what `tables` holds so far.
+Source read_source(const TomlRow& row);
+Constituent read_constituent(const TomlRow& row);
+Material read_material(const Tables& tables, const TomlRow& row);
+BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const char* outer, const char* inner, const char* amount);
+Place read_place(const TomlRow& row);
+BenchTest read_test(const TomlRow& row);
+Claim read_claim(const Tables& tables, const TomlRow& row);
+Caution read_caution(const Tables& tables, const TomlRow& row);
+
+int constituent_index(const Tables& tables, const TomlRow& row, std::string_view field, std::string_view key);
+
+}  // namespace bilancetta

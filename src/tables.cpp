@@ -1,0 +1,178 @@
+#include "bilancetta/tables.hpp"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <fstream>
+#include <sstream>
+
+#include "bilancetta/error.hpp"
+#include "table_reader.hpp"
+
+namespace bilancetta {
+
+namespace {
+
+// "Jewelry ", "circuit_breaker" and "Circuit Breaker" all find their row.
+std::string folded(std::string_view name)
+{
+  std::string result;
+  for (const char c : name) {
+    const bool gap = c == '_' || c == ' ' || c == '-';
+    result += gap ? '-' : static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  }
+  while (!result.empty() && result.back() == '-') {
+    result.pop_back();
+  }
+  return result;
+}
+
+int edit_distance(const std::string& a, const std::string& b)
+{
+  std::vector<int> row(b.size() + 1);
+  for (std::size_t j = 0; j <= b.size(); ++j) {
+    row[j] = static_cast<int>(j);
+  }
+  for (std::size_t i = 1; i <= a.size(); ++i) {
+    int diagonal = row[0];
+    row[0] = static_cast<int>(i);
+    for (std::size_t j = 1; j <= b.size(); ++j) {
+      const int replaced = diagonal + (a[i - 1] == b[j - 1] ? 0 : 1);
+      diagonal = row[j];
+      row[j] = std::min({replaced, row[j] + 1, row[j - 1] + 1});
+    }
+  }
+  return row.back();
+}
+
+[[noreturn]] void refuse_unknown(const char* kind, std::string_view name, std::vector<std::string> known)
+{
+  const std::string wanted = folded(name);
+  std::stable_sort(known.begin(), known.end(),
+                   [&](const auto& a, const auto& b) { return edit_distance(wanted, a) < edit_distance(wanted, b); });
+  std::string nearest;
+  for (std::size_t i = 0; i < std::min<std::size_t>(known.size(), 5); ++i) {
+    nearest += (i ? ", " : "") + known[i];
+  }
+  throw Error(ErrorCode::unknown_key, fmt::format("\"{}\" is not a known {}; the nearest are {}", name, kind, nearest), {.field = kind});
+}
+
+template <typename Row>
+bool answers_to(const Row& row, const std::string& wanted)
+{
+  return folded(row.key) == wanted ||
+         std::any_of(row.names.begin(), row.names.end(), [&](const std::string& name) { return folded(name) == wanted; });
+}
+
+template <typename Row>
+const Row* find_named(const std::vector<Row>& rows, std::string_view name)
+{
+  const std::string wanted = folded(name);
+  const auto match = std::find_if(rows.begin(), rows.end(), [&](const Row& row) { return answers_to(row, wanted); });
+  return match == rows.end() ? nullptr : &*match;
+}
+
+template <typename Row>
+const Row& row_called(const char* kind, const std::vector<Row>& rows, std::string_view name)
+{
+  if (const Row* row = find_named(rows, name)) {
+    return *row;
+  }
+  std::vector<std::string> keys;
+  for (const Row& row : rows) {
+    keys.push_back(row.key);
+  }
+  refuse_unknown(kind, name, keys);
+}
+
+template <typename Row>
+int find_key(const std::vector<Row>& rows, std::string_view key)
+{
+  const auto match = std::find_if(rows.begin(), rows.end(), [&](const Row& row) { return row.key == key; });
+  return match == rows.end() ? -1 : static_cast<int>(match - rows.begin());
+}
+
+}  // namespace
+
+std::string_view name_of(Build build)
+{
+  constexpr std::string_view names[] = {"solid", "plated", "inlay", "other"};
+  return names[static_cast<int>(build)];
+}
+
+const Tables& built_in_tables()
+{
+  static const Tables tables = read_tables(embedded_tables());
+  return tables;
+}
+
+Tables tables_with(const std::filesystem::path& directory)
+{
+  std::error_code trouble;
+  std::vector<std::filesystem::path> paths;
+  for (const auto& entry : std::filesystem::directory_iterator(directory, trouble)) {
+    if (entry.path().extension() == ".toml") {
+      paths.push_back(entry.path());
+    }
+  }
+  if (trouble || paths.empty()) {
+    throw Error(ErrorCode::cannot_open, "no *.toml files can be read here; give a directory of table files", {.file = directory.string()});
+  }
+  std::sort(paths.begin(), paths.end());
+  std::vector<TableText> texts;
+  for (const auto& path : paths) {
+    std::ifstream in(path, std::ios::binary);
+    std::ostringstream text;
+    text << in.rdbuf();
+    if (!in) {
+      throw Error(ErrorCode::cannot_open, "cannot be read", {.file = path.string()});
+    }
+    texts.push_back({path.string(), text.str()});
+  }
+  return read_tables(embedded_tables(), texts);
+}
+
+int find_constituent(const Tables& tables, std::string_view key) { return find_key(tables.constituents, key); }
+int find_material(const Tables& tables, std::string_view key) { return find_key(tables.materials, key); }
+
+const Material& material_called(const Tables& tables, std::string_view name)
+{
+  const std::string wanted = folded(name);
+  std::vector<std::string> keys;
+  for (const Material& material : tables.materials) {
+    if (folded(material.key) == wanted || folded(material.name) == wanted) {
+      return material;
+    }
+    keys.push_back(material.key);
+  }
+  refuse_unknown("material", name, keys);
+}
+
+const Place& place_called(const Tables& tables, std::string_view name) { return row_called("place", tables.places, name); }
+const BenchTest& test_called(const Tables& tables, std::string_view name) { return row_called("test", tables.tests, name); }
+
+Claim claim_called(const Tables& tables, std::string_view name)
+{
+  if (const Claim* claim = find_named(tables.claims, name)) {
+    return *claim;
+  }
+  std::vector<std::string> keys;
+  for (const Claim& claim : tables.claims) {
+    keys.push_back(claim.key);
+    keys.insert(keys.end(), claim.names.begin(), claim.names.end());
+  }
+  for (std::size_t i = 0; i < tables.materials.size(); ++i) {
+    if (folded(tables.materials[i].key) == folded(name)) {
+      Claim claim;
+      claim.key = tables.materials[i].key;
+      claim.name = tables.materials[i].name;
+      claim.materials = {static_cast<int>(i)};
+      claim.origin = tables.materials[i].origin;
+      return claim;
+    }
+    keys.push_back(tables.materials[i].key);
+  }
+  refuse_unknown("claim", name, keys);
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,44 @@
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include <toml++/toml.h>
+
+#include "bilancetta/tables.hpp"
+
+namespace bilancetta {
+
+/// One row of a table file, read field by field; every complaint names file, line and field.
+class TomlRow {
+ public:
+  TomlRow(const toml::table& table, std::string file) : table_(&table), file_(std::move(file)) {}
+
+  [[nodiscard]] bool has(std::string_view field) const { return table_->contains(field); }
+  [[nodiscard]] std::string text(std::string_view field) const;                       ///< required
+  [[nodiscard]] std::string text_or(std::string_view field, std::string_view otherwise) const;
+  [[nodiscard]] double number(std::string_view field) const;                          ///< required
+  [[nodiscard]] double number_or(std::string_view field, double otherwise) const;
+  [[nodiscard]] bool flag_or(std::string_view field, bool otherwise) const;
+  [[nodiscard]] Range range(std::string_view field) const;                            ///< required, low <= typical <= high
+  [[nodiscard]] std::vector<std::string> texts(std::string_view field) const;         ///< empty if missing
+  [[nodiscard]] std::map<std::string, double> numbers(std::string_view field) const;  ///< empty if missing
+  [[nodiscard]] std::map<std::string, Range> ranges(std::string_view field) const;
+  [[nodiscard]] std::map<std::string, Commonness> found(std::string_view field) const;
+  [[nodiscard]] AnswerTable answers(std::string_view field) const;                    ///< empty if missing
+  [[nodiscard]] std::optional<TomlRow> inner(std::string_view field) const;
+  [[nodiscard]] Origin origin() const;
+  [[nodiscard]] int line() const { return static_cast<int>(table_->source().begin.line); }
+  /// Refuses fields that are not in this list (a misspelt field would be silently lost).
+  void allow_only(std::initializer_list<std::string_view> fields) const;
+  [[noreturn]] void refuse(std::string_view field, const std::string& message) const;
+
+ private:
+  const toml::table* table_;
+  std::string file_;
+};
+
+}  // namespace bilancetta
