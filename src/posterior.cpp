@@ -33,6 +33,9 @@ Commonness commonness_at(const std::map<std::string, Commonness>& found, const s
   return match == found.end() ? Commonness::absent : match->second;
 }
 
+// Group of the outer material and, of a layered piece, of the inner one.
+using Family = std::pair<std::string, std::string>;
+
 // Weight of a member within its family.
 double row_weight(const Tables& tables, const Hypothesis& h, const std::string& place)
 {
@@ -180,23 +183,35 @@ std::vector<double> prior_of(const Tables& tables, const std::vector<const Membe
   const Place& place = place_called(tables, context.place);
   const bool even = context.even_odds;
   // Row weights summed within each family of each build, and family weights within each build.
-  std::map<std::pair<Build, std::string>, double> family_rows;
+  std::map<std::pair<Build, Family>, double> family_rows;
+  std::map<std::pair<Build, Family>, double> pairing;  // how common such a coat or face on such a base is
   std::vector<double> prior(members.size(), 0.0);
-  const auto family_of = [&](const Hypothesis& h) { return even ? std::string("all") : tables.materials[h.outer_material].group; };
+  const auto family_of = [&](const Hypothesis& h) {
+    if (even) {
+      return Family{"all", ""};
+    }
+    return Family{tables.materials[h.outer_material].group, h.inner_material < 0 ? "" : tables.materials[h.inner_material].group};
+  };
   for (std::size_t i = 0; i < members.size(); ++i) {
     const Hypothesis& h = members[i]->hypothesis;
     if (h.kind != Kind::open_mix && fits_form(h, context.form)) {
       prior[i] = even ? 1.0 : row_weight(tables, h, place.key);
-      family_rows[{h.build, family_of(h)}] += prior[i];
+      const std::pair<Build, Family> key{h.build, family_of(h)};
+      family_rows[key] += prior[i];
+      const bool paired = !even && h.build_row >= 0;
+      pairing[key] = std::max(pairing[key], paired ? weight_of(commonness_at(tables.builds[h.build_row].found, place.key)) : 1.0);
     }
   }
   std::array<double, 4> family_total{};
-  const auto family_weight = [&](const std::string& family) {
-    const auto match = place.families.find(family);
-    return even ? 1.0 : weight_of(match == place.families.end() ? Commonness::absent : match->second);
+  const auto group_weight = [&](const std::string& group) {
+    const auto match = place.families.find(group);
+    return group.empty() || even ? 1.0 : weight_of(match == place.families.end() ? Commonness::absent : match->second);
+  };
+  const auto family_weight = [&](const std::pair<Build, Family>& key) {
+    return group_weight(key.second.first) * group_weight(key.second.second) * pairing.at(key);
   };
   for (const auto& [key, rows] : family_rows) {
-    family_total[static_cast<int>(key.first)] += family_weight(key.second);
+    family_total[static_cast<int>(key.first)] += family_weight(key);
   }
   double total = 0.0;
   for (std::size_t i = 0; i < members.size(); ++i) {
@@ -205,9 +220,9 @@ std::vector<double> prior_of(const Tables& tables, const std::vector<const Membe
       prior[i] = tables.open_mix.prior;
     } else if (prior[i] > 0.0) {
       const auto build = static_cast<int>(h.build);
-      const std::string family = family_of(h);
+      const std::pair<Build, Family> key{h.build, family_of(h)};
       const double of_build = even ? 0.25 : place.builds[build] - (h.build == Build::other ? tables.open_mix.prior : 0.0);
-      prior[i] *= std::max(of_build, 0.0) * family_weight(family) / family_total[build] / family_rows[{h.build, family}];
+      prior[i] *= std::max(of_build, 0.0) * family_weight(key) / family_total[build] / family_rows[key];
     }
     total += prior[i];
   }

@@ -63,8 +63,8 @@ struct Context {
   Answers answers;
 };
 
-/// Prior mass of each member: builds by place, families (groups of the outer material) within
-/// builds, rows within families by how common each is; adding a row moves neither P(build) nor
+/// Prior mass of each member: builds by place, families within builds (the material's group; of a
+/// layered piece the pair of groups, their weights multiplied with that of the pairing), rows within families by how common each is; adding a row moves neither P(build) nor
 /// P(family). Form `solid` leaves hollow pieces out, `hollow` and `filled` keep only those and the
 /// open mix. Sums to 1. @throws Error (unknown_key).
 std::vector<double> prior_of(const Tables& tables, const std::vector<const Member*>& members, const Context& context);

@@ -1,0 +1,57 @@
+#include <ceres/jet.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "bilancetta/density.hpp"
+#include "displacement_errors.hpp"
+
+namespace bilancetta {
+
+std::vector<BudgetLine> budget_of(const Weighing& weighing)
+{
+  const Displacement d = displacement_of(weighing.readings);
+  if (d.displaced_g <= 0.0) {
+    return {};
+  }
+  const Way way = way_of(weighing.readings);
+  const LiquidDensity liquid = liquid_density_of(weighing.surroundings);
+  const double air = air_density_g_cm3(weighing.surroundings.air);
+  using Jet = ceres::Jet<double, 4>;
+  const Jet dry(d.dry_g, 0);
+  const Jet displaced = way == Way::rise ? Jet(d.displaced_g, 1) : dry - Jet(d.dry_g - d.displaced_g, 1);
+  const Jet density = density_from(dry, displaced, Jet(liquid.g_cm3, 2), Jet(air, 3));
+  const auto c = [&](int input) { return std::abs(density.v[input]); };
+
+  const DisplacementErrors e = displacement_errors_of(weighing, d, liquid, air);
+  const Scale& s = weighing.scale;
+  const Readings& r = weighing.readings;
+  const double others = std::max<double>(1.0, static_cast<double>(std::max(r.rise_g.size(), r.submerged_g.size())));
+  const double numbers = r.cup_before_g || r.holder_g || r.bottle_full_g ? 2.0 : 1.0;
+  const auto both = [&](double dry_u, double other_u) { return std::hypot(c(0) * dry_u, c(1) * other_u); };
+  const double step_u = s.readability_g / std::sqrt(12.0);
+  const double bound_u = s.linearity_g / std::sqrt(3.0);
+  std::vector<BudgetLine> lines = {
+      {"readability", both(step_u, step_u * std::sqrt(numbers)), 0},
+      {"repeatability", both(s.repeatability_g / std::sqrt(static_cast<double>(r.dry_g.size())),
+                             s.repeatability_g * std::sqrt(numbers / others)), 0},
+      {"linearity", both(bound_u, bound_u * std::sqrt(numbers)), 0},
+      {"thread", c(1) * e.thread_half_width / std::sqrt(3.0), 0},
+      {"bubbles", c(1) * e.bubble_mean, 0},
+      {"bottle filling", c(1) * e.bottle_u, 0},
+      {"liquid temperature", c(2) * liquid.temperature_u, 0},
+      {weighing.surroundings.liquid_density_g_cm3 ? "liquid density" : "dissolved salts", c(2) * liquid.salts_u, 0},
+      {"air", c(3) * air * air_relative_u, 0}};
+  std::erase_if(lines, [](const BudgetLine& line) { return line.standard_uncertainty <= 0.0; });
+  double variance = 0.0;
+  for (const BudgetLine& line : lines) {
+    variance += line.standard_uncertainty * line.standard_uncertainty;
+  }
+  for (BudgetLine& line : lines) {
+    line.share = line.standard_uncertainty * line.standard_uncertainty / variance;
+  }
+  std::sort(lines.begin(), lines.end(), [](const auto& a, const auto& b) { return a.share > b.share; });
+  return lines;
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,105 @@
+#include "bilancetta/density.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace bilancetta {
+
+namespace {
+
+// Mass of each cell of the curve under "every density equally likely", and its ends in density.
+template <typename Use>
+void for_each_cell(const DensityCurve& curve, Use use)
+{
+  for (std::size_t j = 0; j + 1 < curve.likelihood.size(); ++j) {
+    const double upper = curve.density_at(static_cast<double>(j));
+    const double lower = curve.density_at(static_cast<double>(j) + 1.0);
+    use(lower, upper, curve.likelihood[j + 1], curve.likelihood[j]);
+  }
+}
+
+struct Quantiles {
+  const DensityCurve& curve;
+  double total;
+
+  // Density below which this share of the mass lies; cells are walked from the densest down.
+  [[nodiscard]] double at(double probability) const
+  {
+    const double above = (1.0 - probability) * total;
+    double passed = 0.0;
+    double answer = curve.density_at(static_cast<double>(curve.likelihood.size()) - 1.0);
+    bool found = false;
+    for_each_cell(curve, [&](double lower, double upper, double at_lower, double at_upper) {
+      const double mass = 0.5 * (at_lower + at_upper) * (upper - lower);
+      if (!found && passed + mass >= above) {
+        // Inside the cell the likelihood is linear; solve the quadratic for the wanted share.
+        const double want = (above - passed) / (upper - lower);
+        const double slope = at_lower - at_upper;
+        const double t = 2.0 * want / (at_upper + std::sqrt(std::max(at_upper * at_upper + 2.0 * slope * want, 1e-300)));
+        answer = upper - std::clamp(t, 0.0, 1.0) * (upper - lower);
+        found = true;
+      }
+      passed += mass;
+    });
+    return answer;
+  }
+};
+
+}  // namespace
+
+DensitySummary summary_of(const DensityCurve& curve, const Weighing& weighing, double level)
+{
+  double total = 0.0;
+  double first = 0.0;
+  double second = 0.0;
+  for_each_cell(curve, [&](double lower, double upper, double at_lower, double at_upper) {
+    const double mass = 0.5 * (at_lower + at_upper) * (upper - lower);
+    const double middle = 0.5 * (lower + upper);
+    total += mass;
+    first += mass * middle;
+    second += mass * middle * middle;
+  });
+  const Quantiles quantile{curve, total};
+  DensitySummary s;
+  s.level = level;
+  s.value = quantile.at(0.5);
+  s.standard_uncertainty = std::sqrt(std::max(second / total - (first / total) * (first / total), 0.0));
+  s.low = quantile.at(0.5 - 0.5 * level);
+  s.high = quantile.at(0.5 + 0.5 * level);
+  s.bounded = !(curve.density_at(0.0) > 0.999 * density_grid::highest_g_cm3 && curve.likelihood.front() > 1e-2);
+  if (!s.bounded) {
+    s.high = density_grid::highest_g_cm3;
+  }
+  const Displacement d = displacement_of(weighing.readings);
+  if (d.displaced_g > 0.0) {
+    s.plain = density_from(d.dry_g, d.displaced_g, curve.liquid_g_cm3, curve.air_g_cm3);
+    s.relative_density = d.dry_g / d.displaced_g;
+  }
+  return s;
+}
+
+GridFunction weights_on_grid(const DensityCurve& curve)
+{
+  const double last_point = static_cast<double>(curve.likelihood.size()) - 1.0;
+  const int first = std::max(0, static_cast<int>(std::floor(density_grid::position_of(curve.density_at(last_point)))));
+  const int last = std::min(density_grid::nodes - 1,
+                            static_cast<int>(std::ceil(density_grid::position_of(curve.density_at(0.0)))));
+  std::vector<double> weight(last - first + 2, 0.0);
+  for_each_cell(curve, [&](double lower, double upper, double at_lower, double at_upper) {
+    // Pieces no wider than half a node spacing, each shared between its two nodes.
+    const int pieces = 1 + static_cast<int>((upper - lower) / lower / (0.5 * density_grid::spacing));
+    const double width = (upper - lower) / pieces;
+    for (int k = 0; k < pieces; ++k) {
+      const double t = (k + 0.5) / pieces;
+      const double mass = width * (at_lower + t * (at_upper - at_lower));
+      const double place = std::clamp(density_grid::position_of(lower + t * (upper - lower)) - first, 0.0,
+                                      static_cast<double>(last - first));
+      const int node = static_cast<int>(place);
+      weight[node] += mass * (1.0 - (place - node));
+      weight[node + 1] += mass * (place - node);
+    }
+  });
+  return {first, {weight.begin(), weight.end() - 1}};
+}
+
+}  // namespace bilancetta
