@@ -106,21 +106,36 @@ const GridFunction& DrawWeights::smoothed_for(double scatter)
   return known_.emplace_back(scatter, smoothed(*weights_, scatter)).second;
 }
 
-double DrawWeights::at(double scatter, double place)
+std::vector<float> DrawWeights::of(const Member& member)
 {
-  const GridFunction& function = smoothed_for(scatter);
-  const double inside = place - function.first;
-  const int node = static_cast<int>(inside);
-  if (inside < 0.0 || node + 1 >= static_cast<int>(function.value.size())) {
-    return 0.0;
+  const GridFunction& function = smoothed_for(member.hypothesis.scatter);
+  const std::vector<float>& own = draw_weights_of(member.hypothesis);
+  const auto first = static_cast<float>(function.first);
+  const auto end = static_cast<float>(function.value.size()) - 1.0F;
+  std::vector<float> weights(own.size(), 0.0F);
+  double total = 0.0;
+  for (std::size_t i = 0; i < own.size(); ++i) {
+    const float inside = member.place[i] - first;
+    if (inside >= 0.0F && inside < end) {
+      const int node = static_cast<int>(inside);
+      const float t = inside - static_cast<float>(node);
+      weights[i] = own[i] * ((1.0F - t) * function.value[node] + t * function.value[node + 1]);
+      total += weights[i];
+    }
   }
-  const double t = inside - node;
-  return (1.0 - t) * function.value[node] + t * function.value[node + 1];
+  if (total <= 0.0) {
+    return {};
+  }
+  const auto factor = static_cast<float>(1.0 / total);
+  for (float& weight : weights) {
+    weight *= factor;
+  }
+  return weights;
 }
 
 ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible)
 {
-  DrawWeights weights(analysis);
+  DrawWeights draws(analysis);
   ShareHistogram all;
   for (const int i : plausible) {
     const Member& member = *(*analysis.members)[i];
@@ -128,18 +143,10 @@ ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<in
       all.add(0.0, analysis.posterior[i]);
       continue;
     }
-    double total = 0.0;
-    for (const Member::SilverDraw& draw : member.silver) {
-      total += draw.weight * weights.at(member.hypothesis.scatter, draw.place);
-    }
-    if (total <= 0.0) {
-      continue;
-    }
-    const double factor = analysis.posterior[i] / total;
-    for (const Member::SilverDraw& draw : member.silver) {
-      const double mass = draw.weight * weights.at(member.hypothesis.scatter, draw.place);
-      if (mass > 0.0) {
-        all.add(draw.fraction, factor * mass);
+    const std::vector<float> weights = draws.of(member);
+    for (std::size_t k = 0; k < weights.size(); ++k) {
+      if (weights[k] > 0.0F) {
+        all.add(member.silver[k], analysis.posterior[i] * weights[k]);
       }
     }
   }

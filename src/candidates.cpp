@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <functional>
 
 #include "draws.hpp"
 
@@ -17,22 +16,16 @@ constexpr const char* precious_metals[] = {"Ag", "Au", "Pd", "Pt"};
 // Constituents besides the reported five are listed when their upper end reaches this.
 constexpr double worth_listing = 0.02;
 
-using Use = std::function<void(const Outcome<double>&, double)>;
-
-// Draws of a member as the weighing leaves them: weights sum to 1. Nothing is called if none survives.
-void for_each_weighed_draw(const Member& member, DrawWeights& weights, const Use& use)
+// Draws of a member as the weighing leaves them; weights sum to 1. Nothing is called if none is left.
+template <typename Use>
+void for_each_weighed_draw(const Member& member, DrawWeights& draws, Use use)
 {
-  std::vector<std::pair<Outcome<double>, double>> kept;
-  double total = 0.0;
-  for_each_draw(member.hypothesis, [&](const Outcome<double>& outcome, double weight) {
-    const double mass = weight * weights.at(member.hypothesis.scatter, density_grid::position_of(outcome.density));
-    if (mass > 0.0) {
-      kept.emplace_back(outcome, mass);
-      total += mass;
+  constexpr float negligible = 1e-8F;
+  const std::vector<float> weights = draws.of(member);
+  for (std::size_t i = 0; i < weights.size(); ++i) {
+    if (weights[i] > negligible) {
+      use(outcome_of_draw(member.hypothesis, static_cast<int>(i)), static_cast<double>(weights[i]));
     }
-  });
-  for (const auto& [outcome, mass] : kept) {
-    use(outcome, mass / total);
   }
 }
 

@@ -60,8 +60,13 @@ NormalBank::NormalBank(int draws, int dimensions) : draws_(draws), dimensions_(d
 const NormalBank& bank_for(const Hypothesis& hypothesis)
 {
   static const NormalBank named(4096, max_variables);
-  static const NormalBank open(65536, 4);
-  return hypothesis.kind == Kind::open_mix && hypothesis.variables <= 4 ? open : named;
+  static const NormalBank open(65536, open_mix_variables);
+  return hypothesis.kind == Kind::open_mix ? open : named;
+}
+
+int draws_of(const Hypothesis& hypothesis)
+{
+  return hypothesis.kind == Kind::open_mix ? 65536 : hypothesis.variables <= 2 ? 1024 : 4096;
 }
 
 double widening_of(const Hypothesis& hypothesis)
@@ -72,14 +77,47 @@ double widening_of(const Hypothesis& hypothesis)
   return hypothesis.variables <= 2 ? 1.6 : hypothesis.variables <= 4 ? 1.35 : 1.2;
 }
 
-double weight_of_draw(const Hypothesis& hypothesis, const double* z)
+const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis)
 {
-  const double widening = widening_of(hypothesis);
-  double squares = 0.0;
-  for (int k = 0; k < hypothesis.variables; ++k) {
-    squares += z[k] * z[k];
+  const auto weights = [](const Hypothesis& h) {
+    const NormalBank& bank = bank_for(h);
+    const int variables = h.variables;
+    const double widening = widening_of(h);
+    std::vector<float> all(draws_of(h));
+    for (int i = 0; i < static_cast<int>(all.size()); ++i) {
+      double squares = 0.0;
+      for (int k = 0; k < variables; ++k) {
+        squares += bank.at(i)[k] * bank.at(i)[k];
+      }
+      // N(z; 0, 1) / N(z; 0, widening) with z = widening times the bank's value.
+      all[i] = static_cast<float>(std::exp(-0.5 * squares * (widening * widening - 1.0)) * std::pow(widening, variables));
+    }
+    return all;
+  };
+  static const auto named = [&weights] {
+    std::array<std::vector<float>, max_variables + 1> all;
+    Hypothesis h;
+    for (h.variables = 0; h.variables <= max_variables; ++h.variables) {
+      all[h.variables] = weights(h);
+    }
+    return all;
+  }();
+  if (hypothesis.kind != Kind::open_mix) {
+    return named[hypothesis.variables];
   }
-  return std::exp(-0.5 * squares * (1.0 - 1.0 / (widening * widening))) * std::pow(widening, hypothesis.variables);
+  static const std::vector<float> open = weights(hypothesis);
+  return open;
+}
+
+Outcome<double> outcome_of_draw(const Hypothesis& hypothesis, int draw)
+{
+  const double* bank = bank_for(hypothesis).at(draw);
+  const double widening = widening_of(hypothesis);
+  double z[max_variables];
+  for (int k = 0; k < hypothesis.variables; ++k) {
+    z[k] = widening * bank[k];
+  }
+  return hypothesis.evaluate(z);
 }
 
 GridFunction smoothed(const GridFunction& function, double relative_sd)

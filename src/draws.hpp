@@ -20,27 +20,18 @@ class NormalBank {
   std::vector<double> values_;
 };
 
-/// Draws for all named hypotheses (4,096 x 8) and for the open mix (65,536 x 4).
+/// The bank of all named hypotheses (4,096 x 8) or of the open mix (65,536 x 4).
 const NormalBank& bank_for(const Hypothesis& hypothesis);
+/// How many of its draws a hypothesis uses: 1,024 with one or two variables, 4,096 with more.
+int draws_of(const Hypothesis& hypothesis);
 
-/// z is drawn wider than N(0, I) by this factor so that tails are filled; weight_of_draw makes up for it.
+/// z is drawn wider than N(0, I) by this factor so that tails are filled.
 double widening_of(const Hypothesis& hypothesis);
-double weight_of_draw(const Hypothesis& hypothesis, const double* z);
+/// The weight of each draw that makes up for it; they average 1.
+const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis);
 
-/// Calls use(outcome, weight) for every draw of the hypothesis; weights average 1.
-template <typename Use>
-void for_each_draw(const Hypothesis& hypothesis, Use use)
-{
-  const NormalBank& bank = bank_for(hypothesis);
-  const double widening = widening_of(hypothesis);
-  double z[max_variables] = {};
-  for (int i = 0; i < bank.draws(); ++i) {
-    for (int k = 0; k < hypothesis.variables; ++k) {
-      z[k] = widening * bank.at(i)[k];
-    }
-    use(hypothesis.evaluate(z), weight_of_draw(hypothesis, z));
-  }
-}
+/// What draw number `draw` makes of the hypothesis.
+Outcome<double> outcome_of_draw(const Hypothesis& hypothesis, int draw);
 
 /// Gaussian smoothing in ln(density) by a relative standard deviation. The linear weights that bring
 /// values onto the grid and off it again widen by a third of a squared spacing; that is taken off here.

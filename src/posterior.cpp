@@ -81,36 +81,45 @@ std::uint32_t hazards_of(const Tables& tables, const Hypothesis& h)
 
 Member member_of(const Tables& tables, const Hypothesis& hypothesis)
 {
+  Member member;
+  member.hypothesis = hypothesis;
+  member.hazards = hazards_of(tables, hypothesis);
   const int silver = find_constituent(tables, "Ag");
   const bool holds_silver = holds(hypothesis, silver);
-  std::vector<Member::SilverDraw> draws;
-  std::vector<double> mass(density_grid::nodes + 1, 0.0);
-  double total = 0.0;
-  int first = density_grid::nodes;
-  int last = -1;
-  for_each_draw(hypothesis, [&](const Outcome<double>& outcome, double weight) {
-    const double place = density_grid::position_of(outcome.density);
-    total += weight;
+  const std::vector<float>& weights = draw_weights_of(hypothesis);
+  const int draws = static_cast<int>(weights.size());
+  member.place.resize(draws);
+  member.silver.resize(holds_silver ? draws : 0);
+  for (int i = 0; i < draws; ++i) {
+    const Outcome<double> outcome = outcome_of_draw(hypothesis, i);
+    member.place[i] = static_cast<float>(density_grid::position_of(outcome.density));
     if (holds_silver) {
-      draws.push_back({static_cast<float>(place), static_cast<float>(weight), static_cast<float>(fraction_of(hypothesis, outcome, silver))});
+      member.silver[i] = static_cast<float>(fraction_of(hypothesis, outcome, silver));
     }
-    if (place < 0.0 || place >= density_grid::nodes - 1) {
-      return;
-    }
-    const int node = static_cast<int>(place);
-    mass[node] += weight * (1.0 - (place - node));
-    mass[node + 1] += weight * (place - node);
-    first = std::min(first, node);
-    last = std::max(last, node + 1);
-  });
-  GridFunction drawn{first, {}};
-  for (int node = first; node <= last; ++node) {
-    drawn.value.push_back(static_cast<float>(mass[node] / total));
   }
-  Member member{hypothesis, last < 0 ? GridFunction{0, {0.0F}} : smoothed(drawn, hypothesis.scatter), std::move(draws),
-                hazards_of(tables, hypothesis)};
+  const auto [lowest, highest] = std::minmax_element(member.place.begin(), member.place.end());
+  const int first = std::clamp(static_cast<int>(std::floor(*lowest)), 0, density_grid::nodes - 2);
+  const int last = std::clamp(static_cast<int>(std::floor(*highest)) + 1, first + 1, density_grid::nodes - 1);
+  std::vector<double> mass(last - first + 1, 0.0);
+  double total = 0.0;
+  for (int i = 0; i < draws; ++i) {
+    total += weights[i];
+    const int node = static_cast<int>(std::floor(member.place[i])) - first;
+    if (node >= 0 && node + 1 < static_cast<int>(mass.size())) {
+      const double t = member.place[i] - static_cast<float>(node + first);
+      mass[node] += weights[i] * (1.0 - t);
+      mass[node + 1] += weights[i] * t;
+    }
+  }
+  GridFunction drawn{first, {}};
+  for (const double m : mass) {
+    drawn.value.push_back(static_cast<float>(m / total));
+  }
+  member.predicted = smoothed(drawn, hypothesis.scatter);
   for (std::size_t i = 0; i < member.predicted.value.size(); ++i) {
-    member.predicted.value[i] /= static_cast<float>(density_grid::spacing * density_grid::density_at(member.predicted.first + static_cast<int>(i)));
+    // From mass per node to mass per g/cm3.
+    const double density = density_grid::density_at(member.predicted.first + static_cast<int>(i));
+    member.predicted.value[i] /= static_cast<float>(density_grid::spacing * density);
   }
   return member;
 }

@@ -73,6 +73,9 @@ void read_single_tables(const std::vector<Document>& documents, Tables& tables)
       for (const std::string& key : mix->texts("constituents")) {
         tables.open_mix.constituents.push_back(constituent_index(tables, *mix, "constituents", key));
       }
+      if (tables.open_mix.constituents.size() < 2 || tables.open_mix.constituents.size() > open_mix_variables + 1) {
+        mix->refuse("constituents", fmt::format("2 to {} constituents are needed", open_mix_variables + 1));
+      }
       tables.open_mix.log_ratio_sd = mix->number("log_ratio_sd");
       tables.open_mix.prior = mix->number("prior");
     }

@@ -49,12 +49,12 @@ void hold_against(Analysis& analysis, const std::vector<const Member*>& members,
 /// Indices of members by falling posterior, until 99.95 % of it is covered.
 std::vector<int> plausible_members(const Analysis& analysis);
 
-/// How much each draw of a member counts: the curve smoothed with the member's scatter, by grid node.
+/// Weights of a member's draws after the weighing: its own weights times the curve smoothed with the
+/// member's scatter, at each draw's density; they sum to 1, or are empty if none is left.
 class DrawWeights {
  public:
   explicit DrawWeights(const Analysis& analysis) : weights_(&analysis.weights) {}
-  /// Weight of a draw at this grid position, for a member with this scatter.
-  double at(double scatter, double place);
+  [[nodiscard]] std::vector<float> of(const Member& member);
 
  private:
   const GridFunction& smoothed_for(double scatter);

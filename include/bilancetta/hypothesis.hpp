@@ -40,6 +40,7 @@ struct Recipe {
   std::array<int, max_components> constituent{};     ///< indices into Tables::constituents
   std::array<double, max_components> volume{};       ///< specific volumes, cm3/g
   std::array<Spread, max_components> log_ratio{};
+  std::array<double, max_components> fixed_ratio{};  ///< exp(log_ratio) where it has no variable
   Spread pores;                                      ///< logit; only if porous
   bool porous = false;
   double factor = 1.0;                               ///< 1 + departure
@@ -53,12 +54,13 @@ struct Recipe {
     T total(0.0);
     T total_volume(0.0);
     for (int i = 0; i < size; ++i) {
-      fraction[i] = log_ratio[i].variable < 0 ? T(std::exp(log_ratio[i].centre)) : exp(log_ratio[i].at(z));
+      fraction[i] = log_ratio[i].variable < 0 ? T(fixed_ratio[i]) : exp(log_ratio[i].at(z));
       total += fraction[i];
       total_volume += fraction[i] * volume[i];
     }
+    const T whole = T(1.0) / total;
     for (int i = 0; i < size; ++i) {
-      fraction[i] /= total;
+      fraction[i] *= whole;
     }
     T density = T(factor) * total / total_volume;
     if (porous) {

@@ -72,6 +72,7 @@ struct Material {
 /// Free quantities a hypothesis may have at most, and constituents a material may have.
 inline constexpr int max_variables = 8;
 inline constexpr int max_components = 8;
+inline constexpr int open_mix_variables = 4;
 /// Free quantities of a material: each constituent with a range but the balance, and the pores.
 int free_quantities(const Material& material);
 

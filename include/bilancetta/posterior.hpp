@@ -14,19 +14,15 @@ namespace bilancetta {
 /// g/cm3, the mean over quasi-random draws of a Gaussian of the hypothesis' scatter about each draw,
 /// integrated and not drawn.
 ///
-/// The same draws, with the silver fraction of each, serve the silver bands: a draw counts by the
-/// curve smoothed with the scatter, read at its density. So p_H ranks, the draws give bands, and the
-/// fit (fit.hpp) only describes the candidates that are shown.
+/// The same draws serve the bands: a draw counts by the curve smoothed with the scatter, read at its
+/// density. So p_H ranks, the draws give bands, and the fit (fit.hpp) only describes the candidates
+/// that are shown.
 struct Member {
   Hypothesis hypothesis;
   GridFunction predicted;
-  struct SilverDraw {
-    float place;      ///< position among the grid nodes
-    float weight;
-    float fraction;   ///< mass fraction of silver
-  };
-  std::vector<SilverDraw> silver;   ///< empty if it holds none
-  std::uint32_t hazards = 0;        ///< bit k: caution k of the tables counts for it
+  std::vector<float> place;        ///< of each draw, its density's position among the grid nodes
+  std::vector<float> silver;       ///< of each draw, the mass fraction of silver; empty if it holds none
+  std::uint32_t hazards = 0;       ///< bit k: caution k of the tables counts for it
 };
 Member member_of(const Tables& tables, const Hypothesis& hypothesis);
 
