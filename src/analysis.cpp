@@ -82,14 +82,14 @@ void hold_against(Analysis& analysis, const std::vector<const Member*>& members,
   analysis.explained = analysis.misfit_tail >= unexplained_below;
 }
 
-std::vector<int> plausible_members(const Analysis& analysis)
+std::vector<int> plausible_members(const Analysis& analysis, double coverage)
 {
   std::vector<int> order(analysis.posterior.size());
   std::iota(order.begin(), order.end(), 0);
   std::sort(order.begin(), order.end(), [&](int a, int b) { return analysis.posterior[a] > analysis.posterior[b]; });
   double covered = 0.0;
   std::size_t used = 0;
-  while (used < order.size() && covered < 0.9995) {
+  while (used < order.size() && covered < coverage) {
     covered += analysis.posterior[order[used++]];
   }
   order.resize(used);
@@ -135,19 +135,14 @@ std::vector<float> DrawWeights::of(const Member& member)
 
 ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible)
 {
-  DrawWeights draws(analysis);
+  const ShareTable::Curve curve = ShareTable::coarser(analysis.weights);
   ShareHistogram all;
   for (const int i : plausible) {
     const Member& member = *(*analysis.members)[i];
     if (member.silver.empty()) {
       all.add(0.0, analysis.posterior[i]);
-      continue;
-    }
-    const std::vector<float> weights = draws.of(member);
-    for (std::size_t k = 0; k < weights.size(); ++k) {
-      if (weights[k] > 0.0F) {
-        all.add(member.silver[k], analysis.posterior[i] * weights[k]);
-      }
+    } else {
+      member.silver.add_to(all, curve, analysis.posterior[i]);
     }
   }
   return all;

@@ -14,7 +14,7 @@ int answer_class(const Tables& tables, const Member& member, Question question, 
   const Hypothesis& h = member.hypothesis;
   switch (question) {
     case Question::build: return static_cast<int>(h.build);
-    case Question::silver: return member.silver.empty() ? 0 : 1;
+    case Question::silver: return holds(h, find_constituent(tables, "Ag")) ? 1 : 0;
     case Question::cadmium:
       for (std::size_t k = 0; k < tables.cautions.size(); ++k) {
         if (tables.cautions[k].key == "cadmium") {
@@ -113,17 +113,12 @@ std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analys
       left += sum * entropy_bits(mass);
       total += sum;
     }
-    NextTest next{test.key, test.step, std::max(doubt - left / total, 0.0), doubt, test.marks,
-                  test.cautions.empty() ? std::string() : test.cautions.front()};
-    tests.push_back(next);
+    const double bits = std::max(doubt - left / total, 0.0);
+    tests.push_back({test.key, test.step, bits, bits / (1.0 + 0.25 * test.effort), doubt, test.marks,
+                     test.cautions.empty() ? std::string() : test.cautions.front()});
   }
-  std::stable_sort(tests.begin(), tests.end(), [&](const NextTest& a, const NextTest& b) {
-    const auto worth = [&](const NextTest& t) {
-      const auto row = std::find_if(tables.tests.begin(), tables.tests.end(), [&](const BenchTest& test) { return test.key == t.key; });
-      return t.bits / (1.0 + 0.25 * row->effort);
-    };
-    return worth(a) > worth(b);
-  });
+  std::stable_sort(tests.begin(), tests.end(),
+                   [](const NextTest& a, const NextTest& b) { return a.value > b.value; });
   return tests;
 }
 

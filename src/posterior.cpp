@@ -79,23 +79,26 @@ std::uint32_t hazards_of(const Tables& tables, const Hypothesis& h)
 
 }  // namespace
 
-Member member_of(const Tables& tables, const Hypothesis& hypothesis)
+Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_silver)
 {
   Member member;
   member.hypothesis = hypothesis;
   member.hazards = hazards_of(tables, hypothesis);
   const int silver = find_constituent(tables, "Ag");
-  const bool holds_silver = holds(hypothesis, silver);
+  const bool tabulates = with_silver && holds(hypothesis, silver);
   const std::vector<float>& weights = draw_weights_of(hypothesis);
   const int draws = static_cast<int>(weights.size());
   member.place.resize(draws);
-  member.silver.resize(holds_silver ? draws : 0);
+  std::vector<float> fraction(tabulates ? draws : 0);
   for (int i = 0; i < draws; ++i) {
     const Outcome<double> outcome = outcome_of_draw(hypothesis, i);
     member.place[i] = static_cast<float>(density_grid::position_of(outcome.density));
-    if (holds_silver) {
-      member.silver[i] = static_cast<float>(fraction_of(hypothesis, outcome, silver));
+    if (tabulates) {
+      fraction[i] = static_cast<float>(fraction_of(hypothesis, outcome, silver));
     }
+  }
+  if (tabulates) {
+    member.silver = ShareTable(member.place, fraction, weights, hypothesis.scatter);
   }
   const auto [lowest, highest] = std::minmax_element(member.place.begin(), member.place.end());
   const int first = std::clamp(static_cast<int>(std::floor(*lowest)), 0, density_grid::nodes - 2);
@@ -142,22 +145,22 @@ void Prepared::prepare_uncoated()
 {
   const int materials = static_cast<int>(tables_->materials.size());
   for (int m = 0; m < materials; ++m) {
-    uncoated_.push_back(member_of(*tables_, solid_hypothesis(*tables_, m)));
+    uncoated_.push_back(member_of(*tables_, solid_hypothesis(*tables_, m), !one_size_));
   }
   for (int row = 0; row < static_cast<int>(tables_->builds.size()); ++row) {
     const BuildRow& build = tables_->builds[row];
     for (const int outer : build.outer) {
       if (build.build == Build::other) {
-        uncoated_.push_back(member_of(*tables_, hollow_hypothesis(*tables_, row, outer)));
+        uncoated_.push_back(member_of(*tables_, hollow_hypothesis(*tables_, row, outer), !one_size_));
       }
       for (const int inner : build.inner) {
         if (build.build == Build::inlay) {
-          uncoated_.push_back(member_of(*tables_, layered_hypothesis(*tables_, row, outer, inner, {})));
+          uncoated_.push_back(member_of(*tables_, layered_hypothesis(*tables_, row, outer, inner, {}), !one_size_));
         }
       }
     }
   }
-  uncoated_.push_back(member_of(*tables_, open_mix_hypothesis(*tables_)));
+  uncoated_.push_back(member_of(*tables_, open_mix_hypothesis(*tables_), !one_size_));
 }
 
 void Prepared::prepare_coated(int size_class, const PieceSize& size)
@@ -170,7 +173,7 @@ void Prepared::prepare_coated(int size_class, const PieceSize& size)
     }
     for (const int outer : build.outer) {
       for (const int inner : build.inner) {
-        coated.push_back(member_of(*tables_, layered_hypothesis(*tables_, row, outer, inner, size)));
+        coated.push_back(member_of(*tables_, layered_hypothesis(*tables_, row, outer, inner, size), !one_size_));
       }
     }
   }
@@ -263,41 +266,6 @@ std::vector<double> posterior_of(const std::vector<double>& prior, const std::ve
     value = total > 0.0 ? value / total : 0.0;
   }
   return posterior;
-}
-
-void ShareHistogram::add(double share, double mass)
-{
-  total_ += mass;
-  if (share <= 0.0) {
-    zero_ += mass;
-    return;
-  }
-  bin_[std::min(bins - 1, static_cast<int>(bins * std::sqrt(share)))] += mass;
-}
-
-void ShareHistogram::add(const ShareHistogram& other, double factor)
-{
-  total_ += factor * other.total_;
-  zero_ += factor * other.zero_;
-  for (int i = 0; i < bins; ++i) {
-    bin_[i] += factor * other.bin_[i];
-  }
-}
-
-double ShareHistogram::quantile(double probability) const
-{
-  double wanted = probability * total_ - zero_;
-  if (wanted <= 0.0) {
-    return 0.0;
-  }
-  for (int i = 0; i < bins; ++i) {
-    if (bin_[i] >= wanted) {
-      const double edge = (i + wanted / bin_[i]) / bins;
-      return edge * edge;
-    }
-    wanted -= bin_[i];
-  }
-  return 1.0;
 }
 
 }  // namespace bilancetta

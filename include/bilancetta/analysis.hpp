@@ -46,8 +46,8 @@ double volume_each_cm3(const Analysis& analysis, const Weighing& weighing);
 /// search stops at the first hypothesis that explains the piece.
 void hold_against(Analysis& analysis, const std::vector<const Member*>& members, const Background& background, bool full_tail);
 
-/// Indices of members by falling posterior, until 99.95 % of it is covered.
-std::vector<int> plausible_members(const Analysis& analysis);
+/// Indices of members by falling posterior, until this much of it is covered.
+std::vector<int> plausible_members(const Analysis& analysis, double coverage = 0.9995);
 
 /// Weights of a member's draws after the weighing: its own weights times the curve smoothed with the
 /// member's scatter, at each draw's density; they sum to 1, or are empty if none is left.
@@ -62,7 +62,7 @@ class DrawWeights {
   std::vector<std::pair<double, GridFunction>> known_;
 };
 
-/// Silver fraction of the whole piece, averaged over hypotheses.
+/// Silver fraction of the whole piece, averaged over hypotheses; needs Prepared(tables) for all sizes.
 ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible);
 
 }  // namespace bilancetta

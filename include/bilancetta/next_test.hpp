@@ -25,6 +25,7 @@ std::vector<Proposal> proposals_for(const Tables& tables, const std::vector<cons
 struct NextTest {
   std::string key, step;
   double bits = 0.0;                             ///< expected information on the question
+  double value = 0.0;                            ///< bits for the effort
   double doubt = 0.0;                            ///< entropy of the question now, bits
   bool marks = false;
   std::string caution;                           ///< key, or empty

@@ -7,6 +7,7 @@
 #include "bilancetta/bench_test.hpp"
 #include "bilancetta/density.hpp"
 #include "bilancetta/hypothesis.hpp"
+#include "bilancetta/share_histogram.hpp"
 
 namespace bilancetta {
 
@@ -15,16 +16,17 @@ namespace bilancetta {
 /// integrated and not drawn.
 ///
 /// The same draws serve the bands: a draw counts by the curve smoothed with the scatter, read at its
-/// density. So p_H ranks, the draws give bands, and the fit (fit.hpp) only describes the candidates
-/// that are shown.
+/// density (in batches: the table of silver given density that they fill). So p_H ranks, the draws
+/// give bands, and the fit (fit.hpp) only describes the candidates that are shown.
 struct Member {
   Hypothesis hypothesis;
   GridFunction predicted;
   std::vector<float> place;        ///< of each draw, its density's position among the grid nodes
-  std::vector<float> silver;       ///< of each draw, the mass fraction of silver; empty if it holds none
+  ShareTable silver;               ///< mass fraction of silver given density; empty if none or not wanted
   std::uint32_t hazards = 0;       ///< bit k: caution k of the tables counts for it
 };
-Member member_of(const Tables& tables, const Hypothesis& hypothesis);
+/// `with_silver` also tabulates silver, which batches need and a single piece does not.
+Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_silver);
 
 /// All hypotheses of some tables, tabulated once and then only read. Coated hypotheses depend on the
 /// piece's size and are tabulated at volumes four times apart (0.001 to 16 cm3).
@@ -71,26 +73,5 @@ std::vector<double> evidence_of(const std::vector<const Member*>& members, const
 /// Normalised prior x evidence x test; all 0 if nothing has any.
 std::vector<double> posterior_of(const std::vector<double>& prior, const std::vector<double>& evidence,
                                  const std::vector<double>& test_likelihood);
-
-/// A value with a band, equal-tailed.
-struct Band {
-  double median = 0.0, low = 0.0, high = 0.0;
-};
-
-/// Distribution of a share from 0 to 1 gathered from weighted draws; finer near 0, where plated
-/// silver lies.
-class ShareHistogram {
- public:
-  void add(double share, double mass);
-  void add(const ShareHistogram& other, double factor);
-  [[nodiscard]] double total() const { return total_; }
-  [[nodiscard]] double quantile(double probability) const;
-  [[nodiscard]] Band band(double level) const { return {quantile(0.5), quantile(0.5 - 0.5 * level), quantile(0.5 + 0.5 * level)}; }
-
- private:
-  static constexpr int bins = 2048;
-  double zero_ = 0.0, total_ = 0.0;
-  std::vector<double> bin_ = std::vector<double>(bins, 0.0);
-};
 
 }  // namespace bilancetta

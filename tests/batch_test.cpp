@@ -1,0 +1,256 @@
+#include "bilancetta/batch.hpp"
+
+#include <nlohmann/json.hpp>
+
+#include <map>
+#include <sstream>
+
+#include "batch_row.hpp"
+#include "csv.hpp"
+#include "support.hpp"
+
+using namespace bilancetta;
+using namespace testing;
+
+namespace {
+
+struct Outcome {
+  BatchResult result;
+  std::string text;
+  std::vector<std::string> header;
+  std::vector<std::map<std::string, std::string>> rows;
+};
+
+Outcome run(const std::string& csv, const BatchOptions& options = {})
+{
+  std::istringstream in(csv);
+  std::ostringstream out;
+  Outcome outcome;
+  outcome.result = run_batch(built_in_tables(), options, in, out);
+  outcome.text = out.str();
+  if (options.json) {
+    return outcome;
+  }
+  std::istringstream back(outcome.text);
+  CsvReader reader(back);
+  CsvReader::Row row;
+  REQUIRE(reader.next(row));
+  outcome.header = row.cells;
+  while (reader.next(row)) {
+    REQUIRE(row.cells.size() == outcome.header.size());
+    std::map<std::string, std::string> cells;
+    for (std::size_t i = 0; i < row.cells.size(); ++i) {
+      cells[outcome.header[i]] = row.cells[i];
+    }
+    outcome.rows.push_back(cells);
+  }
+  return outcome;
+}
+
+Refusal refused(const std::string& csv)
+{
+  return refusal_of([&] { run(csv); });
+}
+
+// Pieces of many densities, places and answers.
+std::string many_rows(int count)
+{
+  const char* places[] = {"breaker", "relay", "tableware", "coins", "", "unknown"};
+  const char* magnets[] = {"", "none", "weak", ""};
+  std::string csv = "piece,dry_g,rise_g,found,magnet,note\n";
+  for (int i = 0; i < count; ++i) {
+    const double dry = 1.0 + 0.37 * (i % 17);
+    const double density = 7.0 + 0.61 * (i % 19);
+    csv += "p" + std::to_string(i) + "," + std::to_string(dry).substr(0, 5) + "," + std::to_string(dry / density).substr(0, 5) + "," + places[i % 6] +
+           "," + magnets[i % 4] + ",n" + std::to_string(i) + "\n";
+  }
+  return csv;
+}
+
+}  // namespace
+
+TEST_CASE("one row out for each row in, in order, the same for any number of threads", "[batch]")
+{
+  const std::string csv = many_rows(250);
+  BatchOptions options;
+  options.threads = 1;
+  const Outcome one = run(csv, options);
+  CHECK(one.result.rows == 250);
+  CHECK(one.result.unusable == 0);
+  REQUIRE(one.rows.size() == 250);
+  for (int i = 0; i < 250; ++i) {
+    CHECK(one.rows[i].at("piece") == "p" + std::to_string(i));
+    CHECK(one.rows[i].at("note") == "n" + std::to_string(i));
+    CHECK(one.rows[i].at("status") != "error");
+    const double low = std::stod(one.rows[i].at("density_low"));
+    const double high = std::stod(one.rows[i].at("density_high"));
+    CHECK(low <= high);
+    CHECK(low <= std::stod(one.rows[i].at("density")));
+    if (one.rows[i].at("status") == "ok") {
+      const double builds = std::stod(one.rows[i].at("solid")) + std::stod(one.rows[i].at("plated")) + std::stod(one.rows[i].at("inlay")) +
+                            std::stod(one.rows[i].at("other"));
+      CHECK(std::abs(builds - 1.0) < 0.0021);  // four numbers of three decimals
+    }
+  }
+  for (const int threads : {2, 5}) {
+    options.threads = threads;
+    CHECK(run(csv, options).text == one.text);
+  }
+}
+
+TEST_CASE("a bad row is reported in its row and the others are done", "[batch]")
+{
+  const Outcome o = run(
+      "piece,dry_g,rise_g,submerged_g,found,magnet,water_c,note\n"
+      "good,5.00,0.48,,,,,first\n"
+      "negative,-5.00,0.48,,,,,\n"
+      "words,five,0.48,,,,,\n"
+      "both,5.00,0.48,4.52,,,,\n"
+      "neither,5.00,,,,,,\n"
+      "mixed-up,5.00,4.52,,,,,\n"
+      "moon,5.00,0.48,,moon,,,\n"
+      "sticky,5.00,0.48,,,sticky,,\n"
+      "hot,5.00,0.48,,,,120,\n"
+      "long,5.00,0.48,,,,,x,too many\n"
+      "nan,nan,0.48,,,,,\n"
+      "short,5.00,0.48\n"
+      "last,5.00,0.48,,,,,last\n");
+  REQUIRE(o.rows.size() == 13);
+  CHECK(o.result.rows == 13);
+  CHECK(o.result.unusable == 10);
+  for (const std::size_t good : {std::size_t{0}, std::size_t{11}, std::size_t{12}}) {
+    CHECK(o.rows[good].at("status") == "ok");
+    CHECK(o.rows[good].at("density") == o.rows[0].at("density"));
+    CHECK(o.rows[good].at("material") == o.rows[0].at("material"));
+  }
+  const std::map<std::size_t, std::string> says = {{1, "dry_g"}, {2, "five"}, {3, "more than one way"}, {4, "rise"}, {5, "submerged"},
+                                                   {6, "moon"}, {7, "sticky"}, {8, "120"}, {9, "9 cells"}, {10, "nan"}};
+  for (const auto& [row, word] : says) {
+    INFO("row " << row << ": " << o.rows[row].at("message"));
+    CHECK(o.rows[row].at("status") == "error");
+    CHECK(o.rows[row].at("density").empty());
+    CHECK(contains(o.rows[row].at("message"), word));
+    CHECK(contains(o.rows[row].at("message"), "line " + std::to_string(row + 2)));
+  }
+  CHECK(o.rows[12].at("note") == "last");
+}
+
+TEST_CASE("a header alone gives a header alone", "[batch]")
+{
+  const Outcome o = run("piece,dry_g,rise_g\n");
+  CHECK(o.rows.empty());
+  CHECK(o.result.rows == 0);
+  CHECK(o.result.unusable == 0);
+  CHECK(o.header == result_columns());
+}
+
+TEST_CASE("a file that is no table of weighings is refused whole", "[batch]")
+{
+  for (const std::string csv : {"", "\n\n", "piece,rise_g\na,0.48\n", "piece,dry_g,rise_g,dry_g\na,5,0.48,5\n", "piece;rise_g\n", "\"dry_g,rise_g\n5,1\n"}) {
+    INFO(csv);
+    const Refusal r = refused(csv);
+    CHECK(r.code == ErrorCode::bad_csv);
+    CHECK(contains(r.message, "standard input"));
+  }
+  CHECK(contains(refused("piece,rise_g\na,0.48\n").message, "dry_g"));
+  CHECK(contains(refused("piece,dry_g,rise_g,Dry G\n").message, "Dry G"));
+}
+
+TEST_CASE("columns that mean nothing here are handed through, renamed where they clash", "[batch]")
+{
+  const Outcome o = run("status,shelf,piece,dry_g,rise_g,density,note,quoted\nold,A7,a,5.00,0.48,9.9,\"keep, this\",\"say \"\"ah\"\"\"\n");
+  REQUIRE(o.rows.size() == 1);
+  CHECK(o.rows[0].at("in_status") == "old");
+  CHECK(o.rows[0].at("in_density") == "9.9");
+  CHECK(o.rows[0].at("shelf") == "A7");
+  CHECK(o.rows[0].at("note") == "keep, this");
+  CHECK(o.rows[0].at("quoted") == "say \"ah\"");
+  CHECK(o.rows[0].at("status") == "ok");
+  // An error row carries them too.
+  const Outcome bad = run("shelf,dry_g,rise_g\nA7,-1,0.48\n");
+  CHECK(bad.rows.at(0).at("shelf") == "A7");
+  CHECK(bad.rows.at(0).at("status") == "error");
+}
+
+TEST_CASE("semicolons with decimal commas, tabs, a mark and CRLF give the same results", "[batch]")
+{
+  const std::string comma = run("piece,dry_g,rise_g,water_c\na,5.00,0.48,21.5\nb,4.21 4.22,0.42,\n").text;
+  CHECK(run("piece;dry_g;rise_g;water_c\na;5,00;0,48;21,5\nb;4,21 4,22;0,42;\n").text == comma);
+  CHECK(run("piece\tdry_g\trise_g\twater_c\na\t5,00\t0,48\t21,5\nb\t4,21 4,22\t0,42\t\n").text == comma);
+  CHECK(run("\xEF\xBB\xBFpiece,dry_g,rise_g,water_c\r\na,5.00,0.48,21.5\r\nb,4.21 4.22,0.42,\r\n").text == comma);
+  CHECK(run("Piece, Dry G ,RISE_G,water-c\na, 5.00 ,0.48,21.5\nb,4.21 4.22,0.42,\n").text == comma);
+}
+
+TEST_CASE("defaults fill blank cells of readings, never of tests", "[batch]")
+{
+  const std::string csv = "piece,dry_g,rise_g,scale,magnet,found\na,5.00,0.48,,,\nb,5.00,0.48,laboratory,,\n";
+  const Outcome plain = run(csv);
+  BatchOptions laboratory;
+  laboratory.defaults[Field::scale] = "laboratory";
+  const Outcome filled = run(csv, laboratory);
+  CHECK(filled.rows.at(0).at("density_low") == plain.rows.at(1).at("density_low"));
+  CHECK(filled.rows.at(0).at("density_low") != plain.rows.at(0).at("density_low"));
+  BatchOptions with_test;
+  with_test.defaults[Field::magnet] = "strong";
+  CHECK(run(csv, with_test).text == plain.text);
+}
+
+TEST_CASE("a piece too light for its scale is a real reading with a lower bound", "[batch]")
+{
+  const Outcome o = run("dry_g,rise_g\n0.05,0.00\n");
+  CHECK(o.result.unusable == 0);
+  CHECK(o.rows.at(0).at("status") == "ok");
+  CHECK_FALSE(o.rows.at(0).at("message").empty());
+}
+
+TEST_CASE("readings that no metal gives end in no crash and no confident name", "[batch]")
+{
+  const Outcome o = run("dry_g,rise_g\n32.00,0.00\n1.00,5.00\n0.01,0.01\n50000.00,0.01\n");
+  REQUIRE(o.rows.size() == 4);
+  for (const auto& row : o.rows) {
+    CHECK(row.at("status") != "ok");
+  }
+}
+
+TEST_CASE("unlike pieces weighed together give their mean density only", "[batch]")
+{
+  const Outcome o = run("dry_g,rise_g,mixed,count\n5.00,0.48,yes,4\n");
+  CHECK(o.rows.at(0).at("status") == "ok");
+  CHECK_FALSE(o.rows.at(0).at("density").empty());
+  CHECK(o.rows.at(0).at("material").empty());
+  CHECK(contains(o.rows.at(0).at("message"), "unlike"));
+}
+
+TEST_CASE("with JSON each row is one object on one line", "[batch]")
+{
+  BatchOptions options;
+  options.json = true;
+  const Outcome o = run("piece,dry_g,rise_g\na,5.00,0.48\nb,-1,0.48\nc,4.21,0.42\n", options);
+  CHECK(o.result.rows == 3);
+  CHECK(o.result.unusable == 1);
+  std::istringstream lines(o.text);
+  std::vector<nlohmann::json> objects;
+  for (std::string line; std::getline(lines, line);) {
+    objects.push_back(nlohmann::json::parse(line));
+  }
+  REQUIRE(objects.size() == 3);
+  CHECK(objects[0].at("piece") == "a");
+  CHECK(objects[1].at("piece") == "b");
+  CHECK(objects[0].at("density").at("value").get<double>() > 9.0);
+  CHECK(objects[2].contains("candidates"));
+}
+
+TEST_CASE("the scale's step is the finest decimal of the file, as spreadsheets drop zeros", "[batch]")
+{
+  const Outcome o = run("dry_g,rise_g\n5,0.5\n5.12,0.48\n");
+  const Outcome pocket = run("dry_g,rise_g,scale\n5,0.5,pocket\n5.12,0.48,pocket\n");
+  CHECK(o.rows.at(0).at("density_low") == pocket.rows.at(0).at("density_low"));
+}
+
+// A cell that is no number must not make the scale look finer for the other rows.
+TEST_CASE("a spoilt cell does not change what other rows say", "[batch]")
+{
+  const Outcome clean = run("piece,dry_g,rise_g\na,5.00,0.48\n");
+  const Outcome spoilt = run("piece,dry_g,rise_g\na,5.00,0.48\nb,12.3.4.5.6,0.48\nc,5.00000000g,0.48\n");
+  CHECK(spoilt.rows.at(0).at("density_low") == clean.rows.at(0).at("density_low"));
+}

@@ -1,0 +1,216 @@
+#include <cmath>
+
+#include "bilancetta/bench_test.hpp"
+#include "support.hpp"
+
+using namespace bilancetta;
+using namespace testing;
+using Catch::Matchers::WithinAbs;
+
+namespace {
+
+const Tables& tables() { return built_in_tables(); }
+
+Hypothesis solid(const std::string& key)
+{
+  const int material = find_material(tables(), key);
+  INFO(key);
+  REQUIRE(material >= 0);
+  return solid_hypothesis(tables(), material);
+}
+
+// Any build row of this kind serves: a test looks at the materials only.
+Hypothesis layered(Build build, const std::string& outer, const std::string& inner)
+{
+  for (std::size_t row = 0; row < tables().builds.size(); ++row) {
+    if (tables().builds[row].build == build) {
+      return layered_hypothesis(tables(), static_cast<int>(row), find_material(tables(), outer), find_material(tables(), inner), {});
+    }
+  }
+  FAIL("no such build");
+  return {};
+}
+
+Answers answered(std::initializer_list<std::pair<std::string, std::string>> given)
+{
+  Answers answers;
+  for (const auto& [test, answer] : given) {
+    add_answer(tables(), answers, test, answer);
+  }
+  return answers;
+}
+
+double likelihood(const Hypothesis& h, std::initializer_list<std::pair<std::string, std::string>> given)
+{
+  return likelihood_of(tables(), answered(given), h);
+}
+
+std::vector<Hypothesis> all_kinds()
+{
+  return {solid("fine-silver"), solid("c11000"), solid("tungsten"), layered(Build::plated, "fine-silver", "c26000"),
+          layered(Build::inlay, "ag-cdo-10", "c11000"), open_mix_hypothesis(tables())};
+}
+
+}  // namespace
+
+TEST_CASE("answers are taken by any accepted name", "[bench_test]")
+{
+  const Answers a = answered({{"Magnet", "none"}, {"skin_colour", "red"}, {"notch-reagent", "no reaction"}, {"conductivity-iacs", "85"}, {"edge", "line"}});
+  REQUIRE(a.given.size() == 5);
+  CHECK(a.given[0] == std::pair<std::string, std::string>{"magnet", "no-pull"});
+  CHECK(a.given[1] == std::pair<std::string, std::string>{"skin-colour", "copper"});
+  CHECK(a.given[2] == std::pair<std::string, std::string>{"notch-reagent", "no-reaction"});
+  CHECK(a.given[3].first == "conductivity");
+  CHECK(answered({{"magnet", ""}, {"file", "untested"}}).given.empty());
+}
+
+TEST_CASE("unknown tests and answers, second answers and impossible conductivities are refused", "[bench_test]")
+{
+  CHECK(refusal_of([] { answered({{"smell", "bad"}}); }).code == ErrorCode::unknown_key);
+  const Refusal unknown = refusal_of([] { answered({{"magnet", "purple"}}); });
+  CHECK(unknown.code == ErrorCode::unknown_key);
+  CHECK(unknown.field == "magnet");
+  CHECK(contains(unknown.message, "purple"));
+  CHECK(contains(unknown.message, "strong"));
+  const Refusal twice = refusal_of([] { answered({{"magnet", "weak"}, {"magnet", "strong"}}); });
+  CHECK(twice.code == ErrorCode::bad_option);
+  CHECK(contains(twice.message, "twice"));
+  for (const std::string value : {"400", "0", "-5", "nan", "inf", "much", "80 %", ""}) {
+    INFO(value);
+    if (value.empty()) {
+      continue;  // blank is untested
+    }
+    CHECK(refusal_of([&] { answered({{"conductivity", value}}); }).code == ErrorCode::bad_option);
+  }
+}
+
+TEST_CASE("no answer rules anything out or in, and answers of one test share out to 1", "[bench_test]")
+{
+  for (const Hypothesis& h : all_kinds()) {
+    for (const BenchTest& test : tables().tests) {
+      if (test.answers.empty()) {
+        continue;
+      }
+      for (const char* reagent : {"chromate", "nitric", "other"}) {
+        INFO(test.key << ", " << reagent);
+        double sum = 0.0;
+        for (const std::string& answer : test.answers) {
+          Answers a = answered({{test.key, answer}});
+          a.reagent = reagent;
+          const double p = likelihood_of(tables(), a, h);
+          CHECK(p > 0.0);
+          CHECK(p < 1.0);
+          sum += p;
+        }
+        CHECK_THAT(sum, WithinAbs(1.0, 1e-3));
+      }
+    }
+  }
+}
+
+TEST_CASE("nothing seen says nothing", "[bench_test]")
+{
+  for (const Hypothesis& h : all_kinds()) {
+    CHECK(likelihood_of(tables(), {}, h) == 1.0);
+  }
+}
+
+TEST_CASE("any conductivity leaves every explanation possible", "[bench_test]")
+{
+  for (const Hypothesis& h : all_kinds()) {
+    for (const std::string value : {"0.1", "1", "15", "50", "100", "110"}) {
+      const double p = likelihood(h, {{"conductivity", value}});
+      CHECK(p > 0.0);
+      CHECK(std::isfinite(p));
+    }
+  }
+  CHECK(likelihood(solid("fine-silver"), {{"conductivity", "105"}}) > 10 * likelihood(solid("c26000"), {{"conductivity", "105"}}));
+  CHECK(likelihood(solid("c26000"), {{"conductivity", "28"}}) > 10 * likelihood(solid("fine-silver"), {{"conductivity", "28"}}));
+}
+
+TEST_CASE("a coat hides the core from the skin and not from a notch", "[bench_test]")
+{
+  const Hypothesis plated = layered(Build::plated, "fine-silver", "c11000");
+  const Hypothesis silver = solid("fine-silver");
+  const Hypothesis copper = solid("c11000");
+  for (const std::string colour : {"white", "copper"}) {
+    INFO(colour);
+    CHECK_THAT(likelihood(plated, {{"skin-colour", colour}}), WithinAbs(likelihood(silver, {{"skin-colour", colour}}), 1e-12));
+    // The notch goes through the coat nine times in ten.
+    const double through = tables().facts.notch_through_coat;
+    const double expected = through * likelihood(copper, {{"notch-colour", colour}}) + (1.0 - through) * likelihood(silver, {{"notch-colour", colour}});
+    CHECK_THAT(likelihood(plated, {{"notch-colour", colour}}), WithinAbs(expected, 1e-12));
+  }
+  CHECK(likelihood(plated, {{"notch-colour", "copper"}}) > 5 * likelihood(silver, {{"notch-colour", "copper"}}));
+  CHECK(likelihood(silver, {{"notch-reagent", "bright-red"}}) > 3 * likelihood(plated, {{"notch-reagent", "bright-red"}}));
+  CHECK_THAT(likelihood(plated, {{"skin-reagent", "bright-red"}}), WithinAbs(likelihood(silver, {{"skin-reagent", "bright-red"}}), 1e-12));
+}
+
+TEST_CASE("a notch in the face of an inlay shows the face, its back the carrier", "[bench_test]")
+{
+  const Hypothesis inlay = layered(Build::inlay, "fine-silver", "c11000");
+  for (const std::string colour : {"white", "copper"}) {
+    INFO(colour);
+    CHECK_THAT(likelihood(inlay, {{"notch-colour", colour}}), WithinAbs(likelihood(solid("fine-silver"), {{"notch-colour", colour}}), 1e-12));
+    CHECK_THAT(likelihood(inlay, {{"back-colour", colour}}), WithinAbs(likelihood(solid("c11000"), {{"back-colour", colour}}), 1e-12));
+  }
+  CHECK(likelihood(inlay, {{"sides", "differ"}}) > likelihood(solid("fine-silver"), {{"sides", "differ"}}));
+  CHECK(likelihood(inlay, {{"edge", "line"}}) > likelihood(solid("fine-silver"), {{"edge", "line"}}));
+}
+
+TEST_CASE("a magnet feels iron under any coat", "[bench_test]")
+{
+  int steel = -1;
+  for (std::size_t i = 0; i < tables().materials.size(); ++i) {
+    const Material& m = tables().materials[i];
+    if (m.group == "steel" && m.words.at("magnet") == "strong") {
+      steel = static_cast<int>(i);
+    }
+  }
+  REQUIRE(steel >= 0);
+  const Hypothesis coated = layered(Build::plated, "fine-silver", tables().materials[steel].key);
+  CHECK(likelihood(coated, {{"magnet", "strong"}}) > 5 * likelihood(solid("fine-silver"), {{"magnet", "strong"}}));
+  CHECK(likelihood(coated, {{"magnet", "no-pull"}}) < 0.2 * likelihood(solid("fine-silver"), {{"magnet", "no-pull"}}));
+}
+
+TEST_CASE("a drop that was tried on a known piece counts for more", "[bench_test]")
+{
+  Answers red = answered({{"notch-reagent", "bright-red"}});
+  Answers nothing = answered({{"notch-reagent", "no-reaction"}});
+  const Hypothesis silver = solid("fine-silver");
+  const Hypothesis tungsten = solid("tungsten");
+  const double doubtful = likelihood_of(tables(), nothing, tungsten) / likelihood_of(tables(), nothing, silver);
+  red.reagent_checked = nothing.reagent_checked = true;
+  CHECK(likelihood_of(tables(), nothing, tungsten) / likelihood_of(tables(), nothing, silver) > doubtful);
+  CHECK(likelihood_of(tables(), red, silver) > likelihood_of(tables(), red, tungsten));
+  // An unknown drop says nothing at all.
+  red.reagent = "other";
+  CHECK_THAT(likelihood_of(tables(), red, silver), WithinAbs(likelihood_of(tables(), red, tungsten), 1e-12));
+}
+
+TEST_CASE("two drops from one bottle are not two independent witnesses", "[bench_test]")
+{
+  const Hypothesis silver = solid("fine-silver");
+  const double one = likelihood(silver, {{"notch-reagent", "no-reaction"}});
+  const double other = likelihood(silver, {{"back-reagent", "no-reaction"}});
+  CHECK(likelihood(silver, {{"notch-reagent", "no-reaction"}, {"back-reagent", "no-reaction"}}) > 2 * one * other);
+}
+
+TEST_CASE("the open mix takes every answer alike", "[bench_test]")
+{
+  const Hypothesis mix = open_mix_hypothesis(tables());
+  CHECK_THAT(likelihood(mix, {{"magnet", "strong"}}), WithinAbs(likelihood(mix, {{"magnet", "no-pull"}}), 1e-12));
+  CHECK_THAT(likelihood(mix, {{"skin-colour", "white"}}), WithinAbs(likelihood(mix, {{"skin-colour", "copper"}}), 1e-12));
+}
+
+TEST_CASE("a test proposes the answers it knows", "[bench_test]")
+{
+  for (const BenchTest& test : tables().tests) {
+    INFO(test.key);
+    const auto answers = possible_answers(test);
+    CHECK_FALSE(answers.empty());
+    for (const std::string& answer : answers) {
+      CHECK_NOTHROW(answered({{test.key, answer}}));
+    }
+  }
+}

@@ -1,0 +1,148 @@
+// The shape of the source tree: what may include what, and how long a file may be.
+
+#include <algorithm>
+#include <filesystem>
+#include <fstream>
+#include <map>
+#include <sstream>
+
+#include "support.hpp"
+
+namespace {
+
+namespace fs = std::filesystem;
+
+struct SourceFile {
+  fs::path path;
+  std::string concept_name;            // file name without extension
+  std::vector<std::string> includes;   // concepts of this project that it includes
+  int lines = 0;
+  bool cli = false;
+};
+
+// Lowest first: a file may include what stands on its own line or above it.
+const char* const layers[] = {
+    "error",
+    "fluids material csv density_grid",
+    "weighing tables reading_likelihood displacement_errors toml_row table_rows table_reader table_check",
+    "density density_summary budget hypothesis bench_test",
+    "draws fit",
+    "posterior predictive",
+    "analysis",
+    "claim next_test",
+    "verdict candidates sentence piece_text plan sitting",
+    "report report_text report_json report_html batch batch_row",
+    "cli",
+};
+
+std::map<std::string, int> layer_of_concept()
+{
+  std::map<std::string, int> layer;
+  int height = 0;
+  for (const char* names : layers) {
+    std::istringstream words(names);
+    for (std::string word; words >> word;) {
+      layer[word] = height;
+    }
+    ++height;
+  }
+  return layer;
+}
+
+// The concept that an include line of this project names, or nothing.
+std::string included_concept(const std::string& line)
+{
+  const std::size_t quote = line.find('"');
+  if (line.rfind("#include", 0) != 0 || quote == std::string::npos) {
+    return "";
+  }
+  return fs::path(line.substr(quote + 1, line.rfind('"') - quote - 1)).stem().string();
+}
+
+SourceFile read_source(const fs::path& path)
+{
+  SourceFile file{.path = path, .concept_name = path.stem().string(), .cli = path.parent_path().filename() == "cli"};
+  if (file.cli) {
+    file.concept_name = "cli";
+  }
+  std::ifstream in(path);
+  for (std::string line; std::getline(in, line);) {
+    ++file.lines;
+    if (const std::string name = included_concept(line); !name.empty()) {
+      file.includes.push_back(file.cli && name == "commands" ? "cli" : name);
+    }
+  }
+  return file;
+}
+
+std::vector<SourceFile> sources()
+{
+  std::vector<SourceFile> all;
+  for (const char* directory : {"include/bilancetta", "src"}) {
+    for (const auto& entry : fs::recursive_directory_iterator(fs::path(BILANCETTA_SOURCE) / directory)) {
+      const auto extension = entry.path().extension();
+      if (extension == ".hpp" || extension == ".cpp") {
+        all.push_back(read_source(entry.path()));
+      }
+    }
+  }
+  return all;
+}
+
+}  // namespace
+
+TEST_CASE("no include points up", "[layers]")
+{
+  const auto layer = layer_of_concept();
+  int arrows = 0;
+  for (const SourceFile& file : sources()) {
+    INFO(file.path.string());
+    INFO("every new concept needs a line of `layers` in this test");
+    REQUIRE(layer.count(file.concept_name) == 1);
+    for (const std::string& name : file.includes) {
+      INFO("includes " << name);
+      REQUIRE(layer.count(name) == 1);
+      CHECK(layer.at(name) <= layer.at(file.concept_name));
+      ++arrows;
+    }
+  }
+  CHECK(arrows > 50);
+}
+
+TEST_CASE("public headers include no private ones", "[layers]")
+{
+  for (const SourceFile& file : sources()) {
+    if (file.path.parent_path().filename() != "bilancetta") {
+      continue;
+    }
+    for (const std::string& name : file.includes) {
+      INFO(file.path.string() << " includes " << name);
+      CHECK(fs::exists(file.path.parent_path() / (name + ".hpp")));
+    }
+  }
+}
+
+TEST_CASE("headers have at most 200 lines, sources 300, commands 200", "[layers]")
+{
+  for (const SourceFile& file : sources()) {
+    const bool header = file.path.extension() == ".hpp";
+    INFO(file.path.string() << " has " << file.lines << " lines");
+    CHECK(file.lines <= (header || file.cli ? 200 : 300));
+  }
+}
+
+TEST_CASE("only the commands print, exit or know the command line parser", "[layers]")
+{
+  for (const SourceFile& file : sources()) {
+    if (file.cli) {
+      continue;
+    }
+    std::ifstream in(file.path);
+    std::ostringstream text;
+    text << in.rdbuf();
+    for (const char* word : {"std::cout", "std::cerr", "std::exit(", "printf(", "CLI11", "CLI/CLI.hpp"}) {
+      INFO(file.path.string() << " holds " << word);
+      CHECK_FALSE(testing::contains(text.str(), word));
+    }
+  }
+}

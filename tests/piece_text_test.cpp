@@ -1,0 +1,182 @@
+#include "bilancetta/piece_text.hpp"
+
+#include <algorithm>
+
+#include "support.hpp"
+
+using namespace bilancetta;
+using namespace testing;
+using Catch::Matchers::WithinAbs;
+using Catch::Matchers::WithinRel;
+
+namespace {
+
+const Tables& tables() { return built_in_tables(); }
+
+PieceText piece(std::initializer_list<std::pair<Field, std::string>> cells)
+{
+  PieceText text;
+  text[Field::dry_g] = "5.00";
+  text[Field::rise_g] = "0.48";
+  for (const auto& [field, cell] : cells) {
+    text[field] = cell;
+  }
+  return text;
+}
+
+PieceRead read(const PieceText& text) { return piece_from(tables(), text, finest_decimals(text)); }
+
+Refusal refused(std::initializer_list<std::pair<Field, std::string>> cells)
+{
+  return refusal_of([&] { read(piece(cells)); });
+}
+
+}  // namespace
+
+TEST_CASE("every field has a name of its own that finds it again", "[piece_text]")
+{
+  for (int i = 0; i < field_count; ++i) {
+    const auto field = static_cast<Field>(i);
+    INFO(name_of(field));
+    REQUIRE(field_called(name_of(field)).has_value());
+    CHECK(*field_called(name_of(field)) == field);
+  }
+  CHECK(field_called("Dry G") == Field::dry_g);
+  CHECK(field_called("skin-colour") == Field::skin_colour);
+  CHECK(field_called("RISE_G ") == Field::rise_g);
+  CHECK_FALSE(field_called("weight").has_value());
+  CHECK_FALSE(field_called("").has_value());
+}
+
+TEST_CASE("decimals are those of the finest number", "[piece_text]")
+{
+  CHECK(decimals_of("5.00") == 2);
+  CHECK(decimals_of("5") == 0);
+  CHECK(decimals_of("5.") == 0);
+  CHECK(decimals_of("5.1 5.12 5.123") == 3);
+  CHECK(decimals_of("-0.01") == 2);
+  CHECK(decimals_of("") == 0);
+  PieceText text;
+  text[Field::dry_g] = "5.0";
+  text[Field::rise_g] = "0.480";
+  text[Field::thread_mm] = "0.12345";  // no reading of the scale
+  CHECK(finest_decimals(text) == 3);
+}
+
+TEST_CASE("readings and their repeats arrive as numbers", "[piece_text]")
+{
+  const PieceRead r = read(piece({{Field::dry_g, "5.00 5.01  5.02"}, {Field::rise_g, "+0.48\t0.49"}, {Field::count, "3"}, {Field::piece, "from the jar"}}));
+  CHECK(r.piece.weighing.readings.dry_g == std::vector<double>{5.00, 5.01, 5.02});
+  CHECK(r.piece.weighing.readings.rise_g == std::vector<double>{0.48, 0.49});
+  CHECK(r.piece.weighing.count == 3);
+  CHECK(r.piece.name == "from the jar");
+}
+
+TEST_CASE("the scale comes from its name, its step, or the decimals", "[piece_text]")
+{
+  CHECK(read(piece({})).piece.weighing.scale.readability_g == scale_of(ScaleClass::pocket).readability_g);
+  CHECK(read(piece({{Field::scale, "laboratory"}})).piece.weighing.scale.repeatability_g == scale_of(ScaleClass::laboratory).repeatability_g);
+  const Scale own = read(piece({{Field::readability_g, "0.002"}, {Field::linearity_g, "0.007"}})).piece.weighing.scale;
+  CHECK(own.readability_g == 0.002);
+  CHECK(own.linearity_g == 0.007);
+  CHECK(read(piece({{Field::dry_g, "5"}, {Field::rise_g, "1"}})).piece.weighing.scale.readability_g == 1.0);
+}
+
+TEST_CASE("defaults that were used are told, given ones are not", "[piece_text]")
+{
+  const auto tells = [](const PieceRead& r, const std::string& word) {
+    return std::any_of(r.assumed.begin(), r.assumed.end(), [&](const std::string& one) { return contains(one, word); });
+  };
+  const PieceRead bare = read(piece({}));
+  CHECK(tells(bare, "scale"));
+  CHECK(tells(bare, "water"));
+  CHECK(tells(bare, "dunked"));
+  const PieceRead full = read(piece({{Field::scale, "pocket"}, {Field::water_c, "21"}, {Field::wetting, "boiled"}}));
+  CHECK_FALSE(tells(full, "scale"));
+  CHECK_FALSE(tells(full, "water"));
+  CHECK_FALSE(tells(full, "dunked"));
+  CHECK(full.piece.weighing.surroundings.water_c == 21.0);
+  CHECK(full.piece.weighing.surroundings.water_c_u < bare.piece.weighing.surroundings.water_c_u);
+  CHECK(tells(read(piece({{Field::skin_reagent, "brown"}})), "chromate"));
+  CHECK_FALSE(tells(read(piece({{Field::skin_reagent, "brown"}, {Field::reagent, "nitric"}})), "chromate"));
+}
+
+TEST_CASE("what is no number is refused by field and value", "[piece_text]")
+{
+  for (const std::string word : {"five", "5,00", "nan", "inf", "-inf", "5.0.0", "0x10", "5g", "1e999"}) {
+    INFO(word);
+    const Refusal r = refused({{Field::dry_g, word}});
+    CHECK(r.code == ErrorCode::bad_option);
+    CHECK(r.field == "dry_g");
+    CHECK(contains(r.message, word));
+  }
+  CHECK(refused({{Field::water_c, "warm"}}).field == "water_c");
+  CHECK(refused({{Field::rise_g, "0.48 x"}}).field == "rise_g");
+  CHECK(refused({{Field::cup_before_g, "80 81"}}).field == "cup_before_g");
+}
+
+TEST_CASE("unknown words are refused with those that are known", "[piece_text]")
+{
+  CHECK(refused({{Field::scale, "bathroom"}}).field == "scale");
+  CHECK(contains(refused({{Field::scale, "bathroom"}}).message, "jeweller"));
+  CHECK(refused({{Field::wetting, "licked"}}).field == "wetting");
+  CHECK(refused({{Field::form, "liquid"}}).field == "form");
+  CHECK(refused({{Field::reagent, "vinegar"}}).field == "reagent");
+  CHECK(refused({{Field::tap_water, "perhaps"}}).field == "tap_water");
+  CHECK(refused({{Field::found, "moon"}}).code == ErrorCode::unknown_key);
+  CHECK(refused({{Field::claim, "unobtainium"}}).code == ErrorCode::unknown_key);
+  CHECK(refused({{Field::magnet, "sticky"}}).code == ErrorCode::unknown_key);
+  CHECK(contains(refused({{Field::magnet, "sticky"}}).message, "weak"));
+  CHECK(refused({{Field::conductivity_iacs, "400"}}).code == ErrorCode::bad_option);
+}
+
+TEST_CASE("options that contradict each other or stand alone are refused", "[piece_text]")
+{
+  CHECK(refused({{Field::liquid_density, "0.789"}, {Field::water_c, "20"}}).code == ErrorCode::bad_option);
+  CHECK(refused({{Field::liquid_density, "0.789"}, {Field::tap_water, "yes"}}).code == ErrorCode::bad_option);
+  CHECK(refused({{Field::liquid_density_u, "0.001"}}).code == ErrorCode::bad_option);
+  CHECK(refused({{Field::diameter_mm, "10"}}).code == ErrorCode::bad_option);
+  CHECK(refused({{Field::thickness_mm, "2"}}).code == ErrorCode::bad_option);
+}
+
+TEST_CASE("sizes and counts outside reason are refused", "[piece_text]")
+{
+  for (const std::string count : {"0", "-2", "1.5", "1e9"}) {
+    INFO(count);
+    CHECK(refused({{Field::count, count}}).field == "count");
+  }
+  CHECK(refused({{Field::area_cm2, "0"}}).field == "area_cm2");
+  CHECK(refused({{Field::area_cm2, "-1"}}).field == "area_cm2");
+  CHECK(refused({{Field::diameter_mm, "0"}, {Field::thickness_mm, "1"}}).field == "diameter_mm");
+}
+
+TEST_CASE("a disc's surface follows from its size", "[piece_text]")
+{
+  const PieceRead r = read(piece({{Field::diameter_mm, "10"}, {Field::thickness_mm, "2"}}));
+  REQUIRE(r.piece.weighing.area_cm2.has_value());
+  // Two faces of 0.7854 cm2 and a rim of 0.6283 cm2.
+  CHECK_THAT(*r.piece.weighing.area_cm2, WithinAbs(2 * 0.785398 + 0.628319, 1e-5));
+}
+
+TEST_CASE("place, form and answers make the context", "[piece_text]")
+{
+  const PieceRead r = read(piece({{Field::found, "Breakers"}, {Field::magnet, "none"}, {Field::notch_colour, "red"}, {Field::conductivity_iacs, "80"},
+                                  {Field::sides, "differ"}, {Field::even_odds, "yes"}}));
+  CHECK(r.piece.context.place == "breaker");
+  CHECK(r.piece.context.form == "solid");
+  CHECK(r.piece.context.even_odds);
+  const auto& given = r.piece.context.answers.given;
+  const auto answered = [&](const std::string& test, const std::string& answer) {
+    return std::find(given.begin(), given.end(), std::pair{test, answer}) != given.end();
+  };
+  CHECK(given.size() == 4);
+  CHECK(answered("magnet", "no-pull"));
+  CHECK(answered("notch-colour", "copper"));
+  CHECK(answered("conductivity", "80"));
+  CHECK(answered("sides", "differ"));
+  // Tableware may be hollow or filled unless it is said to be solid; no marks are made on it unasked.
+  CHECK(read(piece({{Field::found, "tableware"}})).piece.context.form == "unsure");
+  CHECK_FALSE(read(piece({{Field::found, "tableware"}})).marks_allowed);
+  CHECK(read(piece({{Field::found, "breaker"}})).marks_allowed);
+  CHECK(read(piece({{Field::magnet, "untested"}})).piece.context.answers.given.empty());
+}

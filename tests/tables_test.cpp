@@ -1,0 +1,395 @@
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+#include <fstream>
+#include <set>
+
+#include <unistd.h>
+
+#include "bilancetta/tables.hpp"
+#include "support.hpp"
+#include "table_reader.hpp"
+
+using namespace bilancetta;
+using namespace testing;
+using Catch::Matchers::WithinAbs;
+using Catch::Matchers::WithinRel;
+
+namespace {
+
+const Tables& tables() { return built_in_tables(); }
+
+double typical_density(const std::string& key)
+{
+  return typical_density_g_cm3(tables().materials[find_material(tables(), key)], tables().constituents);
+}
+
+// A directory with one table file, removed again.
+class UserTables {
+ public:
+  explicit UserTables(const std::string& text)
+      : directory_(std::filesystem::temp_directory_path() / ("bilancetta-tables-" + std::to_string(::getpid()) + "-" + std::to_string(counter()++)))
+  {
+    std::filesystem::create_directory(directory_);
+    std::ofstream(directory_ / "mine.toml", std::ios::binary) << text;
+  }
+  ~UserTables() { std::filesystem::remove_all(directory_); }
+  UserTables(const UserTables&) = delete;
+  UserTables& operator=(const UserTables&) = delete;
+  [[nodiscard]] const std::filesystem::path& directory() const { return directory_; }
+
+ private:
+  static int& counter()
+  {
+    static int count = 0;
+    return count;
+  }
+  std::filesystem::path directory_;
+};
+
+// Ten lines: what a user has to write for a metal of his own.
+const std::string ten_lines =
+    "[[material]]\n"
+    "key = \"my-bell-metal\"\n"
+    "name = \"bell metal of my own\"\n"
+    "group = \"bronze\"\n"
+    "balance = \"Cu\"\n"
+    "fractions.Cu = [0.76, 0.78, 0.80]\n"
+    "fractions.Sn = [0.20, 0.22, 0.24]\n"
+    "density = [8.5, 8.6, 8.7]\n"
+    "found = { unknown = \"rare\" }\n"
+    "provenance = \"no-source-yet\"\n";
+
+std::string with_line(const std::string& text, const std::string& old_line, const std::string& new_line)
+{
+  std::string changed = text;
+  const std::size_t at = changed.find(old_line);
+  REQUIRE(at != std::string::npos);
+  changed.replace(at, old_line.size(), new_line);
+  return changed;
+}
+
+Refusal refused(const std::string& text)
+{
+  const UserTables users(text);
+  return refusal_of([&] { tables_with(users.directory()); });
+}
+
+template <typename Rows>
+void check_origins(const Rows& rows)
+{
+  std::set<std::string> keys;
+  for (const auto& row : rows) {
+    INFO(row.origin.file << ":" << row.origin.line << ", row " << row.key);
+    CHECK_FALSE(row.key.empty());
+    CHECK(keys.insert(row.key).second);
+    CHECK_FALSE(row.origin.file.empty());
+    CHECK(row.origin.line > 0);
+    const bool known = std::any_of(tables().sources.begin(), tables().sources.end(), [&](const Source& s) { return s.key == row.origin.source; });
+    CHECK((known || row.origin.source.empty()));
+    // What is said to have been looked up must name where.
+    CHECK((row.origin.provenance != Provenance::looked_up || known));
+  }
+}
+
+}  // namespace
+
+TEST_CASE("the built-in tables read and hold what a salvager meets", "[tables]")
+{
+  CHECK(tables().constituents.size() >= 40);
+  CHECK(tables().materials.size() >= 60);
+  for (const char* key : {"fine-silver", "sterling", "coin-silver", "ag-cdo-10", "ag-sno2-10", "ag-ni-10", "ag-w-65", "tungsten", "c11000", "c26000", "c75200"}) {
+    INFO(key);
+    CHECK(find_material(tables(), key) >= 0);
+  }
+  for (const char* place : {"breaker", "contactor", "relay", "switch", "connector", "thermostat", "motor", "starter", "brush", "board", "thermocouple",
+                            "tableware", "jewellery", "coins", "dental", "unknown"}) {
+    INFO(place);
+    CHECK(place_called(tables(), place).key == place);
+  }
+  CHECK(tables().checksum.size() == 16);
+}
+
+TEST_CASE("every row has its own key, a place in a file, and a known source", "[tables]")
+{
+  check_origins(tables().constituents);
+  check_origins(tables().materials);
+  check_origins(tables().builds);
+  check_origins(tables().places);
+  check_origins(tables().tests);
+  check_origins(tables().claims);
+  check_origins(tables().cautions);
+}
+
+TEST_CASE("every material is a composition that can be evaluated", "[tables]")
+{
+  for (const Material& m : tables().materials) {
+    INFO(m.key);
+    double sum = 0.0;
+    for (const Component& c : m.components) {
+      sum += c.fraction.typical;
+      CHECK(c.fraction.low >= 0.0);
+      CHECK(c.fraction.high <= 1.0);
+    }
+    CHECK_THAT(sum, WithinAbs(1.0, 1e-5));
+    CHECK_FALSE((m.porous && m.measured));
+    CHECK(m.scatter >= 0.002);
+    const double typical = typical_density_g_cm3(m, tables().constituents);
+    CHECK(typical > 0.5);
+    CHECK(typical < 23.0);
+    if (m.measured) {
+      CHECK_THAT(typical, WithinRel(m.density.typical, 1e-9));
+    }
+  }
+}
+
+TEST_CASE("constituents say how sure they are and match their printed number", "[tables]")
+{
+  for (const Constituent& c : tables().constituents) {
+    INFO(c.key);
+    CHECK(c.standard_uncertainty > 0.0);
+    CHECK(c.standard_uncertainty < 0.2 * c.density_g_cm3);
+    if (!c.printed.empty()) {
+      CHECK_THAT(c.density_g_cm3, WithinRel(std::stod(c.printed), 0.005));
+    }
+  }
+}
+
+// Four collections (packages and a handbook, see the file); entries named in known_bad are off and told why.
+TEST_CASE("elements agree with four collections within 1 %", "[tables]")
+{
+  int compared = 0;
+  for (const Row& row : published("elements.csv")) {
+    const int index = find_constituent(tables(), row.text("symbol"));
+    INFO(row.all());
+    REQUIRE(index >= 0);
+    for (const char* collection : {"periodictable", "gnu_units", "xraydb", "asm61"}) {
+      if (row.text(collection).empty() || contains(row.text("known_bad"), collection)) {
+        continue;
+      }
+      INFO(collection);
+      CHECK_THAT(row.number(collection), WithinRel(tables().constituents[index].density_g_cm3, 0.01));
+      ++compared;
+    }
+  }
+  CHECK(compared > 100);
+}
+
+// Handbooks, measured series and makers' tables; each row names its source and the reason of its tolerance.
+TEST_CASE("alloys have the density that handbooks print", "[tables]")
+{
+  int compared = 0;
+  for (const Row& row : published("alloys.csv")) {
+    const std::string& key = row.text("material_key");
+    if (key.empty()) {
+      continue;
+    }
+    INFO(row.all());
+    REQUIRE(find_material(tables(), key) >= 0);
+    CHECK_THAT(typical_density(key), WithinRel(row.number("density_g_cm3"), 0.01 * row.number("tolerance_percent")));
+    ++compared;
+  }
+  CHECK(compared > 60);
+}
+
+// ASTM B777-15, table 1: limits of acceptance.
+TEST_CASE("heavy alloys lie within the limits of their class", "[tables]")
+{
+  for (const Row& row : published("heavy_alloy_b777.csv")) {
+    INFO(row.all());
+    REQUIRE(find_material(tables(), row.text("material_key")) >= 0);
+    CHECK(typical_density(row.text("material_key")) >= row.number("density_low"));
+    CHECK(typical_density(row.text("material_key")) <= row.number("density_high"));
+  }
+}
+
+// A trade table and a forum (see the file): only the right region, 1.5 % around the range.
+TEST_CASE("karat golds lie in the region printed for them", "[tables]")
+{
+  for (const Row& row : published("karat_ranges.csv")) {
+    const std::string& key = row.text("material_key");
+    if (key.empty()) {
+      continue;
+    }
+    INFO(row.all());
+    REQUIRE(find_material(tables(), key) >= 0);
+    CHECK(typical_density(key) >= 0.985 * row.number("density_low"));
+    CHECK(typical_density(key) <= 1.015 * row.number("density_high"));
+    const Material& m = tables().materials[find_material(tables(), key)];
+    for (const Component& c : m.components) {
+      if (tables().constituents[c.constituent].key == "Au") {
+        CHECK_THAT(c.fraction.typical, WithinAbs(row.number("gold_mass_fraction"), 0.01));
+      }
+    }
+  }
+}
+
+TEST_CASE("specific volumes add in an ideal mixture", "[tables]")
+{
+  const std::vector<Constituent> two = {{.key = "A", .density_g_cm3 = 10.0}, {.key = "B", .density_g_cm3 = 5.0}};
+  Material m;
+  m.components = {{0, {0.5, 0.5, 0.5}}, {1, {0.5, 0.5, 0.5}}};
+  CHECK_THAT(ideal_density_g_cm3(m, two), WithinRel(1.0 / (0.5 / 10.0 + 0.5 / 5.0), 1e-12));
+  m.porous = true;
+  m.pores = {0.05, 0.1, 0.2};
+  CHECK_THAT(typical_density_g_cm3(m, two), WithinRel(0.9 / 0.15, 1e-12));
+  CHECK(free_quantities(m) == 1);
+}
+
+TEST_CASE("names are found in any usual spelling, and misses name what is near", "[tables]")
+{
+  CHECK(place_called(tables(), "Breakers").key == "breaker");
+  CHECK(place_called(tables(), "circuit_breaker").key == "breaker");
+  CHECK(place_called(tables(), "JEWELRY").key == "jewellery");
+  CHECK(material_called(tables(), "Fine Silver").key == "fine-silver");
+  CHECK(material_called(tables(), "fine_silver ").key == "fine-silver");
+  CHECK(test_called(tables(), "skin_reagent").key == "skin-reagent");
+  CHECK(claim_called(tables(), "925").key == claim_called(tables(), "sterling").key);
+  // Any material key is a claim.
+  CHECK(claim_called(tables(), "ag-cdo-10").materials == std::vector<int>{find_material(tables(), "ag-cdo-10")});
+
+  const Refusal material = refusal_of([] { material_called(tables(), "sterlin"); });
+  CHECK(material.code == ErrorCode::unknown_key);
+  CHECK(contains(material.message, "\"sterlin\""));
+  CHECK(contains(material.message, "sterling"));
+  CHECK(refusal_of([] { place_called(tables(), "moon"); }).code == ErrorCode::unknown_key);
+  CHECK(refusal_of([] { test_called(tables(), "magnt"); }).code == ErrorCode::unknown_key);
+  CHECK(contains(refusal_of([] { test_called(tables(), "magnt"); }).message, "magnet"));
+  CHECK(refusal_of([] { claim_called(tables(), "unobtainium"); }).code == ErrorCode::unknown_key);
+  CHECK(find_material(tables(), "unobtainium") == -1);
+  CHECK(find_constituent(tables(), "Zz") == -1);
+}
+
+TEST_CASE("a user's material of ten lines is read, found and cited", "[tables]")
+{
+  const UserTables users(ten_lines);
+  const Tables mine = tables_with(users.directory());
+  CHECK(mine.materials.size() == tables().materials.size() + 1);
+  CHECK(mine.checksum != tables().checksum);
+  const Material& m = material_called(mine, "my bell metal");
+  CHECK_THAT(typical_density_g_cm3(m, mine.constituents), WithinRel(8.6, 1e-9));
+  CHECK(contains(m.origin.file, "mine.toml"));
+  CHECK(m.origin.line == 1);
+  CHECK(m.origin.provenance == Provenance::no_source_yet);
+}
+
+TEST_CASE("a user's row with a known key stands in place of the built-in one", "[tables]")
+{
+  const UserTables users(with_line(ten_lines, "my-bell-metal", "sterling"));
+  const Tables mine = tables_with(users.directory());
+  CHECK(mine.materials.size() == tables().materials.size());
+  CHECK(find_material(mine, "sterling") == find_material(tables(), "sterling"));
+  CHECK_THAT(typical_density_g_cm3(material_called(mine, "sterling"), mine.constituents), WithinRel(8.6, 1e-9));
+}
+
+TEST_CASE("a user's constituent with a source of his own is used", "[tables]")
+{
+  const UserTables users("[[source]]\nkey = \"my-book\"\ntitle = \"a book of mine\"\n"
+                         "[[constituent]]\nkey = \"Xx\"\nname = \"something\"\ndensity = 5.0\nstandard_uncertainty = 0.1\n"
+                         "printed = \"5.00\"\nsource = \"my-book\"\nprovenance = \"looked-up\"\n");
+  const Tables mine = tables_with(users.directory());
+  REQUIRE(find_constituent(mine, "Xx") >= 0);
+  CHECK(mine.constituents[find_constituent(mine, "Xx")].origin.source == "my-book");
+}
+
+TEST_CASE("every kind of bad row is refused with file, line and field", "[tables]")
+{
+  struct Bad {
+    std::string text, says;
+    int line;
+  };
+  const Bad rows[] = {
+      {with_line(ten_lines, "provenance = \"no-source-yet\"", "source = \"no-such-book\""), "no-such-book", 1},
+      {with_line(ten_lines, "density = ", "pores = [0.0, 0.01, 0.02]\ndensity = "), "pores", 8},
+      {with_line(ten_lines, "0.76, 0.78, 0.80", "0.70, 0.72, 0.80"), "fractions", 6},
+      {with_line(ten_lines, "0.20, 0.22, 0.24", "0.23, 0.22, 0.24"), "Sn", 7},
+      {with_line(ten_lines, "[8.5, 8.6, 8.7]", "[8.5, 8.6]"), "density", 8},
+      {with_line(ten_lines, "[8.5, 8.6, 8.7]", "\"8.6\""), "density", 8},
+      {with_line(ten_lines, "[8.5, 8.6, 8.7]", "[8.5, nan, 8.7]"), "density", 8},
+      {with_line(ten_lines, "[8.5, 8.6, 8.7]", "[18.5, 18.6, 18.7]"), "density", 1},
+      {with_line(ten_lines, "group = ", "grup = "), "grup", 4},
+      {with_line(ten_lines, "group = \"bronze\"\n", ""), "group", 1},
+      {with_line(ten_lines, "key = \"my-bell-metal\"\n", ""), "key", 1},
+      {with_line(ten_lines, "fractions.Sn", "fractions.Qq"), "Qq", 6},
+      {with_line(ten_lines, "balance = \"Cu\"", "balance = \"Zn\""), "balance", 5},
+      {with_line(ten_lines, "unknown = \"rare\"", "moon = \"rare\""), "moon", 1},
+      {with_line(ten_lines, "\"rare\"", "\"seldom\""), "seldom", 9},
+      {with_line(ten_lines, "no-source-yet", "hearsay"), "hearsay", 10},
+      {with_line(ten_lines, "provenance", "cautions = [\"dragons\"]\nprovenance"), "dragons", 1},
+      {with_line(ten_lines, "provenance", "scatter = 0.00001\nprovenance"), "scatter", 10},
+      {with_line(ten_lines, "provenance", "conductivity_iacs = [10, 9, 11]\nprovenance"), "conductivity_iacs", 10},
+      {ten_lines + ten_lines, "my-bell-metal", 12},
+      {with_line(ten_lines, "group = \"bronze\"", "group = bronze"), "TOML", 4},
+      {with_line(ten_lines, "[[material]]", "[material]"), "[[material]]", 0},
+      {"[[source]]\nkey = \"idle\"\ntitle = \"a book no row uses\"\n", "idle", 1},
+      {"[[constituent]]\nkey = \"Xx\"\nname = \"x\"\ndensity = 230.0\nstandard_uncertainty = 0.1\n", "density", 4},
+      {"[[constituent]]\nkey = \"Xx\"\nname = \"x\"\ndensity = 5.0\nstandard_uncertainty = 0.1\nprinted = \"7.00\"\n", "printed", 1},
+      {"[[plated]]\nkey = \"p\"\ncoats = [\"no-such-coat\"]\ncores = [\"c11000\"]\nthickness_um = [1, 5, 20]\n", "no-such-coat", 3},
+      {"[[inlay]]\nkey = \"i\"\nfaces = [\"fine-silver\"]\ncarriers = [\"c11000\"]\nshare = [0.1, 0.5, 1.5]\n", "share", 5},
+      {"[[claim]]\nkey = \"c\"\nname = \"c\"\n", "materials", 1},
+  };
+  for (const Bad& bad : rows) {
+    INFO(bad.text);
+    const Refusal r = refused(bad.text);
+    INFO(r.message);
+    CHECK(r.code == ErrorCode::bad_table);
+    CHECK(contains(r.message, "mine.toml"));
+    CHECK(contains(r.message, bad.says));
+    if (bad.line > 0) {
+      CHECK(contains(r.message, "mine.toml:" + std::to_string(bad.line) + ":"));
+    }
+  }
+}
+
+TEST_CASE("a directory without tables is refused by name", "[tables]")
+{
+  const Refusal missing = refusal_of([] { tables_with("/no/such/directory"); });
+  CHECK(missing.code == ErrorCode::cannot_open);
+  CHECK(contains(missing.message, "/no/such/directory"));
+  const UserTables users("");
+  std::filesystem::remove(users.directory() / "mine.toml");
+  CHECK(refusal_of([&] { tables_with(users.directory()); }).code == ErrorCode::cannot_open);
+}
+
+TEST_CASE("every likelihood table of a test is a distribution without zeros", "[tables]")
+{
+  for (const BenchTest& test : tables().tests) {
+    for (const AnswerTable* table : {&test.likelihood, &test.likelihood_nitric}) {
+      for (const auto& [word, answers] : *table) {
+        INFO(test.key << ", " << word);
+        double sum = 0.0;
+        for (const auto& [answer, p] : answers) {
+          CHECK(p > 0.0);
+          CHECK(p < 1.0);
+          sum += p;
+        }
+        CHECK_THAT(sum, WithinAbs(1.0, 1e-4));
+      }
+    }
+  }
+  for (const auto* facts : {&tables().facts.dead_reagent, &tables().facts.dirty_skin_reagent, &tables().facts.dirty_skin_colour}) {
+    double sum = 0.0;
+    for (const auto& [answer, p] : *facts) {
+      CHECK(p > 0.0);
+      sum += p;
+    }
+    CHECK_THAT(sum, WithinAbs(1.0, 1e-4));
+  }
+}
+
+TEST_CASE("the builds of every place are a distribution", "[tables]")
+{
+  for (const Place& place : tables().places) {
+    INFO(place.key);
+    double sum = 0.0;
+    for (const double p : place.builds) {
+      CHECK(p >= 0.0);
+      sum += p;
+    }
+    CHECK_THAT(sum, WithinAbs(1.0, 1e-6));
+    for (const auto& [family, commonness] : place.families) {
+      INFO(family);
+      CHECK(std::any_of(tables().materials.begin(), tables().materials.end(), [&, &name = family](const Material& m) { return m.group == name; }));
+    }
+  }
+}

@@ -1,0 +1,268 @@
+#include <cmath>
+#include <limits>
+
+#include "bilancetta/density.hpp"
+#include "support.hpp"
+
+using namespace bilancetta;
+using namespace testing;
+using Catch::Matchers::WithinAbs;
+using Catch::Matchers::WithinRel;
+
+namespace {
+
+const Scale pocket = scale_of(ScaleClass::pocket);
+constexpr double nan = std::numeric_limits<double>::quiet_NaN();
+constexpr double infinite = std::numeric_limits<double>::infinity();
+
+Refusal refused(const Weighing& weighing)
+{
+  return refusal_of([&] { check(weighing); });
+}
+
+}  // namespace
+
+TEST_CASE("each way of weighing is recognised and comes down to dry and displaced", "[weighing]")
+{
+  Readings rise;
+  rise.dry_g = {5.0, 5.02};
+  rise.rise_g = {0.47, 0.49};
+  CHECK(way_of(rise) == Way::rise);
+  CHECK_THAT(displacement_of(rise).dry_g, WithinAbs(5.01, 1e-12));
+  CHECK_THAT(displacement_of(rise).displaced_g, WithinAbs(0.48, 1e-12));
+
+  Readings cup;
+  cup.dry_g = {5.0};
+  cup.cup_before_g = 80.10;
+  cup.cup_after_g = 80.58;
+  CHECK(way_of(cup) == Way::rise);
+  CHECK_THAT(displacement_of(cup).displaced_g, WithinAbs(0.48, 1e-12));
+
+  Readings submerged;
+  submerged.dry_g = {5.0};
+  submerged.submerged_g = {4.50, 4.54};
+  CHECK(way_of(submerged) == Way::submerged);
+  CHECK_THAT(displacement_of(submerged).displaced_g, WithinAbs(0.48, 1e-12));
+  submerged.holder_g = 0.10;
+  CHECK_THAT(displacement_of(submerged).displaced_g, WithinAbs(0.58, 1e-12));
+
+  Readings bottle;
+  bottle.dry_g = {5.0};
+  bottle.bottle_full_g = 44.92;
+  bottle.bottle_with_piece_g = 49.44;
+  CHECK(way_of(bottle) == Way::bottle);
+  CHECK_THAT(displacement_of(bottle).displaced_g, WithinAbs(0.48, 1e-12));
+}
+
+TEST_CASE("no way, two ways and half a way of weighing are refused", "[weighing]")
+{
+  Weighing none;
+  none.readings.dry_g = {5.0};
+  CHECK(refused(none).code == ErrorCode::bad_option);
+
+  Weighing two = rise_weighing(5.0, 0.48, pocket);
+  two.readings.submerged_g = {4.52};
+  CHECK(refused(two).code == ErrorCode::bad_option);
+  CHECK(contains(refused(two).message, "more than one way"));
+
+  Weighing rise_and_cup = rise_weighing(5.0, 0.48, pocket);
+  rise_and_cup.readings.cup_before_g = 80.0;
+  rise_and_cup.readings.cup_after_g = 80.5;
+  CHECK(refused(rise_and_cup).code == ErrorCode::bad_option);
+
+  Weighing before_only;
+  before_only.readings.dry_g = {5.0};
+  before_only.readings.cup_before_g = 80.0;
+  CHECK(refused(before_only).code == ErrorCode::bad_option);
+  CHECK(refused(before_only).field == "cup_after_g");
+
+  Weighing after_only;
+  after_only.readings.dry_g = {5.0};
+  after_only.readings.cup_after_g = 80.0;
+  CHECK(refused(after_only).code == ErrorCode::bad_option);
+
+  Weighing bottle_full_only;
+  bottle_full_only.readings.dry_g = {5.0};
+  bottle_full_only.readings.bottle_full_g = 44.0;
+  CHECK(refused(bottle_full_only).code == ErrorCode::bad_option);
+
+  Weighing holder_with_rise = rise_weighing(5.0, 0.48, pocket);
+  holder_with_rise.readings.holder_g = 0.1;
+  CHECK(refused(holder_with_rise).field == "holder_g");
+
+  Weighing no_dry;
+  no_dry.readings.rise_g = {0.48};
+  CHECK(refused(no_dry).code == ErrorCode::bad_option);
+  CHECK(refused(no_dry).field == "dry_g");
+}
+
+TEST_CASE("weights that no scale could show are refused by field", "[weighing]")
+{
+  for (const double dry : {0.0, -5.0, nan, infinite, -infinite}) {
+    INFO("dry " << dry);
+    const Refusal r = refused(rise_weighing(dry, 0.48, pocket));
+    CHECK(r.code == ErrorCode::bad_reading);
+    CHECK(r.field == "dry_g");
+  }
+  for (const double other : {nan, infinite, -infinite}) {
+    INFO("other " << other);
+    CHECK(refused(rise_weighing(5.0, other, pocket)).code == ErrorCode::bad_reading);
+    CHECK(refused(rise_weighing(5.0, other, pocket)).field == "rise_g");
+    CHECK(refused(submerged_weighing(5.0, other, pocket)).code == ErrorCode::bad_reading);
+    CHECK(refused(submerged_weighing(5.0, other, pocket)).field == "submerged_g");
+    Weighing holder = submerged_weighing(5.0, 4.52, pocket);
+    holder.readings.holder_g = other;
+    CHECK(refused(holder).field == "holder_g");
+  }
+  // One bad repeat spoils the cell, wherever it stands.
+  Weighing repeats = rise_weighing(5.0, 0.48, pocket);
+  repeats.readings.dry_g = {5.0, 5.01, -0.01};
+  CHECK(refused(repeats).code == ErrorCode::bad_reading);
+}
+
+TEST_CASE("settings outside their ranges are refused by field", "[weighing]")
+{
+  const auto field_refused = [](const auto& change) {
+    Weighing w = rise_weighing(5.0, 0.48, pocket);
+    change(w);
+    const Refusal r = refused(w);
+    CHECK(r.code == ErrorCode::bad_option);
+    return r.field;
+  };
+  CHECK(field_refused([](Weighing& w) { w.count = 0; }) == "count");
+  CHECK(field_refused([](Weighing& w) { w.scale.readability_g = 0.0; }) == "readability_g");
+  CHECK(field_refused([](Weighing& w) { w.scale.readability_g = nan; }) == "readability_g");
+  CHECK(field_refused([](Weighing& w) { w.scale.repeatability_g = -0.001; }) == "repeatability_g");
+  CHECK(field_refused([](Weighing& w) { w.scale.linearity_g = nan; }) == "linearity_g");
+  CHECK(field_refused([](Weighing& w) { w.surroundings.water_c_u = -1.0; }) == "water_c_u");
+  CHECK(field_refused([](Weighing& w) { w.surroundings.thread_mm = 50.0; }) == "thread_mm");
+  CHECK(field_refused([](Weighing& w) { w.surroundings.liquid_density_g_cm3 = 0.0; }) == "liquid_density");
+  CHECK(field_refused([](Weighing& w) { w.surroundings.liquid_density_g_cm3 = nan; }) == "liquid_density");
+}
+
+TEST_CASE("water too hot for the formula is refused when the density is wanted", "[weighing]")
+{
+  Weighing w = rise_weighing(5.0, 0.48, pocket);
+  w.surroundings.water_c = 120.0;
+  CHECK(refusal_of([&] { density_curve_of(w); }).field == "water_c");
+  w.surroundings.water_c = 20.0;
+  w.surroundings.air.air_rh = 300.0;
+  CHECK(refusal_of([&] { density_curve_of(w); }).field == "air_rh");
+}
+
+TEST_CASE("submerged above dry is refused beyond what the scale can err, and not before", "[weighing]")
+{
+  CHECK(refused(submerged_weighing(5.00, 6.00, pocket)).code == ErrorCode::bad_reading);
+  CHECK(refused(submerged_weighing(0.05, 0.15, pocket)).code == ErrorCode::bad_reading);
+  CHECK(refused(rise_weighing(5.00, -0.50, pocket)).code == ErrorCode::bad_reading);
+  // Half of all single weighings of 0.05 g on a pocket scale read like this although nothing is wrong.
+  CHECK_NOTHROW(check(submerged_weighing(0.05, 0.05, pocket)));
+  CHECK_NOTHROW(check(submerged_weighing(0.05, 0.06, pocket)));
+  CHECK_NOTHROW(check(rise_weighing(0.05, 0.00, pocket)));
+  CHECK_NOTHROW(check(rise_weighing(0.05, -0.01, pocket)));
+  // The same numbers are impossible on a finer scale.
+  CHECK(refused(submerged_weighing(0.05, 0.06, scale_of(ScaleClass::laboratory))).code == ErrorCode::bad_reading);
+}
+
+TEST_CASE("a rise typed as submerged weight is recognised, and the reverse", "[weighing]")
+{
+  const Refusal rise = refused(rise_weighing(5.00, 4.52, pocket));
+  CHECK(rise.code == ErrorCode::readings_mixed_up);
+  CHECK(rise.field == "rise_g");
+  const Refusal submerged = refused(submerged_weighing(5.00, 0.48, pocket));
+  CHECK(submerged.code == ErrorCode::readings_mixed_up);
+  CHECK(submerged.field == "submerged_g");
+
+  Weighing insisted = rise_weighing(5.00, 4.52, pocket);
+  insisted.as_typed = true;
+  CHECK_NOTHROW(check(insisted));
+
+  // From aluminium-like to platinum-like no honest reading is taken for a mix-up.
+  for (const double density : {2.7, 7.3, 10.5, 21.4}) {
+    INFO("density " << density);
+    const auto [dry, displaced] = ideal_readings(20.0, density, 0.9982, 0.0012);
+    CHECK_NOTHROW(check(rise_weighing(dry, displaced, pocket)));
+    CHECK_NOTHROW(check(submerged_weighing(dry, dry - displaced, pocket)));
+    CHECK(refused(rise_weighing(dry, dry - displaced, pocket)).code == ErrorCode::readings_mixed_up);
+    CHECK(refused(submerged_weighing(dry, displaced, pocket)).code == ErrorCode::readings_mixed_up);
+  }
+}
+
+// The catalogue's readings that must be turned away: E20 (gem testing page), E23 (refractories page).
+TEST_CASE("published weighings that went wrong are refused", "[weighing]")
+{
+  int refusals = 0;
+  for (const Row& row : published("weighings.csv")) {
+    if (row.text("verdict") != "refused") {
+      continue;
+    }
+    INFO(row.all());
+    const Scale scale = scale_named(row.text("scale"));
+    const bool rise = row.text("way") == "rise";
+    const Weighing w = rise ? rise_weighing(row.number("dry_g"), row.number("other_g"), scale)
+                            : submerged_weighing(row.number("dry_g"), row.number("other_g"), scale);
+    CHECK(refused(w).code == (row.text("id") == "E20" ? ErrorCode::readings_mixed_up : ErrorCode::bad_reading));
+    ++refusals;
+  }
+  CHECK(refusals == 2);
+}
+
+// E14 and E15 of the catalogue: a balance manual; printed digits are its own.
+TEST_CASE("mass from a reading in air agrees with published examples", "[weighing]")
+{
+  int compared = 0;
+  for (const Row& row : published("weighings.csv")) {
+    if (row.text("quantity") != "mass") {
+      continue;
+    }
+    INFO(row.all());
+    const double mass = mass_g(row.number("dry_g"), row.number("part_g_cm3"), row.number("air_g_cm3"), row.number("adjusted_in_air_g_cm3"));
+    CHECK_THAT(mass, WithinAbs(row.number("expected"), 0.501 * std::pow(10.0, -row.number("printed_digits"))));
+    ++compared;
+  }
+  CHECK(compared == 3);
+}
+
+TEST_CASE("the scale class follows the decimals typed", "[weighing]")
+{
+  CHECK(scale_class_of_decimals(0) == ScaleClass::kitchen);
+  CHECK(scale_class_of_decimals(1) == ScaleClass::pocket);
+  CHECK(scale_class_of_decimals(2) == ScaleClass::pocket);
+  CHECK(scale_class_of_decimals(3) == ScaleClass::jeweller);
+  CHECK(scale_class_of_decimals(4) == ScaleClass::laboratory);
+  CHECK(scale_class_of_decimals(9) == ScaleClass::laboratory);
+  double last = 10.0;
+  for (const ScaleClass one : {ScaleClass::kitchen, ScaleClass::pocket, ScaleClass::jeweller, ScaleClass::laboratory}) {
+    CHECK(scale_of(one).readability_g < last);
+    last = scale_of(one).readability_g;
+  }
+}
+
+TEST_CASE("salts make tap water denser and less certain", "[weighing]")
+{
+  Surroundings tap;
+  tap.tap_water = true;
+  const LiquidDensity salted = liquid_density_of(tap);
+  const LiquidDensity pure = liquid_density_of({});
+  // Chen and Millero (1986): 0.76e-3 g/cm3 per g/kg; 0.25 g/L.
+  CHECK_THAT(salted.g_cm3 - pure.g_cm3, WithinAbs(0.00019, 0.00001));
+  CHECK(salted.salts_u > 0.0);
+  CHECK(pure.salts_u == 0.0);
+  // Tanaka's slope at 20 C, 2.065e-4 per K, times the default 3 K.
+  CHECK_THAT(pure.temperature_u, WithinRel(6.2e-4, 0.01));
+}
+
+TEST_CASE("the surface of pieces grows with their number and has a floor", "[weighing]")
+{
+  Weighing w = rise_weighing(5.0, 0.48, pocket);
+  w.shape_factor = 4.836;  // a sphere: 36 pi V^2 under the cube root
+  CHECK_THAT(surface_cm2(w, 1.0), WithinRel(4.836, 1e-3));
+  w.count = 8;
+  CHECK_THAT(surface_cm2(w, 8.0), WithinRel(8 * 4.836, 1e-3));
+  w.count = 1;
+  w.area_cm2 = 3.0;
+  CHECK_THAT(surface_cm2(w, 1.0), WithinRel(3.0, 1e-12));
+  w.area_cm2.reset();
+  CHECK(surface_cm2(w, 0.0) >= 0.05);
+  CHECK(surface_cm2(w, -1.0) >= 0.05);
+}
