@@ -13,15 +13,15 @@ namespace {
 
 constexpr double unexplained_below = 0.01;
 
-// Named hypotheses that may explain a piece: solid, plated, inlaid, with some prior.
-std::vector<int> by_relative_evidence(const Analysis& analysis, const std::vector<double>& prior)
+// Named hypotheses that may explain a piece: solid, plated, inlaid (hollow only where that is known), with some prior.
+std::vector<int> by_relative_evidence(const Analysis& analysis, const Background& background)
 {
   std::vector<std::pair<double, int>> ratio;
   for (std::size_t i = 0; i < analysis.evidence.size(); ++i) {
     const Member& member = *(*analysis.members)[i];
-    if (member.hypothesis.build != Build::other && prior[i] > 0.0) {
-      const float highest = *std::max_element(member.predicted.value.begin(), member.predicted.value.end());
-      ratio.emplace_back(-analysis.evidence[i] / std::max(highest, 1e-12F), static_cast<int>(i));
+    const bool named = member.hypothesis.build != Build::other || (background.hollow && member.hypothesis.kind == Kind::hollow);
+    if (named && background.prior[i] > 0.0) {
+      ratio.emplace_back(-analysis.evidence[i] / std::max(member.highest, 1e-12F), static_cast<int>(i));
     }
   }
   constexpr std::size_t searched = 40;
@@ -38,10 +38,11 @@ std::vector<int> by_relative_evidence(const Analysis& analysis, const std::vecto
 
 Background background_of(const Prepared& prepared, const std::vector<const Member*>& members, const Context& context)
 {
-  Background background{prior_of(prepared.tables(), members, context), {}};
+  Background background{prior_of(prepared.tables(), members, context), {}, context.form == "hollow" || context.form == "filled"};
   background.test_likelihood.reserve(members.size());
+  const BenchOdds odds(prepared.tables(), context.answers);
   for (const Member* member : members) {
-    background.test_likelihood.push_back(likelihood_of(prepared.tables(), context.answers, member->hypothesis));
+    background.test_likelihood.push_back(odds.likelihood(member->hypothesis));
   }
   return background;
 }
@@ -72,7 +73,7 @@ void hold_against(Analysis& analysis, const std::vector<const Member*>& members,
     analysis.builds[static_cast<int>(members[i]->hypothesis.build)] += analysis.posterior[i];
   }
   analysis.misfit_tail = 0.0;
-  for (const int i : by_relative_evidence(analysis, background.prior)) {
+  for (const int i : by_relative_evidence(analysis, background)) {
     const Predictive predictive(analysis.curve, analysis.read_share, members[i]->predicted);
     analysis.misfit_tail = std::max(analysis.misfit_tail, predictive.tail_at(analysis.read_share));
     if (!full_tail && analysis.misfit_tail >= unexplained_below) {
@@ -136,7 +137,7 @@ std::vector<float> DrawWeights::of(const Member& member)
 ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible)
 {
   const ShareTable::Curve curve = ShareTable::coarser(analysis.weights);
-  ShareHistogram all;
+  ShareHistogram all(ShareTable::bins);
   for (const int i : plausible) {
     const Member& member = *(*analysis.members)[i];
     if (member.silver.empty()) {

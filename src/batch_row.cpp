@@ -124,7 +124,7 @@ std::string next_key(const Tables& tables, const Analysis& a, const PieceRead& r
     claim = claim_called(tables, read.piece.claim);
   }
   const auto tests = next_tests_of(tables, a, context.background, context.proposals, plausible, options.verdict.question, claim ? &*claim : nullptr,
-                                   options.verdict.marks_allowed && read.marks_allowed);
+                                   marks_allowed(tables, read.piece, options.verdict.marks));
   return tests.empty() || tests.front().bits < 0.02 ? "" : tests.front().key;
 }
 
@@ -181,7 +181,11 @@ std::string piece_row(const Prepared& prepared, ContextCache& contexts, const Ba
     row.cell(name_of(claim.result));
   }
   row.cell(next_key(tables, a, read, *context, plausible, options));
-  row.cell(joined(warnings_of(a, piece), " "));
+  std::vector<std::string> messages = warnings_of(a, piece);
+  if (!a.explained) {
+    messages.insert(messages.begin(), "Nothing in the tables explains this density.");
+  }
+  row.cell(joined(messages, " "));
   for (const std::string& cell : carried) {
     row.cell(cell);
   }
@@ -236,9 +240,7 @@ RowResult result_row(const Prepared& prepared, ContextCache& contexts, const Bat
     }
     const PieceRead read = piece_from(prepared.tables(), text, decimals);
     if (options.json) {
-      VerdictOptions verdict_options = options.verdict;
-      verdict_options.marks_allowed = verdict_options.marks_allowed && read.marks_allowed;
-      const Verdict verdict = verdict_of(prepared, read.piece, verdict_options);
+      const Verdict verdict = verdict_of(prepared, read.piece, options.verdict);
       return {json_report(prepared.tables(), read.piece, verdict, {std::string(program_version()), "", read.assumed}, -1), true};
     }
     return {piece_row(prepared, contexts, options, read, carried), true};

@@ -22,45 +22,19 @@ double lookup(const std::map<std::string, double>& table, const std::string& ans
   return match == table.end() ? otherwise : match->second;
 }
 
-double lookup(const BenchTest& test, const AnswerTable& table, const std::string& word, const std::string& answer)
-{
-  const double flat = 1.0 / static_cast<double>(std::max<std::size_t>(test.answers.size(), 1));
-  const auto row = table.find(word);
-  return row == table.end() ? flat : lookup(row->second, answer, flat);
-}
-
-// The material whose surface a test at this site touches.
-const Material& material_at(const Tables& tables, const Hypothesis& h, const std::string& site, const Facts& facts)
-{
-  const bool layered = h.inner_material >= 0;
-  const bool inner = layered && ((site == "back" && h.kind == Kind::inlay) || (site == "notch" && h.kind == Kind::plated && facts.notch_through) ||
-                                 (site == "piece" && h.kind == Kind::plated && facts.notch_through));
-  return tables.materials[inner ? h.inner_material : h.outer_material];
-}
-
 std::string word_of(const Material& material, const std::string& property)
 {
   const auto match = material.words.find(property);
   return match == material.words.end() ? "varies" : match->second;
 }
 
-// A magnet feels the whole piece: the strongest part wins.
-std::string magnet_word(const Tables& tables, const Hypothesis& h)
+// The stronger of two magnetic words wins: a magnet feels the whole piece.
+int magnet_rank(const std::string& word)
 {
-  constexpr const char* order[] = {"strong", "weak", "varies", "no-pull"};
-  std::string words[2] = {word_of(tables.materials[h.outer_material], "magnet"), "no-pull"};
-  if (h.inner_material >= 0) {
-    words[1] = word_of(tables.materials[h.inner_material], "magnet");
-  }
-  for (const char* word : order) {
-    if (words[0] == word || words[1] == word) {
-      return word;
-    }
-  }
-  return "varies";
+  return word == "strong" ? 3 : word == "weak" ? 2 : word == "no-pull" ? 0 : 1;
 }
 
-double conductivity_density(const Tables& tables, const BenchTest& test, const Hypothesis& h, double reading)
+double conductivity_density(const Tables& tables, double relative_sd, const Hypothesis& h, double reading)
 {
   const Range& outer = tables.materials[h.outer_material].conductivity_iacs;
   const Range& inner = h.inner_material >= 0 ? tables.materials[h.inner_material].conductivity_iacs : outer;
@@ -68,52 +42,104 @@ double conductivity_density(const Tables& tables, const BenchTest& test, const H
     return 0.25;  // unknown: flat over about e^4 in the reading
   }
   // A probe sees through a coat to the core; in an inlay something between face and carrier.
-  const double low = h.kind == Kind::plated ? inner.low : std::min(outer.low, inner.low);
+  const double low = std::max(h.kind == Kind::plated ? inner.low : std::min(outer.low, inner.low), 0.1);
   const double high = h.kind == Kind::plated ? inner.high : std::max(outer.high, inner.high);
-  const double centre = std::sqrt(std::max(low, 0.1) * high);
-  const double sd = std::hypot(std::max(test.relative_sd, 0.05), std::log(high / std::max(low, 0.1)) / 4.0);
-  const double distance = std::log(reading / centre) / sd;
+  const double sd = std::hypot(std::max(relative_sd, 0.05), std::log(high / low) / 4.0);
+  const double distance = std::log(reading / std::sqrt(low * high)) / sd;
   return 0.02 + 0.98 * std::exp(-0.5 * distance * distance) / (sd * std::sqrt(2.0 * M_PI));
 }
 
-double answer_probability(const Tables& tables, const Answers& answers, const Hypothesis& h, const BenchTest& test,
-                          const std::string& answer, const Facts& facts)
+}  // namespace
+
+AnswerOdds::AnswerOdds(const Tables& tables, const BenchTest& test, const std::string& answer, const std::string& reagent)
+    : tables_(&tables), test_(&test)
 {
-  if (h.kind == Kind::open_mix) {
-    return test.answers.empty() ? 0.25 : 1.0 / static_cast<double>(test.answers.size());
-  }
   if (test.answers.empty()) {
-    return conductivity_density(tables, test, h, std::stod(answer));
+    reading_ = std::stod(answer);
+    return;
   }
+  const bool nitric = test.property == "chromate" && reagent == "nitric";
+  const AnswerTable& table = nitric ? test.likelihood_nitric : test.likelihood;
+  flat_ = 1.0 / static_cast<double>(test.answers.size());
+  const auto given = [&](const std::string& word) {
+    const auto row = table.find(word);
+    return row == table.end() ? flat_ : lookup(row->second, answer, flat_);
+  };
   if (test.property == "build") {
-    return lookup(test, test.likelihood, std::string(name_of(h.build)), answer);
+    for (const Build build : all_builds) {
+      by_build_[static_cast<int>(build)] = given(std::string(name_of(build)));
+    }
+    return;
   }
-  if (test.property == "magnet") {
-    return lookup(test, test.likelihood, magnet_word(tables, h), answer);
+  for (const Material& material : tables.materials) {
+    const std::string word = word_of(material, nitric ? "nitric" : test.property);
+    clean_.push_back(test.property == "chromate" && reagent == "other" ? flat_ : given(word));
+    rank_.push_back(test.property == "magnet" ? magnet_rank(word) : 0);
   }
-  const double flat = 1.0 / static_cast<double>(test.answers.size());
-  const Material& material = material_at(tables, h, test.site, facts);
   const bool surface = test.site == "skin" || test.site == "back";
-  if (test.property == "chromate") {
-    if (answers.reagent == "other") {
-      return flat;
-    }
-    if (!facts.reagent_works) {
-      return lookup(tables.facts.dead_reagent, answer, flat);
-    }
-    if (surface && !facts.skin_clean) {
-      return lookup(tables.facts.dirty_skin_reagent, answer, flat);
-    }
-    const bool nitric = answers.reagent == "nitric";
-    return lookup(test, nitric ? test.likelihood_nitric : test.likelihood, word_of(material, nitric ? "nitric" : "chromate"), answer);
+  if (test.property == "chromate" && reagent != "other") {
+    dead_ = lookup(tables.facts.dead_reagent, answer, flat_);
+    dirty_ = surface ? lookup(tables.facts.dirty_skin_reagent, answer, flat_) : -1.0;
+  } else if (test.property == "skin" && surface) {
+    dirty_ = lookup(tables.facts.dirty_skin_colour, answer, flat_);
   }
-  if (surface && !facts.skin_clean && test.property == "skin") {
-    return lookup(tables.facts.dirty_skin_colour, answer, flat);
-  }
-  return lookup(test, test.likelihood, word_of(material, test.property), answer);
 }
 
-}  // namespace
+double AnswerOdds::probability(const Hypothesis& h, bool notch_through, bool reagent_works, bool skin_clean) const
+{
+  if (test_->answers.empty()) {
+    return h.kind == Kind::open_mix ? 0.25 : conductivity_density(*tables_, test_->relative_sd, h, reading_);
+  }
+  if (h.kind == Kind::open_mix) {
+    return flat_;
+  }
+  if (clean_.empty()) {
+    return by_build_[static_cast<int>(h.build)];
+  }
+  if (!reagent_works && dead_ >= 0.0) {
+    return dead_;
+  }
+  if (!skin_clean && dirty_ >= 0.0) {
+    return dirty_;
+  }
+  if (h.inner_material < 0) {
+    return clean_[h.outer_material];
+  }
+  if (test_->property == "magnet") {
+    return clean_[rank_[h.inner_material] > rank_[h.outer_material] ? h.inner_material : h.outer_material];
+  }
+  const bool deep = test_->site == "notch" || test_->site == "piece";
+  const bool inner = h.kind == Kind::plated ? deep && notch_through : test_->site == "back";
+  return clean_[inner ? h.inner_material : h.outer_material];
+}
+
+BenchOdds::BenchOdds(const Tables& tables, const Answers& answers)
+    : facts_(&tables.facts), works_(answers.reagent_checked ? tables.facts.reagent_works_if_checked : tables.facts.reagent_works)
+{
+  for (const auto& [key, answer] : answers.given) {
+    const auto test = std::find_if(tables.tests.begin(), tables.tests.end(), [&, &name = key](const BenchTest& t) { return t.key == name; });
+    add({tables, *test, answer, answers.reagent});
+  }
+}
+
+double BenchOdds::likelihood(const Hypothesis& hypothesis) const
+{
+  if (odds_.empty()) {
+    return 1.0;
+  }
+  const auto of = [](bool fact, double probability) { return fact ? probability : 1.0 - probability; };
+  double total = 0.0;
+  for (int which = 0; which < 8; ++which) {
+    const Facts facts{(which & 1) == 0, (which & 2) == 0, (which & 4) == 0};
+    double p = of(facts.notch_through, facts_->notch_through_coat) * of(facts.reagent_works, works_) *
+               of(facts.skin_clean, facts_->skin_clean);
+    for (const AnswerOdds& odds : odds_) {
+      p *= odds.probability(hypothesis, facts.notch_through, facts.reagent_works, facts.skin_clean);
+    }
+    total += p;
+  }
+  return total;
+}
 
 void add_answer(const Tables& tables, Answers& answers, const std::string& name, const std::string& answer)
 {
@@ -153,30 +179,6 @@ void add_answer(const Tables& tables, Answers& answers, const std::string& name,
     throw Error(ErrorCode::unknown_key, fmt::format("\"{}\" is not one of its answers: {}", answer, list), {.field = test.key});
   }
   answers.given.emplace_back(test.key, word);
-}
-
-double likelihood_of(const Tables& tables, const Answers& answers, const Hypothesis& hypothesis)
-{
-  if (answers.given.empty()) {
-    return 1.0;
-  }
-  std::vector<const BenchTest*> tests;
-  for (const auto& [key, answer] : answers.given) {
-    tests.push_back(&*std::find_if(tables.tests.begin(), tables.tests.end(), [&, &name = key](const BenchTest& t) { return t.key == name; }));
-  }
-  const double works = answers.reagent_checked ? tables.facts.reagent_works_if_checked : tables.facts.reagent_works;
-  double total = 0.0;
-  for (int which = 0; which < 8; ++which) {
-    const Facts facts{(which & 1) == 0, (which & 2) == 0, (which & 4) == 0};
-    double p = (facts.notch_through ? tables.facts.notch_through_coat : 1.0 - tables.facts.notch_through_coat) *
-               (facts.reagent_works ? works : 1.0 - works) *
-               (facts.skin_clean ? tables.facts.skin_clean : 1.0 - tables.facts.skin_clean);
-    for (std::size_t i = 0; i < tests.size(); ++i) {
-      p *= answer_probability(tables, answers, hypothesis, *tests[i], answers.given[i].second, facts);
-    }
-    total += p;
-  }
-  return total;
 }
 
 std::vector<std::string> possible_answers(const BenchTest& test)

@@ -14,14 +14,6 @@ namespace {
 constexpr double refused_below = 0.01;
 constexpr double power_needed = 0.80;
 
-bool makes_true(const Claim& claim, const Hypothesis& h)
-{
-  if (claim.plated_with >= 0) {
-    return h.kind == Kind::plated && h.outer_material == claim.plated_with;
-  }
-  return h.kind == Kind::solid && std::find(claim.materials.begin(), claim.materials.end(), h.outer_material) != claim.materials.end();
-}
-
 // Tail of the claim as a function of the reading: the largest of the hypotheses that make it true.
 class ClaimTail {
  public:
@@ -85,8 +77,7 @@ void find_look_alikes(const Tables& tables, const Analysis& analysis, ClaimVerdi
   for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
     const Member& member = *(*analysis.members)[i];
     const int m = member.hypothesis.outer_material;
-    const float highest = *std::max_element(member.predicted.value.begin(), member.predicted.value.end());
-    const bool near = analysis.evidence[i] > 0.05 * highest * std::max(analysis.weights.sum(), 1e-300);
+    const bool near = analysis.evidence[i] > 0.05 * member.highest * std::max(analysis.weights.sum(), 1e-300);
     if (member.hypothesis.kind == Kind::solid && near && !makes_true(verdict.claim, member.hypothesis)) {
       const Predictive predictive(analysis.curve, analysis.read_share, member.predicted);
       if (predictive.tail_at(analysis.read_share) >= 0.05) {

@@ -94,19 +94,18 @@ const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis)
     }
     return all;
   };
-  static const auto named = [&weights] {
-    std::array<std::vector<float>, max_variables + 1> all;
+  const auto up_to = [&weights](Kind kind, int variables) {
+    std::vector<std::vector<float>> all;
     Hypothesis h;
-    for (h.variables = 0; h.variables <= max_variables; ++h.variables) {
-      all[h.variables] = weights(h);
+    h.kind = kind;
+    for (h.variables = 0; h.variables <= variables; ++h.variables) {
+      all.push_back(weights(h));
     }
     return all;
-  }();
-  if (hypothesis.kind != Kind::open_mix) {
-    return named[hypothesis.variables];
-  }
-  static const std::vector<float> open = weights(hypothesis);
-  return open;
+  };
+  static const auto named = up_to(Kind::solid, max_variables);
+  static const auto open = up_to(Kind::open_mix, open_mix_variables);
+  return (hypothesis.kind == Kind::open_mix ? open : named)[hypothesis.variables];
 }
 
 Outcome<double> outcome_of_draw(const Hypothesis& hypothesis, int draw)

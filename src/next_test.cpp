@@ -23,10 +23,7 @@ int answer_class(const Tables& tables, const Member& member, Question question, 
       }
       return 0;
     case Question::claim:
-      return claim && h.kind == Kind::solid &&
-                     std::find(claim->materials.begin(), claim->materials.end(), h.outer_material) != claim->materials.end()
-                 ? 1
-                 : 0;
+      return claim && makes_true(*claim, h) ? 1 : 0;
   }
   return 0;
 }
@@ -62,6 +59,7 @@ Question question_called(std::string_view name)
 std::vector<Proposal> proposals_for(const Tables& tables, const std::vector<const Member*>& members, const Answers& answers,
                                     const std::vector<int>& listed)
 {
+  const BenchOdds so_far(tables, answers);
   std::vector<Proposal> proposals;
   for (const BenchTest& test : tables.tests) {
     const bool done = std::any_of(answers.given.begin(), answers.given.end(), [&](const auto& given) { return given.first == test.key; });
@@ -70,11 +68,11 @@ std::vector<Proposal> proposals_for(const Tables& tables, const std::vector<cons
     }
     Proposal proposal{&test, {}};
     for (const std::string& answer : possible_answers(test)) {
-      Answers with = answers;
-      with.given.emplace_back(test.key, answer);
+      BenchOdds with = so_far;
+      with.add({tables, test, answer, answers.reagent});
       std::vector<double>& row = proposal.likelihood.emplace_back(members.size(), 0.0);
       for (const int i : listed) {
-        row[i] = likelihood_of(tables, with, members[i]->hypothesis);
+        row[i] = with.likelihood(members[i]->hypothesis);
       }
     }
     proposals.push_back(std::move(proposal));

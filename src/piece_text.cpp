@@ -88,8 +88,10 @@ template <typename Enum>
 Enum one_of(const PieceText& text, Field field, std::initializer_list<Enum> values)
 {
   std::string list;
+  std::string word = text[field];
+  std::transform(word.begin(), word.end(), word.begin(), [](unsigned char c) { return std::tolower(c); });
   for (const Enum value : values) {
-    if (name_of(value) == text[field]) {
+    if (name_of(value) == word) {
       return value;
     }
     list += (list.empty() ? "" : ", ") + std::string(name_of(value));
@@ -170,7 +172,6 @@ void read_context(const Tables& tables, const PieceText& text, PieceRead& read)
   Context& context = read.piece.context;
   const Place& place = place_called(tables, text[Field::found].empty() ? "unknown" : text[Field::found]);
   context.place = place.key;
-  read.marks_allowed = place.marks;
   context.form = text[Field::form].empty() ? place.form : text[Field::form];
   constexpr std::string_view forms[] = {"solid", "hollow", "filled", "unsure"};
   if (std::find(std::begin(forms), std::end(forms), context.form) == std::end(forms)) {

@@ -19,10 +19,10 @@ int class_of(double volume_cm3)
   return std::clamp(nearest, 0, Prepared::size_classes - 1);
 }
 
-// At an unknown place a thing is as common as it is anywhere.
+// At an unknown place a thing is as common as it is anywhere, unless the row says otherwise.
 Commonness commonness_at(const std::map<std::string, Commonness>& found, const std::string& place)
 {
-  if (place == "unknown") {
+  if (place == "unknown" && !found.contains(place)) {
     Commonness most = Commonness::absent;
     for (const auto& [key, commonness] : found) {
       most = std::max(most, commonness);
@@ -124,6 +124,7 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
     const double density = density_grid::density_at(member.predicted.first + static_cast<int>(i));
     member.predicted.value[i] /= static_cast<float>(density_grid::spacing * density);
   }
+  member.highest = *std::max_element(member.predicted.value.begin(), member.predicted.value.end());
   return member;
 }
 

@@ -11,6 +11,7 @@ double ShareHistogram::quantile(double probability) const
   if (wanted <= 0.0) {
     return 0.0;
   }
+  const int bins = static_cast<int>(bin_.size());
   for (int i = 0; i < bins; ++i) {
     if (bin_[i] >= wanted) {
       const double edge = (i + wanted / bin_[i]) / bins;
@@ -44,26 +45,26 @@ ShareTable::Level ShareTable::level_of(int step, const std::vector<float>& place
 
   std::vector<double> kernel(2 * reach + 2);
   const auto [bin_low, bin_high] = std::minmax_element(share.begin(), share.end());
-  const int first_bin = ShareHistogram::bin_of(std::max(*bin_low, 0.0F));
-  const int bins = ShareHistogram::bin_of(*bin_high) - first_bin + 1;
-  std::vector<float> dense(static_cast<std::size_t>(nodes) * bins, 0.0F);
+  const int first_bin = ShareHistogram::bin_of(std::max(*bin_low, 0.0F), bins);
+  const int width = ShareHistogram::bin_of(*bin_high, bins) - first_bin + 1;
+  std::vector<float> dense(static_cast<std::size_t>(nodes) * width, 0.0F);
   for (std::size_t i = 0; i < place.size(); ++i) {
-    const double at = place[i] / step - level.first;
+    const double at = static_cast<double>(place[i]) / step - level.first;
     const int from = std::max(0, static_cast<int>(std::ceil(at)) - reach);
     const int to = std::min(nodes - 1, static_cast<int>(std::floor(at)) + reach);
     double total = 0.0;
     for (int node = from; node <= to; ++node) {
       total += kernel[node - from] = std::exp(-0.5 * (node - at) * (node - at) / (sd * sd));
     }
-    const int bin = ShareHistogram::bin_of(share[i]) - first_bin;
+    const int bin = ShareHistogram::bin_of(share[i], bins) - first_bin;
     for (int node = from; node <= to; ++node) {
-      dense[static_cast<std::size_t>(node) * bins + bin] += static_cast<float>(weight[i] * kernel[node - from] / total);
+      dense[static_cast<std::size_t>(node) * width + bin] += static_cast<float>(weight[i] * kernel[node - from] / total);
     }
   }
   for (int node = 0; node < nodes; ++node) {
-    const float* row = &dense[static_cast<std::size_t>(node) * bins];
+    const float* row = &dense[static_cast<std::size_t>(node) * width];
     int low = 0;
-    int high = bins;
+    int high = width;
     while (low < high && row[low] <= 0.0F) {
       ++low;
     }
@@ -105,8 +106,8 @@ void ShareTable::add_to(ShareHistogram& histogram, const Curve& curve, double ma
   const int from = std::max(curve.first, level.first);
   const int to = std::min(curve.first + static_cast<int>(curve.weight.size()),
                           level.first + static_cast<int>(level.rows.size()));
-  std::array<float, ShareHistogram::bins> found;
-  int low = ShareHistogram::bins;
+  std::array<float, bins> found;
+  int low = bins;
   int high = 0;
   for (int node = from; node < to; ++node) {
     const Row& row = level.rows[node - level.first];

@@ -1,6 +1,7 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <charconv>
 #include <cmath>
 #include <set>
 
@@ -60,6 +61,15 @@ void check_material(const Tables& tables, const Material& m)
       refuse(m.origin, m.key, fmt::format("found: \"{}\" is not a place of the tables", place));
     }
   }
+  if (std::none_of(tables.places.begin(), tables.places.end(), [&](const Place& p) { return p.families.contains(m.group); })) {
+    refuse(m.origin, m.key, fmt::format("group \"{}\" is not a family of any place; see the list in tables/README.md", m.group));
+  }
+  for (const BenchTest& test : tables.tests) {
+    const auto word = m.words.find(test.property);
+    if (word != m.words.end() && word->second != "varies" && !test.likelihood.contains(word->second)) {
+      refuse(m.origin, m.key, fmt::format("{} = \"{}\" is not a word that the test {} knows", test.property, word->second, test.key));
+    }
+  }
   for (const std::string& caution : m.cautions) {
     if (std::none_of(tables.cautions.begin(), tables.cautions.end(), [&](const Caution& c) { return c.key == caution; })) {
       refuse(m.origin, m.key, fmt::format("caution \"{}\" is not in the tables", caution));
@@ -107,7 +117,7 @@ void check_test(const BenchTest& test)
 
 }  // namespace
 
-void check_tables(const Tables& tables)
+void check_tables(const Tables& tables, bool users_rows)
 {
   std::set<std::string> used;
   check_sources(tables, tables.constituents, used);
@@ -118,12 +128,17 @@ void check_tables(const Tables& tables)
   check_sources(tables, tables.claims, used);
   check_sources(tables, tables.cautions, used);
   for (const Source& source : tables.sources) {
-    if (!used.contains(source.key)) {
+    if (!users_rows && !used.contains(source.key)) {
       refuse(source.origin, source.key, "no row uses this source; remove it or cite it");
     }
   }
   for (const Constituent& constituent : tables.constituents) {
-    if (!constituent.printed.empty() && std::abs(std::stod(constituent.printed) - constituent.density_g_cm3) > 0.005 * constituent.density_g_cm3) {
+    double printed = 0.0;
+    const char* end = constituent.printed.data() + constituent.printed.size();
+    const auto [stop, trouble] = std::from_chars(constituent.printed.data(), end, printed);
+    const bool agrees = trouble == std::errc() && stop == end &&
+                        std::abs(printed - constituent.density_g_cm3) <= 0.005 * constituent.density_g_cm3;
+    if (!constituent.printed.empty() && !agrees) {
       refuse(constituent.origin, constituent.key, fmt::format("printed \"{}\" is not density {}", constituent.printed, constituent.density_g_cm3));
     }
   }

@@ -21,7 +21,7 @@ std::vector<TableText> embedded_tables();
 Tables read_tables(const std::vector<TableText>& built_in, const std::vector<TableText>& users = {});
 
 /// Rules that hold across rows (sums, ranges, unknown keys, unused sources); see tables/README.md.
-/// @throws Error (bad_table).
-void check_tables(const Tables& tables);
+/// With users' rows a built-in source may be left unused. @throws Error (bad_table).
+void check_tables(const Tables& tables, bool users_rows);
 
 }  // namespace bilancetta

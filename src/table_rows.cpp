@@ -192,7 +192,7 @@ BenchTest read_test(const TomlRow& row)
 
 Claim read_claim(const Tables& tables, const TomlRow& row)
 {
-  row.allow_only({"key", "names", "name", "materials", "plated_with", "opposites", "ware", "source", "where", "provenance", "note", "reason"});
+  row.allow_only({"key", "names", "name", "materials", "plated_with", "opposites", "source", "where", "provenance", "note", "reason"});
   Claim c;
   c.key = row.text("key");
   c.name = row.text("name");
@@ -205,7 +205,6 @@ Claim read_claim(const Tables& tables, const TomlRow& row)
     row.refuse("materials", "a claim needs materials, or plated_with");
   }
   c.opposites = material_indices(tables, row, "opposites");
-  c.ware = row.flag_or("ware", false);
   c.origin = row.origin();
   return c;
 }

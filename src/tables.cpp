@@ -3,6 +3,7 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <cmath>
 #include <fstream>
 #include <sstream>
 
@@ -92,6 +93,21 @@ int find_key(const std::vector<Row>& rows, std::string_view key)
   return match == rows.end() ? -1 : static_cast<int>(match - rows.begin());
 }
 
+// What a claim without opposites of its own must be told from (judgement).
+std::vector<int> common_metals_apart_from(const Tables& tables, const Material& claimed)
+{
+  constexpr double apart = 0.04;
+  std::vector<int> metals;
+  for (const char* key : {"fine-silver", "c11000", "c26000", "c75200", "steel-low-carbon", "sn-pb-60", "gold-18k-yellow"}) {
+    const int m = find_material(tables, key);
+    const double ratio = typical_density_g_cm3(tables.materials[m], tables.constituents) / typical_density_g_cm3(claimed, tables.constituents);
+    if (std::abs(ratio - 1.0) > apart) {
+      metals.push_back(m);
+    }
+  }
+  return metals;
+}
+
 }  // namespace
 
 std::string_view name_of(Build build)
@@ -168,6 +184,7 @@ Claim claim_called(const Tables& tables, std::string_view name)
       claim.name = tables.materials[i].name;
       claim.materials = {static_cast<int>(i)};
       claim.origin = tables.materials[i].origin;
+      claim.opposites = common_metals_apart_from(tables, tables.materials[i]);
       return claim;
     }
     keys.push_back(tables.materials[i].key);

@@ -65,17 +65,17 @@ void find_leanings(const Tables& tables, const Piece& piece, Verdict& v)
 void find_conflicts(const Tables& tables, const Piece& piece, Verdict& v)
 {
   const Analysis& a = v.analysis;
-  const std::vector<int> plausible = plausible_members(a);
   for (std::size_t k = 0; k < piece.context.answers.given.size(); ++k) {
     Answers without = piece.context.answers;
     const auto [test, answer] = without.given[k];
     without.given.erase(without.given.begin() + static_cast<std::ptrdiff_t>(k));
+    const BenchOdds odds(tables, without);
     double expected = 0.0;
     double total = 0.0;
     for (std::size_t i = 0; i < a.evidence.size(); ++i) {
       const double base = v.background.prior[i] * a.evidence[i];
       if (base > 1e-9) {
-        total += base * likelihood_of(tables, without, (*a.members)[i]->hypothesis);
+        total += base * odds.likelihood((*a.members)[i]->hypothesis);
         expected += base * v.background.test_likelihood[i];
       }
     }
@@ -117,6 +117,11 @@ void add_worth(const Prices& prices, Verdict& v)
 
 }  // namespace
 
+bool marks_allowed(const Tables& tables, const Piece& piece, Marks marks)
+{
+  return marks == Marks::always || (marks == Marks::by_place && place_called(tables, piece.context.place).marks);
+}
+
 int pieces_to_pool(const Analysis& analysis, const Weighing& weighing)
 {
   constexpr double steps_wanted = 20.0;
@@ -145,10 +150,11 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
   std::vector<std::string> warnings;
   const Displacement d = displacement_of(w.readings);
   const double steps = d.displaced_g / w.scale.readability_g;
-  if (!a.density.bounded) {
+  const bool seen = steps >= 10.0;
+  if (!a.density.bounded && !seen) {
     warnings.push_back(fmt::format("The scale cannot see what this piece displaces: all it says is a density above {:.1f} g/cm3. Weigh about "
                                    "{} like pieces together.", a.density.low, pieces_to_pool(a, w)));
-  } else if (steps < 10.0) {
+  } else if (!seen) {
     warnings.push_back(fmt::format("The piece displaces only {:.0f} steps of this scale, so the density is rough. Weigh about {} like pieces "
                                    "together, or use a finer scale.", std::max(steps, 0.0), pieces_to_pool(a, w)));
   }
@@ -206,7 +212,9 @@ std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& a, c
     const Caution& caution = tables.cautions[k];
     double probability = 0.0;
     for (std::size_t i = 0; i < a.posterior.size(); ++i) {
-      probability += ((*a.members)[i]->hazards >> k & 1U) != 0 ? a.posterior[i] : 0.0;
+      // The open mix always holds some cadmium; it counts only when nothing named explains the piece.
+      const bool mix = !a.explained && caution.key == "cadmium" && (*a.members)[i]->hypothesis.kind == Kind::open_mix;
+      probability += mix || ((*a.members)[i]->hazards >> k & 1U) != 0 ? a.posterior[i] : 0.0;
     }
     const bool of_place = std::find(place.hazards.begin(), place.hazards.end(), caution.key) != place.hazards.end();
     if (probability >= caution_from) {
@@ -247,7 +255,7 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   v.pile = pile_of(tables, v.analysis);
   const auto proposals = proposals_for(tables, members, piece.context.answers, plausible);
   v.next = next_tests_of(tables, v.analysis, v.background, proposals, plausible, options.question, claim ? &*claim : nullptr,
-                         options.marks_allowed);
+                         marks_allowed(tables, piece, options.marks));
   find_conflicts(tables, piece, v);
   find_leanings(tables, piece, v);
   add_sentences(tables, piece, v);

@@ -2,6 +2,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include <cmath>
 #include <map>
 #include <sstream>
 
@@ -14,37 +15,37 @@ using namespace testing;
 
 namespace {
 
-struct Outcome {
+struct Worked {
   BatchResult result;
   std::string text;
   std::vector<std::string> header;
   std::vector<std::map<std::string, std::string>> rows;
 };
 
-Outcome run(const std::string& csv, const BatchOptions& options = {})
+Worked run(const std::string& csv, const BatchOptions& options = {})
 {
   std::istringstream in(csv);
   std::ostringstream out;
-  Outcome outcome;
-  outcome.result = run_batch(built_in_tables(), options, in, out);
-  outcome.text = out.str();
+  Worked worked;
+  worked.result = run_batch(built_in_tables(), options, in, out);
+  worked.text = out.str();
   if (options.json) {
-    return outcome;
+    return worked;
   }
-  std::istringstream back(outcome.text);
+  std::istringstream back(worked.text);
   CsvReader reader(back);
   CsvReader::Row row;
   REQUIRE(reader.next(row));
-  outcome.header = row.cells;
+  worked.header = row.cells;
   while (reader.next(row)) {
-    REQUIRE(row.cells.size() == outcome.header.size());
+    REQUIRE(row.cells.size() == worked.header.size());
     std::map<std::string, std::string> cells;
     for (std::size_t i = 0; i < row.cells.size(); ++i) {
-      cells[outcome.header[i]] = row.cells[i];
+      cells[worked.header[i]] = row.cells[i];
     }
-    outcome.rows.push_back(cells);
+    worked.rows.push_back(cells);
   }
-  return outcome;
+  return worked;
 }
 
 Refusal refused(const std::string& csv)
@@ -74,7 +75,7 @@ TEST_CASE("one row out for each row in, in order, the same for any number of thr
   const std::string csv = many_rows(250);
   BatchOptions options;
   options.threads = 1;
-  const Outcome one = run(csv, options);
+  const Worked one = run(csv, options);
   CHECK(one.result.rows == 250);
   CHECK(one.result.unusable == 0);
   REQUIRE(one.rows.size() == 250);
@@ -100,7 +101,7 @@ TEST_CASE("one row out for each row in, in order, the same for any number of thr
 
 TEST_CASE("a bad row is reported in its row and the others are done", "[batch]")
 {
-  const Outcome o = run(
+  const Worked o = run(
       "piece,dry_g,rise_g,submerged_g,found,magnet,water_c,note\n"
       "good,5.00,0.48,,,,,first\n"
       "negative,-5.00,0.48,,,,,\n"
@@ -137,7 +138,7 @@ TEST_CASE("a bad row is reported in its row and the others are done", "[batch]")
 
 TEST_CASE("a header alone gives a header alone", "[batch]")
 {
-  const Outcome o = run("piece,dry_g,rise_g\n");
+  const Worked o = run("piece,dry_g,rise_g\n");
   CHECK(o.rows.empty());
   CHECK(o.result.rows == 0);
   CHECK(o.result.unusable == 0);
@@ -158,7 +159,7 @@ TEST_CASE("a file that is no table of weighings is refused whole", "[batch]")
 
 TEST_CASE("columns that mean nothing here are handed through, renamed where they clash", "[batch]")
 {
-  const Outcome o = run("status,shelf,piece,dry_g,rise_g,density,note,quoted\nold,A7,a,5.00,0.48,9.9,\"keep, this\",\"say \"\"ah\"\"\"\n");
+  const Worked o = run("status,shelf,piece,dry_g,rise_g,density,note,quoted\nold,A7,a,5.00,0.48,9.9,\"keep, this\",\"say \"\"ah\"\"\"\n");
   REQUIRE(o.rows.size() == 1);
   CHECK(o.rows[0].at("in_status") == "old");
   CHECK(o.rows[0].at("in_density") == "9.9");
@@ -167,7 +168,7 @@ TEST_CASE("columns that mean nothing here are handed through, renamed where they
   CHECK(o.rows[0].at("quoted") == "say \"ah\"");
   CHECK(o.rows[0].at("status") == "ok");
   // An error row carries them too.
-  const Outcome bad = run("shelf,dry_g,rise_g\nA7,-1,0.48\n");
+  const Worked bad = run("shelf,dry_g,rise_g\nA7,-1,0.48\n");
   CHECK(bad.rows.at(0).at("shelf") == "A7");
   CHECK(bad.rows.at(0).at("status") == "error");
 }
@@ -184,10 +185,10 @@ TEST_CASE("semicolons with decimal commas, tabs, a mark and CRLF give the same r
 TEST_CASE("defaults fill blank cells of readings, never of tests", "[batch]")
 {
   const std::string csv = "piece,dry_g,rise_g,scale,magnet,found\na,5.00,0.48,,,\nb,5.00,0.48,laboratory,,\n";
-  const Outcome plain = run(csv);
+  const Worked plain = run(csv);
   BatchOptions laboratory;
   laboratory.defaults[Field::scale] = "laboratory";
-  const Outcome filled = run(csv, laboratory);
+  const Worked filled = run(csv, laboratory);
   CHECK(filled.rows.at(0).at("density_low") == plain.rows.at(1).at("density_low"));
   CHECK(filled.rows.at(0).at("density_low") != plain.rows.at(0).at("density_low"));
   BatchOptions with_test;
@@ -197,7 +198,7 @@ TEST_CASE("defaults fill blank cells of readings, never of tests", "[batch]")
 
 TEST_CASE("a piece too light for its scale is a real reading with a lower bound", "[batch]")
 {
-  const Outcome o = run("dry_g,rise_g\n0.05,0.00\n");
+  const Worked o = run("dry_g,rise_g\n0.05,0.00\n");
   CHECK(o.result.unusable == 0);
   CHECK(o.rows.at(0).at("status") == "ok");
   CHECK_FALSE(o.rows.at(0).at("message").empty());
@@ -205,7 +206,7 @@ TEST_CASE("a piece too light for its scale is a real reading with a lower bound"
 
 TEST_CASE("readings that no metal gives end in no crash and no confident name", "[batch]")
 {
-  const Outcome o = run("dry_g,rise_g\n32.00,0.00\n1.00,5.00\n0.01,0.01\n50000.00,0.01\n");
+  const Worked o = run("dry_g,rise_g\n32.00,0.00\n1.00,5.00\n0.01,0.01\n50000.00,0.01\n");
   REQUIRE(o.rows.size() == 4);
   for (const auto& row : o.rows) {
     CHECK(row.at("status") != "ok");
@@ -214,7 +215,7 @@ TEST_CASE("readings that no metal gives end in no crash and no confident name", 
 
 TEST_CASE("unlike pieces weighed together give their mean density only", "[batch]")
 {
-  const Outcome o = run("dry_g,rise_g,mixed,count\n5.00,0.48,yes,4\n");
+  const Worked o = run("dry_g,rise_g,mixed,count\n5.00,0.48,yes,4\n");
   CHECK(o.rows.at(0).at("status") == "ok");
   CHECK_FALSE(o.rows.at(0).at("density").empty());
   CHECK(o.rows.at(0).at("material").empty());
@@ -225,7 +226,7 @@ TEST_CASE("with JSON each row is one object on one line", "[batch]")
 {
   BatchOptions options;
   options.json = true;
-  const Outcome o = run("piece,dry_g,rise_g\na,5.00,0.48\nb,-1,0.48\nc,4.21,0.42\n", options);
+  const Worked o = run("piece,dry_g,rise_g\na,5.00,0.48\nb,-1,0.48\nc,4.21,0.42\n", options);
   CHECK(o.result.rows == 3);
   CHECK(o.result.unusable == 1);
   std::istringstream lines(o.text);
@@ -242,15 +243,15 @@ TEST_CASE("with JSON each row is one object on one line", "[batch]")
 
 TEST_CASE("the scale's step is the finest decimal of the file, as spreadsheets drop zeros", "[batch]")
 {
-  const Outcome o = run("dry_g,rise_g\n5,0.5\n5.12,0.48\n");
-  const Outcome pocket = run("dry_g,rise_g,scale\n5,0.5,pocket\n5.12,0.48,pocket\n");
+  const Worked o = run("dry_g,rise_g\n5,0.5\n5.12,0.48\n");
+  const Worked pocket = run("dry_g,rise_g,scale\n5,0.5,pocket\n5.12,0.48,pocket\n");
   CHECK(o.rows.at(0).at("density_low") == pocket.rows.at(0).at("density_low"));
 }
 
 // A cell that is no number must not make the scale look finer for the other rows.
 TEST_CASE("a spoilt cell does not change what other rows say", "[batch]")
 {
-  const Outcome clean = run("piece,dry_g,rise_g\na,5.00,0.48\n");
-  const Outcome spoilt = run("piece,dry_g,rise_g\na,5.00,0.48\nb,12.3.4.5.6,0.48\nc,5.00000000g,0.48\n");
+  const Worked clean = run("piece,dry_g,rise_g\na,5.00,0.48\n");
+  const Worked spoilt = run("piece,dry_g,rise_g\na,5.00,0.48\nb,12.3.4.5.6,0.48\nc,5.00000000g,0.48\n");
   CHECK(spoilt.rows.at(0).at("density_low") == clean.rows.at(0).at("density_low"));
 }

@@ -40,9 +40,11 @@ Answers answered(std::initializer_list<std::pair<std::string, std::string>> give
   return answers;
 }
 
+double likelihood_of(const Answers& answers, const Hypothesis& h) { return BenchOdds(tables(), answers).likelihood(h); }
+
 double likelihood(const Hypothesis& h, std::initializer_list<std::pair<std::string, std::string>> given)
 {
-  return likelihood_of(tables(), answered(given), h);
+  return likelihood_of(answered(given), h);
 }
 
 std::vector<Hypothesis> all_kinds()
@@ -97,7 +99,7 @@ TEST_CASE("no answer rules anything out or in, and answers of one test share out
         for (const std::string& answer : test.answers) {
           Answers a = answered({{test.key, answer}});
           a.reagent = reagent;
-          const double p = likelihood_of(tables(), a, h);
+          const double p = likelihood_of(a, h);
           CHECK(p > 0.0);
           CHECK(p < 1.0);
           sum += p;
@@ -111,7 +113,7 @@ TEST_CASE("no answer rules anything out or in, and answers of one test share out
 TEST_CASE("nothing seen says nothing", "[bench_test]")
 {
   for (const Hypothesis& h : all_kinds()) {
-    CHECK(likelihood_of(tables(), {}, h) == 1.0);
+    CHECK(likelihood_of({}, h) == 1.0);
   }
 }
 
@@ -179,13 +181,13 @@ TEST_CASE("a drop that was tried on a known piece counts for more", "[bench_test
   Answers nothing = answered({{"notch-reagent", "no-reaction"}});
   const Hypothesis silver = solid("fine-silver");
   const Hypothesis tungsten = solid("tungsten");
-  const double doubtful = likelihood_of(tables(), nothing, tungsten) / likelihood_of(tables(), nothing, silver);
+  const double doubtful = likelihood_of(nothing, tungsten) / likelihood_of(nothing, silver);
   red.reagent_checked = nothing.reagent_checked = true;
-  CHECK(likelihood_of(tables(), nothing, tungsten) / likelihood_of(tables(), nothing, silver) > doubtful);
-  CHECK(likelihood_of(tables(), red, silver) > likelihood_of(tables(), red, tungsten));
+  CHECK(likelihood_of(nothing, tungsten) / likelihood_of(nothing, silver) > doubtful);
+  CHECK(likelihood_of(red, silver) > likelihood_of(red, tungsten));
   // An unknown drop says nothing at all.
   red.reagent = "other";
-  CHECK_THAT(likelihood_of(tables(), red, silver), WithinAbs(likelihood_of(tables(), red, tungsten), 1e-12));
+  CHECK_THAT(likelihood_of(red, silver), WithinAbs(likelihood_of(red, tungsten), 1e-12));
 }
 
 TEST_CASE("two drops from one bottle are not two independent witnesses", "[bench_test]")

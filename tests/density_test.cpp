@@ -157,11 +157,12 @@ TEST_CASE("unrounded readings of any body return its density by each way to 1e-6
     bottle.readings.dry_g = {dry};
     bottle.readings.bottle_full_g = 150.0;
     bottle.readings.bottle_with_piece_g = 150.0 + dry - displaced;
-    Weighing cup = rise;
-    cup.readings.rise_g.clear();
+    Weighing cup;
+    cup.scale = laboratory;
+    cup.readings.dry_g = {dry};
     cup.readings.cup_before_g = 100.0;
     cup.readings.cup_after_g = 100.0 + displaced;
-    for (const Weighing* w : {&rise, &submerged, &bottle, &cup}) {
+    for (const Weighing* w : std::initializer_list<const Weighing*>{&rise, &submerged, &bottle, &cup}) {
       const DensitySummary s = density_of(*w);
       RC_ASSERT(std::abs(s.plain / density - 1.0) < 1e-6);
       RC_ASSERT(s.low <= s.value);

@@ -26,7 +26,7 @@ struct Input {
 
 struct Propagated {
   double value = 0.0, standard_uncertainty = 0.0, effective_degrees = 0.0;
-  std::vector<double> share;
+  std::vector<double> share{};
 };
 
 // JCGM 100:2008, 5.1.2 (law of propagation, independent inputs) and G.4 (Welch-Satterthwaite).
@@ -39,7 +39,8 @@ Propagated propagate(const Model& model, const std::vector<Input>& inputs)
     x[i] = ceres::Jet<double, count>(inputs[i].value, i);
   }
   const ceres::Jet<double, count> y = model(x);
-  Propagated p{.value = y.a};
+  Propagated p;
+  p.value = y.a;
   double fourth = 0.0;
   for (int i = 0; i < count; ++i) {
     const double part = y.v[i] * inputs[i].standard_uncertainty;

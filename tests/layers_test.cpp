@@ -15,7 +15,7 @@ namespace fs = std::filesystem;
 struct SourceFile {
   fs::path path;
   std::string concept_name;            // file name without extension
-  std::vector<std::string> includes;   // concepts of this project that it includes
+  std::vector<std::string> includes{}; // concepts of this project that it includes
   int lines = 0;
   bool cli = false;
 };
@@ -27,6 +27,7 @@ const char* const layers[] = {
     "weighing tables reading_likelihood displacement_errors toml_row table_rows table_reader table_check",
     "density density_summary budget hypothesis bench_test",
     "draws fit",
+    "share_histogram",
     "posterior predictive",
     "analysis",
     "claim next_test",

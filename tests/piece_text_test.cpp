@@ -174,9 +174,7 @@ TEST_CASE("place, form and answers make the context", "[piece_text]")
   CHECK(answered("notch-colour", "copper"));
   CHECK(answered("conductivity", "80"));
   CHECK(answered("sides", "differ"));
-  // Tableware may be hollow or filled unless it is said to be solid; no marks are made on it unasked.
+  // Tableware may be hollow or filled unless it is said to be solid.
   CHECK(read(piece({{Field::found, "tableware"}})).piece.context.form == "unsure");
-  CHECK_FALSE(read(piece({{Field::found, "tableware"}})).marks_allowed);
-  CHECK(read(piece({{Field::found, "breaker"}})).marks_allowed);
   CHECK(read(piece({{Field::magnet, "untested"}})).piece.context.answers.given.empty());
 }

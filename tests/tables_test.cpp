@@ -226,7 +226,9 @@ TEST_CASE("karat golds lie in the region printed for them", "[tables]")
 
 TEST_CASE("specific volumes add in an ideal mixture", "[tables]")
 {
-  const std::vector<Constituent> two = {{.key = "A", .density_g_cm3 = 10.0}, {.key = "B", .density_g_cm3 = 5.0}};
+  std::vector<Constituent> two(2);
+  two[0].density_g_cm3 = 10.0;
+  two[1].density_g_cm3 = 5.0;
   Material m;
   m.components = {{0, {0.5, 0.5, 0.5}}, {1, {0.5, 0.5, 0.5}}};
   CHECK_THAT(ideal_density_g_cm3(m, two), WithinRel(1.0 / (0.5 / 10.0 + 0.5 / 5.0), 1e-12));
@@ -375,6 +377,14 @@ TEST_CASE("every likelihood table of a test is a distribution without zeros", "[
     }
     CHECK_THAT(sum, WithinAbs(1.0, 1e-4));
   }
+}
+
+TEST_CASE("no marks are made unasked on what is worn, collected or eaten with", "[tables]")
+{
+  for (const char* place : {"tableware", "jewellery", "coins"}) {
+    CHECK_FALSE(place_called(tables(), place).marks);
+  }
+  CHECK(place_called(tables(), "breaker").marks);
 }
 
 TEST_CASE("the builds of every place are a distribution", "[tables]")

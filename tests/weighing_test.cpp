@@ -12,7 +12,7 @@ using Catch::Matchers::WithinRel;
 namespace {
 
 const Scale pocket = scale_of(ScaleClass::pocket);
-constexpr double nan = std::numeric_limits<double>::quiet_NaN();
+constexpr double not_a_number = std::numeric_limits<double>::quiet_NaN();
 constexpr double infinite = std::numeric_limits<double>::infinity();
 
 Refusal refused(const Weighing& weighing)
@@ -98,13 +98,13 @@ TEST_CASE("no way, two ways and half a way of weighing are refused", "[weighing]
 
 TEST_CASE("weights that no scale could show are refused by field", "[weighing]")
 {
-  for (const double dry : {0.0, -5.0, nan, infinite, -infinite}) {
+  for (const double dry : {0.0, -5.0, not_a_number, infinite, -infinite}) {
     INFO("dry " << dry);
     const Refusal r = refused(rise_weighing(dry, 0.48, pocket));
     CHECK(r.code == ErrorCode::bad_reading);
     CHECK(r.field == "dry_g");
   }
-  for (const double other : {nan, infinite, -infinite}) {
+  for (const double other : {not_a_number, infinite, -infinite}) {
     INFO("other " << other);
     CHECK(refused(rise_weighing(5.0, other, pocket)).code == ErrorCode::bad_reading);
     CHECK(refused(rise_weighing(5.0, other, pocket)).field == "rise_g");
@@ -131,13 +131,13 @@ TEST_CASE("settings outside their ranges are refused by field", "[weighing]")
   };
   CHECK(field_refused([](Weighing& w) { w.count = 0; }) == "count");
   CHECK(field_refused([](Weighing& w) { w.scale.readability_g = 0.0; }) == "readability_g");
-  CHECK(field_refused([](Weighing& w) { w.scale.readability_g = nan; }) == "readability_g");
+  CHECK(field_refused([](Weighing& w) { w.scale.readability_g = not_a_number; }) == "readability_g");
   CHECK(field_refused([](Weighing& w) { w.scale.repeatability_g = -0.001; }) == "repeatability_g");
-  CHECK(field_refused([](Weighing& w) { w.scale.linearity_g = nan; }) == "linearity_g");
+  CHECK(field_refused([](Weighing& w) { w.scale.linearity_g = not_a_number; }) == "linearity_g");
   CHECK(field_refused([](Weighing& w) { w.surroundings.water_c_u = -1.0; }) == "water_c_u");
   CHECK(field_refused([](Weighing& w) { w.surroundings.thread_mm = 50.0; }) == "thread_mm");
   CHECK(field_refused([](Weighing& w) { w.surroundings.liquid_density_g_cm3 = 0.0; }) == "liquid_density");
-  CHECK(field_refused([](Weighing& w) { w.surroundings.liquid_density_g_cm3 = nan; }) == "liquid_density");
+  CHECK(field_refused([](Weighing& w) { w.surroundings.liquid_density_g_cm3 = not_a_number; }) == "liquid_density");
 }
 
 TEST_CASE("water too hot for the formula is refused when the density is wanted", "[weighing]")

@@ -21,6 +21,7 @@ struct Piece {
 struct Background {
   std::vector<double> prior;
   std::vector<double> test_likelihood;
+  bool hollow = false;       ///< known to be hollow or filled: then that explains a light piece
 };
 Background background_of(const Prepared& prepared, const std::vector<const Member*>& members, const Context& context);
 

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <string>
 #include <utility>
 #include <vector>
@@ -21,11 +22,39 @@ struct Answers {
 /// same test, or a conductivity outside 0.1 to 110 %IACS.
 void add_answer(const Tables& tables, Answers& answers, const std::string& test, const std::string& answer);
 
-/// P(answers | hypothesis). Answers are independent given the hypothesis and three yes/no facts: the
-/// notch went through the coat, the reagent works, the skin is clean; summed over the eight cases.
-/// A coat hides the core from a test of the skin and not from a notch; a notch in the face of an
-/// inlay shows the face; for the open mix every answer is equally likely.
-double likelihood_of(const Tables& tables, const Answers& answers, const Hypothesis& hypothesis);
+/// What one answer says of every material and build, looked up once.
+class AnswerOdds {
+ public:
+  AnswerOdds(const Tables& tables, const BenchTest& test, const std::string& answer, const std::string& reagent);
+  /// P(answer | hypothesis and the three facts). A coat hides the core from a test of the skin and not
+  /// from a notch that goes through; a notch in the face of an inlay shows the face; the back of an
+  /// inlay is its carrier; for the open mix every answer is equally likely.
+  [[nodiscard]] double probability(const Hypothesis& hypothesis, bool notch_through, bool reagent_works,
+                                   bool skin_clean) const;
+
+ private:
+  const Tables* tables_;
+  const BenchTest* test_;
+  double reading_ = 0.0, flat_ = 1.0;
+  double dead_ = -1.0, dirty_ = -1.0;      ///< below 0: does not apply
+  std::vector<double> clean_;              ///< by material
+  std::vector<int> rank_;                  ///< by material, of the magnet
+  std::array<double, 4> by_build_{};
+};
+
+/// P(answers | hypothesis): answers are independent given the hypothesis and three yes/no facts (the
+/// notch went through the coat, the reagent works, the skin is clean), summed over the eight cases.
+class BenchOdds {
+ public:
+  BenchOdds(const Tables& tables, const Answers& answers);
+  void add(AnswerOdds odds) { odds_.push_back(std::move(odds)); }
+  [[nodiscard]] double likelihood(const Hypothesis& hypothesis) const;
+
+ private:
+  const BenchFacts* facts_;
+  double works_;
+  std::vector<AnswerOdds> odds_;
+};
 
 /// Answers a test may have when it is proposed; for conductivity a few typical readings.
 std::vector<std::string> possible_answers(const BenchTest& test);

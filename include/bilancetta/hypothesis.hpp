@@ -140,6 +140,8 @@ Hypothesis open_mix_hypothesis(const Tables& tables);
 
 /// Mass fraction of a constituent in the whole piece.
 double fraction_of(const Hypothesis& hypothesis, const Outcome<double>& outcome, int constituent);
+/// Whether a claim holds for pieces made like this.
+bool makes_true(const Claim& claim, const Hypothesis& hypothesis);
 /// Whether either part lists this constituent at all.
 bool holds(const Hypothesis& hypothesis, int constituent);
 

@@ -38,7 +38,6 @@ class PieceText {
 struct PieceRead {
   Piece piece;
   bool mixed = false;                     ///< unlike pieces weighed together: only the mean density means anything
-  bool marks_allowed = true;              ///< by the place
   std::vector<std::string> assumed;
 };
 

@@ -21,6 +21,7 @@ namespace bilancetta {
 struct Member {
   Hypothesis hypothesis;
   GridFunction predicted;
+  float highest = 0.0F;            ///< of predicted
   std::vector<float> place;        ///< of each draw, its density's position among the grid nodes
   ShareTable silver;               ///< mass fraction of silver given density; empty if none or not wanted
   std::uint32_t hazards = 0;       ///< bit k: caution k of the tables counts for it

@@ -19,13 +19,13 @@ struct Band {
 /// square root of the share, so finer near 0, where plated silver lies.
 class ShareHistogram {
  public:
-  static constexpr int bins = 1024;
-  static int bin_of(double share) { return std::min(bins - 1, static_cast<int>(bins * std::sqrt(share))); }
+  explicit ShareHistogram(int bins = 1024) : bin_(bins, 0.0) {}
+  static int bin_of(double share, int bins) { return std::min(bins - 1, static_cast<int>(bins * std::sqrt(share))); }
 
   void add(double share, double mass)
   {
     if (share > 0.0) {
-      bin_[bin_of(share)] += mass;
+      bin_[bin_of(share, static_cast<int>(bin_.size()))] += mass;
     } else {
       zero_ += mass;
     }
@@ -40,7 +40,7 @@ class ShareHistogram {
 
  private:
   double zero_ = 0.0;
-  std::array<double, bins> bin_{};
+  std::vector<double> bin_;
 };
 
 /// How a share is distributed given the density of a piece: mass of each bin of ShareHistogram at
@@ -48,6 +48,8 @@ class ShareHistogram {
 /// hypothesis' scatter as the predicted density is. Batches read silver from it.
 class ShareTable {
  public:
+  /// Bins of the histogram that it adds to.
+  static constexpr int bins = 256;
   ShareTable() = default;
   /// @param place   of each draw, position among the grid nodes
   /// @param share   of each draw

@@ -80,7 +80,6 @@ struct Claim {
   std::vector<int> materials;             ///< rows that make the claim true
   int plated_with = -1;                   ///< or: any plated piece with this coat
   std::vector<int> opposites;             ///< rows the weight must be able to refuse
-  bool ware = false;                      ///< hollow or filled ware is made under this claim
   Origin origin;
 };
 
@@ -120,7 +119,7 @@ int find_material(const Tables& tables, std::string_view key);
 const Material& material_called(const Tables& tables, std::string_view name);
 const Place& place_called(const Tables& tables, std::string_view name);
 const BenchTest& test_called(const Tables& tables, std::string_view name);
-/// Also any material key is a claim; then the opposites are those of silver or none.
+/// Also any material key is a claim; its opposites are then a few common metals more than 4 % away in density.
 Claim claim_called(const Tables& tables, std::string_view name);
 
 }  // namespace bilancetta

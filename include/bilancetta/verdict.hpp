@@ -17,11 +17,14 @@ struct Prices {
   double pays = 1.0;
 };
 
+/// Whether tests that leave a mark may be proposed.
+enum class Marks { by_place, never, always };
+
 /// How a verdict is to be drawn up.
 struct VerdictOptions {
   double level = 0.95;
   Question question = Question::build;
-  bool marks_allowed = true;
+  Marks marks = Marks::by_place;
   Prices prices;
 };
 
@@ -83,6 +86,8 @@ struct Verdict {
 Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOptions& options);
 /// The same when there is only one piece: hypotheses are prepared for its very size.
 Verdict verdict_of(const Tables& tables, const Piece& piece, const VerdictOptions& options);
+
+bool marks_allowed(const Tables& tables, const Piece& piece, Marks marks);
 
 /// Pieces of a verdict that a batch row needs too.
 std::vector<std::string> warnings_of(const Analysis& analysis, const Piece& piece);

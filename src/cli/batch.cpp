@@ -24,7 +24,7 @@ int run_batch_command(const BatchCommand& command, std::ostream& out)
   Tables storage;
   const Tables& tables = tables_of(command.readings, storage);
   BatchOptions options;
-  options.defaults = texts_of(command.readings);
+  options.defaults = texts_of(tables, command.readings);
   options.verdict = verdict_options_of(command.readings);
   options.json = command.json;
   options.threads = command.threads;

@@ -28,7 +28,7 @@ struct ReadingOptions {
 };
 /// `with_piece`: also what only one piece can have (readings, tests, claim).
 void add_reading_options(CLI::App& command, ReadingOptions& options, bool with_piece);
-bilancetta::PieceText texts_of(const ReadingOptions& options);
+bilancetta::PieceText texts_of(const bilancetta::Tables& tables, const ReadingOptions& options);
 bilancetta::VerdictOptions verdict_options_of(const ReadingOptions& options);
 /// The built-in tables, or those with the user's rows in `storage`.
 const bilancetta::Tables& tables_of(const ReadingOptions& options, bilancetta::Tables& storage);

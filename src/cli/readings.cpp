@@ -85,7 +85,7 @@ void add_reading_options(CLI::App& command, ReadingOptions& options, bool with_p
   command.add_option("--my-tables,--tables", options.my_tables, "a directory of your own table files");
 }
 
-PieceText texts_of(const ReadingOptions& options)
+PieceText texts_of(const Tables& tables, const ReadingOptions& options)
 {
   PieceText text;
   for (const auto& [field, words] : options.texts) {
@@ -95,15 +95,11 @@ PieceText texts_of(const ReadingOptions& options)
   }
   for (const std::string& test : options.tests) {
     const std::size_t sign = test.find('=');
-    std::string name = test.substr(0, sign);
-    if (name == "conductivity") {
-      name = "conductivity_iacs";
-    }
-    const auto field = field_called(name);
-    if (sign == std::string::npos || !field || *field < Field::magnet || *field > Field::conductivity_iacs) {
-      static_cast<void>(test_called(built_in_tables(), name));  // refuses an unknown name with the nearest ones
+    if (sign == std::string::npos) {
       throw Error(ErrorCode::bad_option, fmt::format("\"{}\" is not NAME=ANSWER, such as magnet=weak", test), {.field = "--test"});
     }
+    const std::string& name = test_called(tables, test.substr(0, sign)).key;
+    const auto field = name == "conductivity" ? Field::conductivity_iacs : field_called(name);
     if (!text[*field].empty()) {
       throw Error(ErrorCode::bad_option, fmt::format("{} is answered twice ({} and {}); give it once", name, text[*field], test.substr(sign + 1)),
                   {.field = "--test"});
@@ -123,7 +119,7 @@ VerdictOptions verdict_options_of(const ReadingOptions& options)
   }
   VerdictOptions v;
   v.level = options.level;
-  v.marks_allowed = !options.no_marks;
+  v.marks = options.no_marks ? Marks::never : options.marks_allowed ? Marks::always : Marks::by_place;
   v.question = options.ask.empty() ? Question::build : question_called(options.ask);
   v.prices.pays = options.pays_percent / 100.0;
   for (const std::string& price : options.prices) {

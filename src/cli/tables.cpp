@@ -126,13 +126,13 @@ void add_tables(CLI::App& app, Run& run)
   sub->add_option("--my-tables", command->my_tables, "a directory of your own table files");
   sub->require_subcommand(0, 1);
   const auto does = [&run, command](CLI::App* action, int (*work)(const TablesCommand&, std::ostream&)) {
+    action->fallthrough();  // --my-tables may stand behind it too
     action->callback([command, &run, work] { run = [command, work](std::ostream& out) { return work(*command, out); }; });
   };
   sub->preparse_callback([command, &run](std::size_t) { run = [command](std::ostream& out) { return list(*command, out); }; });
   CLI::App* list_command = sub->add_subcommand("list", "all materials, a line each: key, density, family, name");
   list_command->add_option("--group", command->group, "only this family");
   list_command->add_option("--found", command->place, "only what is found at this place");
-  list_command->add_flag("--json", command->json, "everything as one JSON object");
   does(list_command, list);
   CLI::App* show_command = sub->add_subcommand("show", "one material in full");
   show_command->add_option("key", command->key, "its key or name")->required();

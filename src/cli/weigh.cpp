@@ -22,12 +22,14 @@ std::string corrected_line(const std::vector<std::string>& typed, const std::str
   const bool was_rise = wrong_field == "rise_g";
   std::string line = "bilancetta";
   for (std::string word : typed) {
-    if (was_rise && (word == "--rise" || word == "--cup-gain")) {
-      word = "--submerged";
-    } else if (!was_rise && word == "--submerged") {
-      word = "--rise";
+    const std::size_t name_end = std::min(word.find('='), word.size());
+    const std::string name = word.substr(0, name_end);
+    if (was_rise && (name == "--rise" || name == "--cup-gain")) {
+      word = "--submerged" + word.substr(name_end);
+    } else if (!was_rise && name == "--submerged") {
+      word = "--rise" + word.substr(name_end);
     }
-    line += ' ' + word;
+    line += word.find_first_of(" \t\"'") == std::string::npos ? ' ' + word : fmt::format(" '{}'", word);
   }
   return line;
 }
@@ -37,10 +39,9 @@ int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed
   Tables storage;
   const Tables& tables = tables_of(options.readings, storage);
   VerdictOptions verdict_options = verdict_options_of(options.readings);
-  const PieceText text = texts_of(options.readings);
+  const PieceText text = texts_of(tables, options.readings);
   try {
     const PieceRead read = piece_from(tables, text, finest_decimals(text));
-    verdict_options.marks_allowed = verdict_options.marks_allowed && (read.marks_allowed || options.readings.marks_allowed);
     if (options.readings.ask.empty() && !read.piece.claim.empty()) {
       verdict_options.question = Question::claim;
     }
@@ -54,7 +55,8 @@ int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed
       out << text_report(tables, read.piece, verdict, heading);
     }
   } catch (const Error& error) {
-    if (error.code() != ErrorCode::readings_mixed_up) {
+    // Only one reading typed under the other's name can be put right by renaming it.
+    if (error.code() != ErrorCode::readings_mixed_up || !text[Field::cup_before_g].empty() || !text[Field::holder_g].empty()) {
       throw;
     }
     throw Error(error.code(), fmt::format("{}.\nThe line to paste: {}", error.what(), corrected_line(typed, error.where().field)));
