@@ -15,12 +15,7 @@ namespace bilancetta {
 
 namespace {
 
-// Digits that a standard uncertainty supports: one beyond its first.
-std::string rounded(double value, double u)
-{
-  const int decimals = std::clamp(1 - static_cast<int>(std::floor(std::log10(std::max(u, 1e-9)))), 0, 6);
-  return fmt::format("{:.{}f}", value, decimals);
-}
+std::string rounded(double value, double u) { return fmt::format("{:.{}f}", value, decimals_supported_by(u)); }
 
 class RowWriter {
  public:

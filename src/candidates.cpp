@@ -166,7 +166,7 @@ void add_ruled_out(const Tables& tables, const Piece& piece, Verdict& v)
                       : way == Way::bottle  ? *piece.weighing.readings.bottle_with_piece_g
                       : piece.weighing.readings.cup_after_g ? *piece.weighing.readings.cup_after_g
                                                             : piece.weighing.readings.rise_g[0];
-  const int decimals = std::max(0, static_cast<int>(std::lround(-std::log10(piece.weighing.scale.readability_g))));
+  const int decimals = decimals_shown(piece.weighing.scale);
   for (std::size_t k = 0; k < std::min<std::size_t>(out.size(), 4); ++k) {
     const Member& member = *members[out[k]->member];
     const Material& material = tables.materials[member.hypothesis.outer_material];

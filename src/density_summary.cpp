@@ -78,6 +78,11 @@ DensitySummary summary_of(const DensityCurve& curve, const Weighing& weighing, d
   return s;
 }
 
+int decimals_supported_by(double standard_uncertainty)
+{
+  return std::clamp(static_cast<int>(std::ceil(-std::log10(std::max(standard_uncertainty, 1e-9) / 3.0))), 0, 6);
+}
+
 GridFunction weights_on_grid(const DensityCurve& curve)
 {
   const double last_point = static_cast<double>(curve.likelihood.size()) - 1.0;

@@ -40,6 +40,8 @@ double golden_ratio(int dimensions)
   return x;
 }
 
+int named_draws(int dimensions) { return dimensions <= 2 ? 1024 : 4096; }
+
 }  // namespace
 
 NormalBank::NormalBank(int draws, int dimensions) : draws_(draws), dimensions_(dimensions), values_(static_cast<std::size_t>(draws) * dimensions)
@@ -59,15 +61,18 @@ NormalBank::NormalBank(int draws, int dimensions) : draws_(draws), dimensions_(d
 
 const NormalBank& bank_for(const Hypothesis& hypothesis)
 {
-  static const NormalBank named(4096, max_variables);
+  static const std::vector<NormalBank> named = [] {
+    std::vector<NormalBank> banks;
+    for (int dimensions = 1; dimensions <= max_variables; ++dimensions) {
+      banks.emplace_back(named_draws(dimensions), dimensions);
+    }
+    return banks;
+  }();
   static const NormalBank open(65536, open_mix_variables);
-  return hypothesis.kind == Kind::open_mix ? open : named;
+  return hypothesis.kind == Kind::open_mix ? open : named[std::max(hypothesis.variables, 1) - 1];
 }
 
-int draws_of(const Hypothesis& hypothesis)
-{
-  return hypothesis.kind == Kind::open_mix ? 65536 : hypothesis.variables <= 2 ? 1024 : 4096;
-}
+int draws_of(const Hypothesis& hypothesis) { return bank_for(hypothesis).draws(); }
 
 double widening_of(const Hypothesis& hypothesis)
 {

@@ -7,7 +7,7 @@
 
 namespace bilancetta {
 
-/// Quasi-random standard normal vectors, the same for every hypothesis: an additive recurrence on the
+/// Quasi-random standard normal vectors, the same for all hypotheses with as many variables: an additive recurrence on the
 /// generalised golden ratio (Kronecker sequence; M. Roberts 2018), through the inverse normal.
 class NormalBank {
  public:
@@ -20,9 +20,8 @@ class NormalBank {
   std::vector<double> values_;
 };
 
-/// The bank of all named hypotheses (4,096 x 8) or of the open mix (65,536 x 4).
+/// The bank for its number of variables: 1,024 draws for one or two, 4,096 for more, 65,536 for the open mix.
 const NormalBank& bank_for(const Hypothesis& hypothesis);
-/// How many of its draws a hypothesis uses: 1,024 with one or two variables, 4,096 with more.
 int draws_of(const Hypothesis& hypothesis);
 
 /// z is drawn wider than N(0, I) by this factor so that tails are filled.

@@ -4,6 +4,7 @@
 #include <ceres/tiny_solver_autodiff_function.h>
 
 #include <cmath>
+#include <vector>
 
 #include "draws.hpp"
 
@@ -42,28 +43,44 @@ struct Residuals {
 using Function = ceres::TinySolverAutoDiffFunction<Residuals, max_variables + 1, max_variables>;
 using Vector = Eigen::Matrix<double, max_variables, 1>;
 
+// A coat that is thick or of an odd composition may explain the same density: there can be several minima.
+// Starts: the typical composition, the best of some wide draws, and each variable alone far to either side.
+std::vector<Vector> starts_for(const Residuals& residuals)
+{
+  constexpr int tried = 512;
+  constexpr double far = 3.0;
+  const Hypothesis& h = *residuals.hypothesis;
+  std::vector<Vector> starts = {Vector::Zero(), Vector::Zero()};
+  const NormalBank& bank = bank_for(h);
+  for (int i = 0; i < tried; ++i) {
+    Vector z = Vector::Zero();
+    for (int k = 0; k < h.variables; ++k) {
+      z[k] = 1.5 * bank.at(i)[k];
+    }
+    if (residuals.cost(z.data()) < residuals.cost(starts[1].data())) {
+      starts[1] = z;
+    }
+  }
+  for (int k = 0; k < h.variables; ++k) {
+    for (const double side : {-far, far}) {
+      starts.emplace_back(Vector::Zero());
+      starts.back()[k] = side;
+    }
+  }
+  return starts;
+}
+
 }  // namespace
 
 Fit fit_of(const Hypothesis& hypothesis, double density_g_cm3, double u_g_cm3)
 {
   const double volume = 1.0 / density_g_cm3;
   const Residuals residuals{&hypothesis, volume, volume * std::hypot(u_g_cm3 / density_g_cm3, hypothesis.scatter)};
-  Vector best_draw = Vector::Zero();
-  constexpr int tried = 256;
-  const NormalBank& bank = bank_for(hypothesis);
-  for (int i = 0; i < tried; ++i) {
-    Vector z = Vector::Zero();
-    for (int k = 0; k < hypothesis.variables; ++k) {
-      z[k] = bank.at(i)[k];
-    }
-    if (residuals.cost(z.data()) < residuals.cost(best_draw.data())) {
-      best_draw = z;
-    }
-  }
+  const std::vector<Vector> starts = starts_for(residuals);
   const Function function(residuals);
   Fit fit;
   double best = 1e300;
-  for (Vector z : {Vector(Vector::Zero()), best_draw}) {
+  for (Vector z : starts) {
     ceres::TinySolver<Function> solver;
     solver.options.max_num_iterations = 100;
     solver.options.parameter_tolerance = 1e-10;

@@ -108,6 +108,7 @@ Hypothesis open_mix_hypothesis(const Tables& tables)
 {
   Hypothesis h;
   h.kind = Kind::open_mix;
+  h.scatter = 0.01;  // pores and departure of an arbitrary mix are not known better (judgement)
   h.build = Build::other;
   h.outer.size = static_cast<int>(tables.open_mix.constituents.size());
   for (int i = 0; i < h.outer.size; ++i) {

@@ -191,57 +191,87 @@ const std::vector<const Member*>& Prepared::members(double volume_cm3) const
   return members_[one_size_ ? 0 : class_of(volume_cm3)];
 }
 
+namespace {
+
+void normalise(std::vector<double>& values)
+{
+  const double total = std::accumulate(values.begin(), values.end(), 0.0);
+  for (double& value : values) {
+    value = total > 0.0 ? value / total : 0.0;
+  }
+}
+
+// Every material alike as the body of the piece; a body alike bare, coated, faced or hollow.
+std::vector<double> even_prior_of(const std::vector<const Member*>& members, const Context& context)
+{
+  const auto body_of = [](const Hypothesis& h) { return h.inner_material >= 0 ? h.inner_material : h.outer_material; };
+  std::map<std::pair<int, Build>, int> rows;
+  std::map<int, int> builds;
+  for (const Member* member : members) {
+    const Hypothesis& h = member->hypothesis;
+    if (fits_form(h, context.form) && rows[{body_of(h), h.build}]++ == 0) {
+      ++builds[body_of(h)];
+    }
+  }
+  std::vector<double> prior;
+  for (const Member* member : members) {
+    const Hypothesis& h = member->hypothesis;
+    prior.push_back(fits_form(h, context.form) ? 1.0 / builds[body_of(h)] / rows[{body_of(h), h.build}] : 0.0);
+  }
+  return prior;
+}
+
+}  // namespace
+
 std::vector<double> prior_of(const Tables& tables, const std::vector<const Member*>& members, const Context& context)
 {
   const Place& place = place_called(tables, context.place);
-  const bool even = context.even_odds;
-  // Row weights summed within each family of each build, and family weights within each build.
-  std::map<std::pair<Build, Family>, double> family_rows;
-  std::map<std::pair<Build, Family>, double> pairing;  // how common such a coat or face on such a base is
   std::vector<double> prior(members.size(), 0.0);
-  const auto family_of = [&](const Hypothesis& h) {
-    if (even) {
-      return Family{"all", ""};
-    }
-    return Family{tables.materials[h.outer_material].group, h.inner_material < 0 ? "" : tables.materials[h.inner_material].group};
+  if (context.even_odds) {
+    prior = even_prior_of(members, context);
+    normalise(prior);
+    return prior;
+  }
+  // Row weights summed within each family of each build, and family weights within each build.
+  using Key = std::pair<Build, Family>;
+  std::map<Key, double> family_rows;
+  std::map<Key, double> pairing;  // how common such a coat or face on such a base is
+  const auto key_of = [&](const Hypothesis& h) {
+    const auto group = [&](int material) { return material < 0 ? std::string() : tables.materials[material].group; };
+    return Key{h.build, {group(h.outer_material), group(h.inner_material)}};
   };
   for (std::size_t i = 0; i < members.size(); ++i) {
     const Hypothesis& h = members[i]->hypothesis;
     if (h.kind != Kind::open_mix && fits_form(h, context.form)) {
-      prior[i] = even ? 1.0 : row_weight(tables, h, place.key);
-      const std::pair<Build, Family> key{h.build, family_of(h)};
-      family_rows[key] += prior[i];
-      const bool paired = !even && h.build_row >= 0;
-      pairing[key] = std::max(pairing[key], paired ? weight_of(commonness_at(tables.builds[h.build_row].found, place.key)) : 1.0);
+      prior[i] = row_weight(tables, h, place.key);
+      family_rows[key_of(h)] += prior[i];
+      double& pair = pairing[key_of(h)];
+      pair = std::max(pair, h.build_row < 0 ? 1.0 : weight_of(commonness_at(tables.builds[h.build_row].found, place.key)));
     }
   }
+  const auto family_weight = [&](const Key& key) {
+    const auto weight = [&](const std::string& group) {
+      const auto match = place.families.find(group);
+      return group.empty() ? 1.0 : weight_of(match == place.families.end() ? Commonness::absent : match->second);
+    };
+    return weight(key.second.first) * weight(key.second.second) * pairing.at(key);
+  };
   std::array<double, 4> family_total{};
-  const auto group_weight = [&](const std::string& group) {
-    const auto match = place.families.find(group);
-    return group.empty() || even ? 1.0 : weight_of(match == place.families.end() ? Commonness::absent : match->second);
-  };
-  const auto family_weight = [&](const std::pair<Build, Family>& key) {
-    return group_weight(key.second.first) * group_weight(key.second.second) * pairing.at(key);
-  };
   for (const auto& [key, rows] : family_rows) {
     family_total[static_cast<int>(key.first)] += family_weight(key);
   }
-  double total = 0.0;
   for (std::size_t i = 0; i < members.size(); ++i) {
     const Hypothesis& h = members[i]->hypothesis;
     if (h.kind == Kind::open_mix) {
       prior[i] = tables.open_mix.prior;
     } else if (prior[i] > 0.0) {
       const auto build = static_cast<int>(h.build);
-      const std::pair<Build, Family> key{h.build, family_of(h)};
-      const double of_build = even ? 0.25 : place.builds[build] - (h.build == Build::other ? tables.open_mix.prior : 0.0);
+      const double of_build = place.builds[build] - (h.build == Build::other ? tables.open_mix.prior : 0.0);
+      const Key key = key_of(h);
       prior[i] *= std::max(of_build, 0.0) * family_weight(key) / family_total[build] / family_rows[key];
     }
-    total += prior[i];
   }
-  for (double& value : prior) {
-    value /= total;
-  }
+  normalise(prior);
   return prior;
 }
 

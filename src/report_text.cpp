@@ -34,14 +34,14 @@ std::string wrapped(const std::string& text, std::size_t indent = 0, const std::
   return out + "\n";
 }
 
-// Decimals that a standard uncertainty supports: its second digit.
-int decimals_for(double u) { return std::clamp(1 - static_cast<int>(std::floor(std::log10(std::max(u, 1e-9)))), 0, 6); }
-
-std::string percent(double p) { return p > 0 && p < 0.005 ? "<1 %" : fmt::format("{:.0f} %", 100 * p); }
+std::string percent(double p)
+{
+  return p > 0 && p < 0.005 ? "<1 %" : p < 1 && p > 0.995 ? ">99 %" : fmt::format("{:.0f} %", 100 * p);
+}
 
 std::string density_line(const DensitySummary& d)
 {
-  const int n = decimals_for(d.standard_uncertainty);
+  const int n = decimals_supported_by(d.standard_uncertainty);
   if (!d.bounded) {
     return fmt::format("Density   above {:.1f} g/cm3", d.low);
   }
@@ -50,7 +50,7 @@ std::string density_line(const DensitySummary& d)
                          ? fmt::format("Density   {:.{}f} to {:.{}f} g/cm3, most likely near {:.{}f}", d.low, n, d.high, n, d.value, n)
                          : fmt::format("Density   {:.{}f} g/cm3, {:.0f} % between {:.{}f} and {:.{}f}", d.value, n, 100 * d.level, d.low, n, d.high, n);
   if (d.plain > 0 && std::abs(d.plain - d.value) > 0.1 * d.standard_uncertainty) {
-    line += fmt::format(" ({:.{}f} without allowing for bubbles)", d.plain, n);
+    line += fmt::format(" ({:.{}f} by the plain formula)", d.plain, n);
   }
   return line;
 }
@@ -74,7 +74,13 @@ std::string candidate_lines(const Candidate& c)
   return wrapped(kind + name, 9, fmt::format("  {:>5}  ", percent(c.probability))) + wrapped(composition_words(c), 9, std::string(9, ' '));
 }
 
-std::string grams(double g) { return std::abs(g) < 0.0095 ? fmt::format("{:.1f} mg", 1000 * g) : fmt::format("{:.2g} g", g); }
+std::string grams(double g)
+{
+  if (g < 5e-5) {
+    return "none";
+  }
+  return g < 0.0095 ? fmt::format("{:.1f} mg", 1000 * g) : fmt::format("{:.2g} g", g);
+}
 
 std::string silver_lines(const Verdict& v)
 {
@@ -114,14 +120,15 @@ std::string text_report(const Tables& tables, const Piece& piece, const Verdict&
   if (!piece.name.empty()) {
     text += piece.name + "\n";
   }
-  text += wrapped(v.claim ? v.claim->because : v.sentence) + "\n";
-  text += caution_lines(v, "stop");
+  text += wrapped(v.claim ? v.claim->because : v.sentence);
+  const std::string stop = caution_lines(v, "stop");
+  text += stop.empty() ? "" : "\n" + stop;
   if (v.claim) {
-    text += wrapped("The claim: " + v.claim->claim.name + " - " + std::string(name_of(v.claim->result)) + ". Density alone proves no claim.");
+    text += "\n" + wrapped("The claim: " + v.claim->claim.name + " - " + std::string(name_of(v.claim->result)) + ". Density alone proves no claim.");
     text += wrapped("Claim apart: " + v.sentence);
   }
   text += "\n" + wrapped(density_line(v.analysis.density), 10);
-  text += fmt::format("Mass      {:.{}f} g{}\n", v.mass_g, decimals_for(v.mass_u) - 1 > 0 ? decimals_for(v.mass_u) - 1 : 0,
+  text += fmt::format("Mass      {:.{}f} g{}\n", v.mass_g, decimals_shown(piece.weighing.scale),
                       piece.weighing.count > 1 ? fmt::format(" for {} pieces, {:.3g} g each", piece.weighing.count, v.mass_g / piece.weighing.count) : "");
   if (!v.budget.empty()) {
     const BudgetLine& most = v.budget.front();

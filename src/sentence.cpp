@@ -49,7 +49,7 @@ std::string capitalised(std::string text)
 
 std::string percent(double probability)
 {
-  return probability < 0.01 ? "under 1 %" : fmt::format("{:.0f} %", 100 * probability);
+  return probability < 0.01 ? "under 1 %" : probability > 0.99 ? "over 99 %" : fmt::format("{:.0f} %", 100 * probability);
 }
 
 std::string opening(const Verdict& v, const std::vector<Explanation>& all)
@@ -58,6 +58,10 @@ std::string opening(const Verdict& v, const std::vector<Explanation>& all)
   if (!d.bounded) {
     return fmt::format("Too small for this scale to name: all it says is heavier than {:.1f} g/cm3, which fits {} among much else.", d.low,
                        all.empty() ? "many metals" : all.front().words);
+  }
+  if (v.background.hollow) {
+    return fmt::format("Hollow or filled ware cannot be judged by its weight: the whole piece has {:.3g} g/cm3, and that says little about "
+                       "its metal.", d.value);
   }
   if (!v.analysis.explained || all.empty()) {
     return fmt::format("Nothing in the tables explains a density of {:.4g} g/cm3: think of a hollow or a clinging bubble, unlike pieces weighed "
@@ -75,6 +79,11 @@ std::string opening(const Verdict& v, const std::vector<Explanation>& all)
     const std::string rest = also(1, " or ");
     return fmt::format("{}, {} ({}){}.", capitalised(best.words), sureness(best.probability), percent(best.probability),
                        rest.empty() ? "" : fmt::format("; it could also be {}", rest));
+  }
+  if (best.probability < 0.2) {
+    const int n = decimals_supported_by(d.standard_uncertainty);
+    return fmt::format("Many things weigh between {:.{}f} and {:.{}f} g/cm3; the likeliest are {} ({}), {}.", d.low, n, d.high, n, best.words,
+                       percent(best.probability), also(1, " and "));
   }
   return fmt::format("Not settled: {} ({}) leads; {} follow.", best.words, percent(best.probability), also(1, " and "));
 }
@@ -99,6 +108,9 @@ std::string layers_words(const Verdict& v)
 std::string to_do(const Piece& piece, const Verdict& v)
 {
   const int pool = pieces_to_pool(v.analysis, piece.weighing);
+  if (v.background.hollow) {
+    return "Look for the maker's and fineness marks, and test the metal itself at a place where it is thick.";
+  }
   if (!v.analysis.explained) {
     return "Weigh it once more, with a drop of soap and no bubbles on it, and check the tare; then test its colour in a notch.";
   }
@@ -145,7 +157,7 @@ void add_sentences(const Tables& tables, const Piece& piece, Verdict& v)
                                                   {v.leans_on_tests, "the tests you made"},
                                                   {v.leans_on_place, "where it was found and what is common there"}};
   const auto* most = std::max_element(std::begin(parts), std::end(parts));
-  why.push_back(fmt::format("This rests mostly on {}.", most->second));
+  why.push_back(fmt::format("Whether it is solid, plated or inlaid rests mostly on {}.", most->second));
   if (!v.candidates.empty() && v.analysis.density.bounded) {
     const std::string layers = layers_words(v);
     if (!layers.empty()) {

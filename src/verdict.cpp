@@ -56,7 +56,7 @@ void find_leanings(const Tables& tables, const Piece& piece, Verdict& v)
   const auto top = std::max_element(builds.begin(), builds.end()) - builds.begin();
   const auto own = std::max_element(a.builds.begin(), a.builds.end()) - a.builds.begin();
   if (top != own) {
-    v.why.push_back(fmt::format("With even odds (nothing known of what is common) \"{}\" would be likelier than \"{}\": the answer leans on "
+    v.why.push_back(fmt::format("With even odds (every material alike) \"{}\" would be likelier than \"{}\": the answer leans on "
                                 "where it was found.", name_of(all_builds[top]), name_of(all_builds[own])));
   }
 }

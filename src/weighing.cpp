@@ -122,6 +122,11 @@ ScaleClass scale_class_of_decimals(int decimals)
   return decimals <= 2 ? ScaleClass::pocket : decimals == 3 ? ScaleClass::jeweller : ScaleClass::laboratory;
 }
 
+int decimals_shown(const Scale& scale)
+{
+  return std::max(0, static_cast<int>(std::ceil(-std::log10(scale.readability_g) - 1e-9)));
+}
+
 double bubble_mean_g_cm2(Wetting wetting)
 {
   constexpr double mg_cm2[] = {0.3, 0.1, 0.02, 0.0};

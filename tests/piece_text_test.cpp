@@ -63,6 +63,14 @@ TEST_CASE("decimals are those of the finest number", "[piece_text]")
   CHECK(finest_decimals(text) == 3);
 }
 
+// Known failure: the exponent is counted as decimals, so 4.8e-1 passes for a laboratory reading and 5e-3 for
+// one of a kitchen scale.
+TEST_CASE("decimals of a number with an exponent", "[piece_text][!shouldfail]")
+{
+  CHECK(decimals_of("4.8e-1") == 2);
+  CHECK(decimals_of("5e-3") == 3);
+}
+
 TEST_CASE("readings and their repeats arrive as numbers", "[piece_text]")
 {
   const PieceRead r = read(piece({{Field::dry_g, "5.00 5.01  5.02"}, {Field::rise_g, "+0.48\t0.49"}, {Field::count, "3"}, {Field::piece, "from the jar"}}));

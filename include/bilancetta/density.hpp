@@ -43,6 +43,9 @@ struct DensitySummary {
 };
 DensitySummary summary_of(const DensityCurve& curve, const Weighing& weighing, double level = 0.95);
 
+/// Decimals that a standard uncertainty supports: two digits of it if they are below 30, else one.
+int decimals_supported_by(double standard_uncertainty);
+
 /// One line of the uncertainty budget (JCGM 100 first order, sensitivities by automatic differentiation).
 struct BudgetLine {
   std::string cause;                 ///< readability, repeatability, linearity, water temperature, ...

@@ -18,8 +18,8 @@ struct Fit {
 
 /// Least squares with Ceres (TinySolver, automatic differentiation) on the residuals
 /// [z; (1/rho(z) - v) / u_v], v the measured specific volume; u_v holds the standard uncertainty of
-/// the weighing and the scatter of the hypothesis. Started from the typical composition and from the
-/// best of a few hundred draws. density and u in g/cm3, both above 0.
+/// the weighing and the scatter of the hypothesis. Started from several places, for a thick coat and an
+/// odd composition can explain the same density. density and u in g/cm3, both above 0.
 Fit fit_of(const Hypothesis& hypothesis, double density_g_cm3, double u_g_cm3);
 
 }  // namespace bilancetta

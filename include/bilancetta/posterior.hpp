@@ -65,7 +65,8 @@ struct Context {
 /// Prior mass of each member: builds by place, families within builds (the material's group; of a
 /// layered piece the pair of groups, their weights multiplied with that of the pairing), rows within families by how common each is; adding a row moves neither P(build) nor
 /// P(family). Form `solid` leaves hollow pieces out, `hollow` and `filled` keep only those and the
-/// open mix. Sums to 1. @throws Error (unknown_key).
+/// open mix. With even odds every material is alike as the body of the piece, and a body alike bare,
+/// coated, faced or hollow. Sums to 1. @throws Error (unknown_key).
 std::vector<double> prior_of(const Tables& tables, const std::vector<const Member*>& members, const Context& context);
 
 /// p(data | H) of each member: dot of the curve's weights with what the member predicts.

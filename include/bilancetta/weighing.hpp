@@ -26,6 +26,9 @@ std::string_view name_of(ScaleClass scale_class);
 /// The class whose step matches the finest decimal typed: 0 kitchen, 1-2 pocket, 3 jeweller, 4+ laboratory.
 ScaleClass scale_class_of_decimals(int decimals);
 
+/// Decimals of the display.
+int decimals_shown(const Scale& scale);
+
 /// How the piece was prepared against air bubbles.
 enum class Wetting { dunked, soaped, boiled, sealed };
 

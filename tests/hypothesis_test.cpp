@@ -1,0 +1,122 @@
+#include "bilancetta/hypothesis.hpp"
+
+#include <catch2/catch.hpp>
+#include <ceres/jet.h>
+
+#include <cmath>
+#include <random>
+
+using namespace bilancetta;
+using Catch::Matchers::WithinAbs;
+using Catch::Matchers::WithinRel;
+
+TEST_CASE("a spread keeps low, typical and high exactly", "[hypothesis]")
+{
+  // Two-piece normal: median at typical, ends at 2.5 and 97.5 % (z = -+1.96).
+  const Tables& tables = built_in_tables();
+  const int m = find_material(tables, "sterling");
+  const Hypothesis h = solid_hypothesis(tables, m);
+  REQUIRE(h.variables == 1);
+  const int copper = find_constituent(tables, "Cu");
+  const Material& sterling = tables.materials[m];
+  for (const Component& c : sterling.components) {
+    if (c.constituent != copper || sterling.components[sterling.balance].constituent == copper) {
+      continue;
+    }
+    for (const auto& [z, wanted] : {std::pair{-1.959963984540054, c.fraction.low}, {0.0, c.fraction.typical}, {1.959963984540054, c.fraction.high}}) {
+      CHECK_THAT(fraction_of(h, h.evaluate(&z), copper), WithinAbs(wanted, 1e-9));
+    }
+  }
+}
+
+TEST_CASE("fractions sum to one and densities stay between those of the parts", "[hypothesis]")
+{
+  const Tables& tables = built_in_tables();
+  std::mt19937 random(7);
+  std::normal_distribution<double> normal(0.0, 2.0);
+  for (std::size_t row = 0; row < tables.builds.size(); ++row) {
+    const BuildRow& build = tables.builds[row];
+    for (const int inner : build.inner) {
+      const Hypothesis h = layered_hypothesis(tables, static_cast<int>(row), build.outer.front(), inner, {0.05, {}});
+      double z[max_variables] = {};
+      for (double& value : z) {
+        value = normal(random);
+      }
+      const Outcome<double> o = h.evaluate(z);
+      double total = 0.0;
+      for (std::size_t c = 0; c < tables.constituents.size(); ++c) {
+        const double fraction = fraction_of(h, o, static_cast<int>(c));
+        CHECK(fraction >= 0.0);
+        total += fraction;
+      }
+      CHECK_THAT(total, WithinAbs(1.0, 1e-9));
+      std::array<double, max_components> parts{};
+      const double a = h.outer.evaluate(z, parts);
+      const double b = h.inner.evaluate(z, parts);
+      CHECK(o.density >= std::min(a, b) * (1 - 1e-12));
+      CHECK(o.density <= std::max(a, b) * (1 + 1e-12));
+    }
+  }
+}
+
+TEST_CASE("a coat's share is 1 - exp(-t A / V)", "[hypothesis]")
+{
+  // A 10 um coat on a piece of 0.5 cm3 and 5 cm2: 1 - exp(-0.001 x 10) = 0.00995 by volume.
+  const Tables& tables = built_in_tables();
+  for (std::size_t row = 0; row < tables.builds.size(); ++row) {
+    if (tables.builds[row].build != Build::plated) {
+      continue;
+    }
+    Hypothesis h = layered_hypothesis(tables, static_cast<int>(row), tables.builds[row].outer[0], tables.builds[row].inner[0], {0.5, 5.0});
+    h.amount = {std::log(10.0), 0.0, 0.0, -1};
+    const double z[max_variables] = {};
+    const Outcome<double> o = h.evaluate(z);
+    std::array<double, max_components> parts{};
+    const double coat = h.outer.evaluate(z, parts);
+    const double core = h.inner.evaluate(z, parts);
+    const double share = 1.0 - std::exp(-10e-4 * 5.0 / 0.5);
+    CHECK_THAT(o.density, WithinRel(share * coat + (1 - share) * core, 1e-12));
+    CHECK_THAT(o.outer_mass_share, WithinRel(share * coat / o.density, 1e-12));
+    break;
+  }
+}
+
+TEST_CASE("adding grains of a heavier metal by mass adds volumes", "[hypothesis]")
+{
+  // Handbook rule (Machinery's Handbook and any text): 1/rho = w1/rho1 + w2/rho2. Ag 10.49, Cu 8.96 at
+  // 72/28: 10.01, as the tables of silver alloys print (rounded 10.0 to 10.1).
+  const Tables& tables = built_in_tables();
+  const Material& eutectic = tables.materials[find_material(tables, "ag-cu-28")];
+  CHECK_THAT(ideal_density_g_cm3(eutectic, tables.constituents), WithinAbs(1.0 / (0.72 / 10.49 + 0.28 / 8.96), 0.02));
+}
+
+TEST_CASE("automatic derivatives agree with differences", "[hypothesis]")
+{
+  const Tables& tables = built_in_tables();
+  using Jet = ceres::Jet<double, max_variables>;
+  for (std::size_t row = 0; row < tables.builds.size(); ++row) {
+    const BuildRow& build = tables.builds[row];
+    if (build.build == Build::other) {
+      continue;
+    }
+    const Hypothesis h = layered_hypothesis(tables, static_cast<int>(row), build.outer.back(), build.inner.front(), {0.2, {}});
+    Jet z[max_variables];
+    double at[max_variables];
+    for (int k = 0; k < max_variables; ++k) {
+      at[k] = 0.3 + 0.1 * k;
+      z[k] = Jet(at[k], k);
+    }
+    const Jet density = h.evaluate(z).density;
+    for (int k = 0; k < h.variables; ++k) {
+      constexpr double step = 1e-5;
+      double up[max_variables];
+      double down[max_variables];
+      std::copy(at, at + max_variables, up);
+      std::copy(at, at + max_variables, down);
+      up[k] += step;
+      down[k] -= step;
+      const double difference = (h.evaluate(up).density - h.evaluate(down).density) / (2 * step);
+      CHECK_THAT(density.v[k], WithinAbs(difference, 1e-6));
+    }
+  }
+}

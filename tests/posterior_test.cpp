@@ -1,0 +1,155 @@
+#include "bilancetta/posterior.hpp"
+
+#include <catch2/catch.hpp>
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <numeric>
+
+#include "draws.hpp"
+#include "referee.hpp"
+
+using namespace bilancetta;
+using Catch::Matchers::WithinAbs;
+using Catch::Matchers::WithinRel;
+
+namespace {
+
+int material(const char* key) { return find_material(built_in_tables(), key); }
+
+int build_row_with(Build build, const char* outer, const char* inner)
+{
+  const Tables& tables = built_in_tables();
+  for (std::size_t i = 0; i < tables.builds.size(); ++i) {
+    const BuildRow& row = tables.builds[i];
+    const auto has = [](const std::vector<int>& all, int one) { return std::find(all.begin(), all.end(), one) != all.end(); };
+    if (row.build == build && has(row.outer, material(outer)) && has(row.inner, material(inner))) {
+      return static_cast<int>(i);
+    }
+  }
+  FAIL("no such pairing in the tables");
+  return -1;
+}
+
+Hypothesis layered(Build build, const char* outer, const char* inner)
+{
+  return layered_hypothesis(built_in_tables(), build_row_with(build, outer, inner), material(outer), material(inner), {0.1, {}});
+}
+
+struct Case {
+  const char* name;
+  Hypothesis hypothesis;
+  std::vector<double> densities;
+};
+
+std::vector<Case> cases()
+{
+  const Tables& tables = built_in_tables();
+  return {{"solid sterling", solid_hypothesis(tables, material("sterling")), {10.36, 10.30}},
+          {"solid silver-tungsten", solid_hypothesis(tables, material("ag-w-60")), {14.3, 13.9}},
+          {"silver plate on brass", layered(Build::plated, "fine-silver", "c26000"), {8.55, 8.75}},
+          {"silver-cadmium-oxide face on copper", layered(Build::inlay, "ag-cdo-10", "c11000"), {9.2, 9.8}},
+          {"open mix", open_mix_hypothesis(tables), {10.36}}};
+}
+
+}  // namespace
+
+TEST_CASE("tables agree with brute force in evidence and bands", "[posterior][referee]")
+{
+  const Tables& tables = built_in_tables();
+  const int silver = find_constituent(tables, "Ag");
+  unsigned seed = 1;
+  for (const Case& one : cases()) {
+    const Member member = member_of(tables, one.hypothesis, false);
+    for (const double density : one.densities) {
+      for (const double u : {0.003, 0.03, 0.3}) {
+        const referee::Answer brute = referee::brute_force(one.hypothesis, density, u, silver, seed++);
+        const referee::Answer ours = referee::by_tables(member, density, u, silver);
+        INFO(fmt::format("{} at {} +- {}: evidence {:.5g} against {:.5g}, silver {:.4f}-{:.4f} against {:.4f}-{:.4f}, {:.0f} effective draws",
+                         one.name, density, u, ours.evidence, brute.evidence, ours.low, ours.high, brute.low, brute.high, brute.effective_draws));
+        REQUIRE(brute.effective_draws >= 40000.0);
+        CHECK_THAT(ours.evidence, WithinRel(brute.evidence, 0.05));
+        CHECK_THAT(ours.low, WithinAbs(brute.low, 0.01));
+        CHECK_THAT(ours.high, WithinAbs(brute.high, 0.01));
+      }
+    }
+  }
+}
+
+TEST_CASE("the table of silver given density agrees with the draws", "[posterior]")
+{
+  const Tables& tables = built_in_tables();
+  const int silver = find_constituent(tables, "Ag");
+  for (const Case& one : cases()) {
+    const Member member = member_of(tables, one.hypothesis, true);
+    for (const double density : one.densities) {
+      for (const double u : {0.003, 0.03, 0.3, 1.0}) {
+        const referee::Answer ours = referee::by_tables(member, density, u, silver);
+        ShareHistogram histogram(ShareTable::bins);
+        member.silver.add_to(histogram, ShareTable::coarser(weights_on_grid(referee::gaussian_curve(density, u))), 1.0);
+        const Band band = histogram.band(0.95);
+        INFO(one.name << " at " << density << " +- " << u);
+        CHECK_THAT(band.low, WithinAbs(ours.low, 0.01));
+        CHECK_THAT(band.high, WithinAbs(ours.high, 0.01));
+      }
+    }
+  }
+}
+
+TEST_CASE("a predicted density is a distribution", "[posterior]")
+{
+  const Tables& tables = built_in_tables();
+  for (const Case& one : cases()) {
+    const Member member = member_of(tables, one.hypothesis, false);
+    double total = 0.0;
+    for (std::size_t i = 0; i < member.predicted.value.size(); ++i) {
+      total += member.predicted.value[i] * density_grid::spacing * density_grid::density_at(member.predicted.first + static_cast<int>(i));
+    }
+    CHECK_THAT(total, WithinAbs(1.0, 1e-3));
+  }
+}
+
+TEST_CASE("prior mass stays with builds and families when grades are added", "[posterior]")
+{
+  // Ten more grades of silver-cadmium oxide, each a copy under another key, move neither P(build) nor P(family).
+  Tables tables = built_in_tables();
+  const auto shares = [](const Tables& all) {
+    const Prepared prepared(all, PieceSize{0.1, {}});
+    Context context;
+    context.place = "breaker";
+    const auto& members = prepared.members(0.1);
+    const std::vector<double> prior = prior_of(all, members, context);
+    std::array<double, 5> result{};
+    for (std::size_t i = 0; i < prior.size(); ++i) {
+      const Hypothesis& h = members[i]->hypothesis;
+      result[static_cast<int>(h.build)] += prior[i];
+      const bool cadmium = h.kind == Kind::solid && all.materials[h.outer_material].group == "silver-cadmium-oxide";
+      result[4] += cadmium ? prior[i] : 0.0;
+    }
+    return result;
+  };
+  const auto before = shares(tables);
+  for (int i = 0; i < 10; ++i) {
+    Material grade = tables.materials[material("ag-cdo-10")];
+    grade.key += "-again-" + std::to_string(i);
+    tables.materials.push_back(grade);
+  }
+  const auto after = shares(tables);
+  for (int k = 0; k < 5; ++k) {
+    CHECK_THAT(after[k], WithinAbs(before[k], 1e-12));
+  }
+}
+
+TEST_CASE("every hypothesis has some prior everywhere", "[posterior]")
+{
+  const Tables& tables = built_in_tables();
+  const Prepared prepared(tables, PieceSize{0.1, {}});
+  for (const Place& place : tables.places) {
+    Context context;
+    context.place = place.key;
+    context.form = "unsure";
+    const std::vector<double> prior = prior_of(tables, prepared.members(0.1), context);
+    CHECK_THAT(std::accumulate(prior.begin(), prior.end(), 0.0), WithinAbs(1.0, 1e-9));
+    CHECK(*std::min_element(prior.begin(), prior.end()) > 0.0);
+  }
+}

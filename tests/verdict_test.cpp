@@ -1,0 +1,216 @@
+#include <catch2/catch.hpp>
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "bilancetta/error.hpp"
+#include "bilancetta/report.hpp"
+#include "bilancetta/verdict.hpp"
+
+using namespace bilancetta;
+using Catch::Matchers::WithinAbs;
+
+namespace {
+
+const Prepared& prepared()
+{
+  static const Prepared all(built_in_tables());
+  return all;
+}
+
+// An ideal weighing by the cup: what a piece of this density and mass would read, rounded to the step.
+Piece weighed(double density, double dry_g, ScaleClass scale_class, const std::string& place = "unknown")
+{
+  Piece piece;
+  piece.weighing.scale = scale_of(scale_class);
+  piece.weighing.surroundings.wetting = Wetting::boiled;
+  const double step = piece.weighing.scale.readability_g;
+  const double air = air_density_g_cm3({});
+  const double rise = dry_g * (water_density_g_cm3(20.0) - air) / (density - air);
+  piece.weighing.readings.dry_g = {std::round(dry_g / step) * step};
+  piece.weighing.readings.rise_g = {std::round(rise / step) * step};
+  piece.context.place = place;
+  piece.context.form = place_called(built_in_tables(), place).form;
+  return piece;
+}
+
+int rank_of(const Verdict& verdict, const std::string& key, Build build)
+{
+  for (std::size_t i = 0; i < verdict.candidates.size(); ++i) {
+    if (verdict.candidates[i].key == key && verdict.candidates[i].build == build) {
+      return static_cast<int>(i) + 1;
+    }
+  }
+  return 1000;
+}
+
+double probability_of_group(const Verdict& verdict, const std::string& group)
+{
+  double total = 0.0;
+  for (const Candidate& c : verdict.candidates) {
+    total += c.group == group ? c.probability : 0.0;
+  }
+  return total;
+}
+
+}  // namespace
+
+TEST_CASE("with even odds every solid row is found again at its typical density", "[verdict]")
+{
+  const Tables& tables = built_in_tables();
+  int among_five = 0;
+  int rows = 0;
+  for (const Material& material : tables.materials) {
+    Piece piece = weighed(typical_density_g_cm3(material, tables.constituents), 5.0, ScaleClass::laboratory);
+    piece.context.even_odds = true;
+    const Verdict verdict = verdict_of(prepared(), piece, {});
+    const int rank = rank_of(verdict, material.key, Build::solid);
+    ++rows;
+    among_five += rank <= 5 ? 1 : 0;
+    if (rank > 5) {
+      UNSCOPED_INFO(material.key << " is number " << rank);
+    }
+    // Its own candidate's fractions are within 3 % mass of the typical ones.
+    if (rank < 1000) {
+      for (const FractionBand& f : verdict.candidates[rank - 1].fractions) {
+        const int c = find_constituent(tables, f.constituent);
+        const auto own = std::find_if(material.components.begin(), material.components.end(), [&](const Component& one) { return one.constituent == c; });
+        INFO(material.key << " " << f.constituent);
+        CHECK_THAT(f.best, WithinAbs(own->fraction.typical, 0.03));
+      }
+    }
+  }
+  WARN(fmt::format("{} of {} rows among the first five", among_five, rows));
+  CHECK(among_five >= 0.85 * rows);
+}
+
+TEST_CASE("seven known pieces are among the first three where they are found", "[verdict]")
+{
+  const Tables& tables = built_in_tables();
+  const auto [key, place] = GENERATE(table<std::string, std::string>({{"c11000", "connector"}, {"c26000", "connector"}, {"fine-silver", "relay"},
+                                                                       {"sterling", "tableware"}, {"tungsten", "breaker"}, {"ag-w-65", "breaker"},
+                                                                       {"lead", "unknown"}}));
+  const Material& material = material_called(tables, key);
+  const Verdict verdict = verdict_of(prepared(), weighed(typical_density_g_cm3(material, tables.constituents), 5.0, ScaleClass::laboratory, place), {});
+  INFO(key << " at " << place << ": first is " << verdict.candidates[0].key << " " << name_of(verdict.candidates[0].build));
+  CHECK(rank_of(verdict, key, Build::solid) <= 3);
+}
+
+TEST_CASE("breaker contacts of common make rank high", "[verdict]")
+{
+  // Common practice, no source: breaker contacts are commonly silver with about 60 % tungsten, or silver
+  // with about 10 % cadmium oxide.
+  const Tables& tables = built_in_tables();
+  const auto [key, group] = GENERATE(table<std::string, std::string>({{"ag-w-60", "silver-tungsten"}, {"ag-cdo-10", "silver-cadmium-oxide"}}));
+  const Material& material = material_called(tables, key);
+  const Verdict verdict = verdict_of(prepared(), weighed(typical_density_g_cm3(material, tables.constituents), 3.0, ScaleClass::jeweller, "breaker"), {});
+  CHECK(verdict.candidates[0].group == group);
+  CHECK(probability_of_group(verdict, group) > 0.4);
+}
+
+TEST_CASE("claims follow the rule", "[verdict]")
+{
+  Piece spoon = weighed(10.35, 32.0, ScaleClass::jeweller, "tableware");
+  spoon.claim = "sterling";
+  CHECK(verdict_of(prepared(), spoon, {}).claim->result == ClaimResult::consistent);
+
+  Piece nickel_silver = weighed(8.70, 28.0, ScaleClass::jeweller, "tableware");
+  nickel_silver.claim = "925";
+  const Verdict unsure = verdict_of(prepared(), nickel_silver, {});
+  CHECK(unsure.claim->result == ClaimResult::cannot_tell);
+  CHECK(unsure.claim->because.find("hollow") != std::string::npos);
+  nickel_silver.context.form = "solid";
+  CHECK(verdict_of(prepared(), nickel_silver, {}).claim->result == ClaimResult::inconsistent);
+
+  Piece small = weighed(10.36, 0.4, ScaleClass::pocket);
+  small.claim = "sterling";
+  CHECK(verdict_of(prepared(), small, {}).claim->result == ClaimResult::cannot_tell);
+
+  // No scale tells 925 from 900: with a laboratory scale and 50 g, 900 is still among the look-alikes.
+  Piece heavy = weighed(10.36, 50.0, ScaleClass::laboratory);
+  heavy.claim = "sterling";
+  const Verdict fine = verdict_of(prepared(), heavy, {});
+  const auto& alike = fine.claim->look_alikes;
+  CHECK(std::any_of(alike.begin(), alike.end(), [](const auto& one) { return one.key == "coin-silver"; }));
+}
+
+TEST_CASE("nothing explains a density that no material has", "[verdict]")
+{
+  // Heavier than platinum-iridium (21.7) and lighter than nothing: no row reaches it.
+  const Verdict verdict = verdict_of(prepared(), weighed(22.3, 20.0, ScaleClass::laboratory), {});
+  CHECK_FALSE(verdict.analysis.explained);
+  CHECK(verdict.sentence.find("Nothing in the tables explains") == 0);
+  CHECK(verdict.pile == "undecided");
+}
+
+TEST_CASE("hollow ware is told so and not called unexplained", "[verdict]")
+{
+  Piece knife = weighed(5.5, 60.0, ScaleClass::pocket, "tableware");
+  knife.context.form = "hollow";
+  knife.claim = "sterling";
+  const Verdict verdict = verdict_of(prepared(), knife, {});
+  CHECK(verdict.analysis.explained);
+  CHECK(verdict.claim->result == ClaimResult::cannot_tell);
+}
+
+TEST_CASE("probabilities sum to one and bands hold their medians", "[verdict]")
+{
+  const double density = GENERATE(4.5, 7.3, 8.5, 8.94, 9.6, 10.2, 10.49, 12.0, 14.8, 19.3);
+  const auto scale = GENERATE(ScaleClass::pocket, ScaleClass::laboratory);
+  const Verdict v = verdict_of(prepared(), weighed(density, 2.0, scale), {});
+  double total = 0.0;
+  for (const double p : v.analysis.builds) {
+    total += p;
+  }
+  CHECK_THAT(total, WithinAbs(1.0, 1e-9));
+  for (const auto& [constituent, band] : v.fractions) {
+    CHECK(band.low <= band.median);
+    CHECK(band.median <= band.high);
+    CHECK(band.low >= 0.0);
+    CHECK(band.high <= 1.0);
+  }
+  for (const Candidate& c : v.candidates) {
+    double sum = 0.0;
+    for (const FractionBand& f : c.fractions) {
+      sum += f.best;
+    }
+    CHECK_THAT(sum, WithinAbs(1.0, 1e-9));
+    CHECK(c.fit_converged);
+  }
+}
+
+TEST_CASE("cadmium is cautioned where a cadmium alloy is plausible, and its caution defers to licensed practice", "[verdict]")
+{
+  const Tables& tables = built_in_tables();
+  for (const Material& material : tables.materials) {
+    if (std::find(material.cautions.begin(), material.cautions.end(), "cadmium") == material.cautions.end() || material.key == "c16200") {
+      continue;  // cadmium copper weighs like every copper: only 1 % of the coppers
+    }
+    const double density = typical_density_g_cm3(material, tables.constituents);
+    const Verdict v = verdict_of(prepared(), weighed(density, 2.0, ScaleClass::pocket), {});
+    INFO(material.key);
+    const auto caution = std::find_if(v.cautions.begin(), v.cautions.end(), [](const CautionShown& c) { return c.key == "cadmium"; });
+    REQUIRE(caution != v.cautions.end());
+    CHECK(caution->urgency == "stop");
+    CHECK(caution->text.find("licensed") != std::string::npos);
+  }
+}
+
+TEST_CASE("text, JSON and single values are one result", "[verdict][report]")
+{
+  const Piece piece = weighed(10.2, 4.0, ScaleClass::pocket, "breaker");
+  const Verdict v = verdict_of(prepared(), piece, {});
+  const ReportHeading heading{"0", "", {}};
+  const std::string json = json_report(built_in_tables(), piece, v, heading);
+  CHECK(json_value(json, "candidates.0.material") == v.candidates[0].material);
+  CHECK(json_value(json, "sentence") == v.sentence);
+  CHECK_THROWS_AS(json_value(json, "candidates.99.material"), Error);
+  const std::string text = text_report(built_in_tables(), piece, v, heading);
+  std::size_t from = 0;
+  while (from < text.size()) {
+    const std::size_t end = text.find('\n', from);
+    CHECK(end - from <= 80);
+    from = end + 1;
+  }
+}
