@@ -7,9 +7,11 @@
 #include "draws.hpp"
 #include "predictive.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 constexpr double unexplained_below = 0.01;
 
@@ -19,7 +21,8 @@ std::vector<int> by_relative_evidence(const Analysis& analysis, const Background
   std::vector<std::pair<double, int>> ratio;
   for (std::size_t i = 0; i < analysis.evidence.size(); ++i) {
     const Member& member = *(*analysis.members)[i];
-    const bool named = member.hypothesis.build != Build::other || (background.hollow && member.hypothesis.kind == Kind::hollow);
+    const bool named =
+        member.hypothesis.build != Build::other || (background.hollow && member.hypothesis.kind == Kind::hollow);
     if (named && background.prior[i] > 0.0) {
       ratio.emplace_back(-analysis.evidence[i] / std::max(member.highest, 1e-12F), static_cast<int>(i));
     }
@@ -38,7 +41,8 @@ std::vector<int> by_relative_evidence(const Analysis& analysis, const Background
 
 Background background_of(const Prepared& prepared, const std::vector<const Member*>& members, const Context& context)
 {
-  Background background{prior_of(prepared.tables(), members, context), {}, context.form == "hollow" || context.form == "filled"};
+  Background background{
+      prior_of(prepared.tables(), members, context), {}, context.form == "hollow" || context.form == "filled"};
   background.test_likelihood.reserve(members.size());
   const BenchOdds odds(prepared.tables(), context.answers);
   for (const Member* member : members) {
@@ -63,7 +67,8 @@ double volume_each_cm3(const Analysis& analysis, const Weighing& weighing)
   return displacement_of(weighing.readings).dry_g / analysis.density.value / weighing.count;
 }
 
-void hold_against(Analysis& analysis, const std::vector<const Member*>& members, const Background& background, bool full_tail)
+void hold_against(Analysis& analysis, const std::vector<const Member*>& members, const Background& background,
+                  bool full_tail)
 {
   analysis.members = &members;
   analysis.evidence = evidence_of(members, analysis.weights);

@@ -9,9 +9,11 @@
 #include "bilancetta/error.hpp"
 #include "csv.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 constexpr std::size_t rows_at_once = 2048;
 
@@ -29,7 +31,8 @@ Columns columns_of(const CsvReader::Row& header, const std::string& input_name)
   for (std::size_t i = 0; i < header.cells.size(); ++i) {
     const auto field = field_called(header.cells[i]);
     if (field && std::find(columns.field.begin(), columns.field.end(), field) != columns.field.end()) {
-      throw Error(ErrorCode::bad_csv, fmt::format("column \"{}\" stands twice; keep one", header.cells[i]), {.file = input_name, .line = 1});
+      throw Error(ErrorCode::bad_csv, fmt::format("column \"{}\" stands twice; keep one", header.cells[i]),
+                  {.file = input_name, .line = 1});
     }
     columns.field.push_back(field);
     readings = readings || field == Field::dry_g;
@@ -41,7 +44,8 @@ Columns columns_of(const CsvReader::Row& header, const std::string& input_name)
     }
   }
   if (!readings) {
-    throw Error(ErrorCode::bad_csv, "no column dry_g; the first line must name the columns, such as piece, dry_g, rise_g (see docs/cli.md)",
+    throw Error(ErrorCode::bad_csv,
+                "no column dry_g; the first line must name the columns, such as piece, dry_g, rise_g (see docs/cli.md)",
                 {.file = input_name, .line = 1});
   }
   return columns;
@@ -80,7 +84,8 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
   CsvReader reader(in);
   CsvReader::Row header;
   if (!reader.next(header) || !header.trouble.empty()) {
-    throw Error(ErrorCode::bad_csv, header.trouble.empty() ? "the file is empty; the first line must name the columns" : header.trouble,
+    throw Error(ErrorCode::bad_csv,
+                header.trouble.empty() ? "the file is empty; the first line must name the columns" : header.trouble,
                 {.file = options.input_name, .line = 1});
   }
   const Columns columns = columns_of(header, options.input_name);
@@ -96,7 +101,8 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
   }
   const Prepared prepared(tables);
   ContextCache contexts(prepared);
-  const int threads = options.threads > 0 ? options.threads : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
+  const int threads =
+      options.threads > 0 ? options.threads : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
   int decimals = 0;
   BatchResult result;
   for (bool more = true; more && out;) {
@@ -120,9 +126,11 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
         }
         std::string trouble = rows[i].trouble;
         if (trouble.empty() && rows[i].cells.size() > columns.field.size()) {
-          trouble = fmt::format("{} cells, but the header names {} columns", rows[i].cells.size(), columns.field.size());
+          trouble =
+              fmt::format("{} cells, but the header names {} columns", rows[i].cells.size(), columns.field.size());
         }
-        results[i] = result_row(prepared, contexts, options, texts[i], decimals, fmt::format("line {}", rows[i].line), trouble, carried);
+        results[i] = result_row(prepared, contexts, options, texts[i], decimals, fmt::format("line {}", rows[i].line),
+                                trouble, carried);
       }
     };
     std::vector<std::thread> helpers;

@@ -11,13 +11,19 @@
 #include "bilancetta/report.hpp"
 #include "csv.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
-std::string rounded(double value, double u) { return fmt::format("{:.{}f}", value, decimals_supported_by(u)); }
+std::string rounded(double value, double u)
+{
+  return fmt::format("{:.{}f}", value, decimals_supported_by(u));
+}
 
-class RowWriter {
+class RowWriter
+{
  public:
   void cell(std::string_view text)
   {
@@ -63,7 +69,8 @@ std::string error_row(const std::string& name, const std::string& message, const
 }
 
 // Grams of a precious metal other than silver: typical content of each plausible hypothesis, averaged.
-double expected_grams(const Tables& tables, const Analysis& a, const std::vector<int>& plausible, const char* metal, double grams)
+double expected_grams(const Tables& tables, const Analysis& a, const std::vector<int>& plausible, const char* metal,
+                      double grams)
 {
   const int constituent = find_constituent(tables, metal);
   const double zero[max_variables] = {};
@@ -108,18 +115,20 @@ void write_silver(const Analysis& a, const std::vector<int>& plausible, double l
   }
 }
 
-std::string next_key(const Tables& tables, const Analysis& a, const PieceRead& read, const SharedContext& context, const std::vector<int>& plausible,
-                     const BatchOptions& options)
+std::string next_key(const Tables& tables, const Analysis& a, const PieceRead& read, const SharedContext& context,
+                     const std::vector<int>& plausible, const BatchOptions& options)
 {
-  if (pieces_to_pool(a, read.piece.weighing) > read.piece.weighing.count && a.density.standard_uncertainty > 0.05 * a.density.value) {
+  if (pieces_to_pool(a, read.piece.weighing) > read.piece.weighing.count &&
+      a.density.standard_uncertainty > 0.05 * a.density.value) {
     return "pool";
   }
   std::optional<Claim> claim;
   if (!read.piece.claim.empty()) {
     claim = claim_called(tables, read.piece.claim);
   }
-  const auto tests = next_tests_of(tables, a, context.background, context.proposals, plausible, options.verdict.question, claim ? &*claim : nullptr,
-                                   marks_allowed(tables, read.piece, options.verdict.marks));
+  const auto tests =
+      next_tests_of(tables, a, context.background, context.proposals, plausible, options.verdict.question,
+                    claim ? &*claim : nullptr, marks_allowed(tables, read.piece, options.verdict.marks));
   return tests.empty() || tests.front().bits < 0.02 ? "" : tests.front().key;
 }
 
@@ -137,8 +146,8 @@ std::string mixed_row(const PieceRead& read, const Analysis& a, const std::vecto
   return row.take();
 }
 
-std::string piece_row(const Prepared& prepared, ContextCache& contexts, const BatchOptions& options, const PieceRead& read,
-                      const std::vector<std::string>& carried)
+std::string piece_row(const Prepared& prepared, ContextCache& contexts, const BatchOptions& options,
+                      const PieceRead& read, const std::vector<std::string>& carried)
 {
   const Tables& tables = prepared.tables();
   const Piece& piece = read.piece;
@@ -192,9 +201,10 @@ std::string piece_row(const Prepared& prepared, ContextCache& contexts, const Ba
 const std::vector<std::string>& result_columns()
 {
   static const std::vector<std::string> columns = {
-      "piece", "status", "density", "density_low", "density_high", "material", "build", "over", "probability", "solid", "plated", "inlay", "other",
-      "ag_fraction", "ag_low", "ag_high", "silver_g", "silver_g_low", "silver_g_high", "gold_g", "palladium_g", "platinum_g", "pile", "cautions",
-      "claim_key", "claim_verdict", "next", "message"};
+      "piece",      "status",      "density",  "density_low",  "density_high",  "material", "build",
+      "over",       "probability", "solid",    "plated",       "inlay",         "other",    "ag_fraction",
+      "ag_low",     "ag_high",     "silver_g", "silver_g_low", "silver_g_high", "gold_g",   "palladium_g",
+      "platinum_g", "pile",        "cautions", "claim_key",    "claim_verdict", "next",     "message"};
   return columns;
 }
 
@@ -226,8 +236,9 @@ std::shared_ptr<const SharedContext> ContextCache::get(const Context& context)
   return made;
 }
 
-RowResult result_row(const Prepared& prepared, ContextCache& contexts, const BatchOptions& options, const PieceText& text, int decimals,
-                     const std::string& where, const std::string& trouble, const std::vector<std::string>& carried)
+RowResult result_row(const Prepared& prepared, ContextCache& contexts, const BatchOptions& options,
+                     const PieceText& text, int decimals, const std::string& where, const std::string& trouble,
+                     const std::vector<std::string>& carried)
 {
   try {
     if (!trouble.empty()) {
@@ -236,12 +247,15 @@ RowResult result_row(const Prepared& prepared, ContextCache& contexts, const Bat
     const PieceRead read = piece_from(prepared.tables(), text, decimals);
     if (options.json) {
       const Verdict verdict = verdict_of(prepared, read.piece, options.verdict);
-      return {json_report(prepared.tables(), read.piece, verdict, {std::string(program_version()), "", read.assumed}, -1), true};
+      return {
+          json_report(prepared.tables(), read.piece, verdict, {std::string(program_version()), "", read.assumed}, -1),
+          true};
     }
     return {piece_row(prepared, contexts, options, read, carried), true};
   } catch (const Error& error) {
     const std::string message = where + ": " + error.what();
-    return {options.json ? json_error(text[Field::piece], message) : error_row(text[Field::piece], message, carried), false};
+    return {options.json ? json_error(text[Field::piece], message) : error_row(text[Field::piece], message, carried),
+            false};
   }
 }
 

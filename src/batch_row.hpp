@@ -8,7 +8,8 @@
 
 #include "bilancetta/batch.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// Column names of a result row, in order.
 const std::vector<std::string>& result_columns();
@@ -18,7 +19,8 @@ struct SharedContext {
   Background background;
   std::vector<Proposal> proposals;
 };
-class ContextCache {
+class ContextCache
+{
  public:
   explicit ContextCache(const Prepared& prepared) : prepared_(&prepared) {}
   std::shared_ptr<const SharedContext> get(const Context& context);
@@ -37,7 +39,8 @@ struct RowResult {
 };
 /// @param trouble  why the CSV row itself could not be read, or empty
 /// @param carried  cells that are handed through after the result columns
-RowResult result_row(const Prepared& prepared, ContextCache& contexts, const BatchOptions& options, const PieceText& text, int decimals,
-                     const std::string& where, const std::string& trouble, const std::vector<std::string>& carried);
+RowResult result_row(const Prepared& prepared, ContextCache& contexts, const BatchOptions& options,
+                     const PieceText& text, int decimals, const std::string& where, const std::string& trouble,
+                     const std::vector<std::string>& carried);
 
 }  // namespace bilancetta

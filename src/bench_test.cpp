@@ -8,9 +8,11 @@
 
 #include "bilancetta/error.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 struct Facts {
   bool notch_through, reagent_works, skin_clean;
@@ -51,7 +53,8 @@ double conductivity_density(const Tables& tables, double relative_sd, const Hypo
 
 }  // namespace
 
-AnswerOdds::AnswerOdds(const Tables& tables, const BenchTest& test, const std::string& answer, const std::string& reagent)
+AnswerOdds::AnswerOdds(const Tables& tables, const BenchTest& test, const std::string& answer,
+                       const std::string& reagent)
     : tables_(&tables), test_(&test)
 {
   if (test.answers.empty()) {
@@ -114,10 +117,12 @@ double AnswerOdds::probability(const Hypothesis& h, bool notch_through, bool rea
 }
 
 BenchOdds::BenchOdds(const Tables& tables, const Answers& answers)
-    : facts_(&tables.facts), works_(answers.reagent_checked ? tables.facts.reagent_works_if_checked : tables.facts.reagent_works)
+    : facts_(&tables.facts),
+      works_(answers.reagent_checked ? tables.facts.reagent_works_if_checked : tables.facts.reagent_works)
 {
   for (const auto& [key, answer] : answers.given) {
-    const auto test = std::find_if(tables.tests.begin(), tables.tests.end(), [&, &name = key](const BenchTest& t) { return t.key == name; });
+    const auto test = std::find_if(tables.tests.begin(), tables.tests.end(),
+                                   [&, &name = key](const BenchTest& t) { return t.key == name; });
     add({tables, *test, answer, answers.reagent});
   }
 }
@@ -149,19 +154,23 @@ void add_answer(const Tables& tables, Answers& answers, const std::string& name,
   }
   for (const auto& [given, old] : answers.given) {
     if (given == test.key) {
-      throw Error(ErrorCode::bad_option, fmt::format("answered twice ({} and {}); give it once", old, answer), {.field = test.key});
+      throw Error(ErrorCode::bad_option, fmt::format("answered twice ({} and {}); give it once", old, answer),
+                  {.field = test.key});
     }
   }
   if (test.answers.empty()) {
     double value = 0.0;
     const auto [end, trouble] = std::from_chars(answer.data(), answer.data() + answer.size(), value);
     if (trouble != std::errc() || end != answer.data() + answer.size() || !(value >= 0.1 && value <= 110.0)) {
-      throw Error(ErrorCode::bad_option, fmt::format("\"{}\" is not a conductivity from 0.1 to 110 %IACS", answer), {.field = test.key});
+      throw Error(ErrorCode::bad_option, fmt::format("\"{}\" is not a conductivity from 0.1 to 110 %IACS", answer),
+                  {.field = test.key});
     }
     answers.given.emplace_back(test.key, answer);
     return;
   }
-  const auto known = [&](const std::string& word) { return std::find(test.answers.begin(), test.answers.end(), word) != test.answers.end(); };
+  const auto known = [&](const std::string& word) {
+    return std::find(test.answers.begin(), test.answers.end(), word) != test.answers.end();
+  };
   std::string word = answer;
   std::replace(word.begin(), word.end(), '_', '-');
   std::replace(word.begin(), word.end(), ' ', '-');
@@ -176,7 +185,8 @@ void add_answer(const Tables& tables, Answers& answers, const std::string& name,
     for (const std::string& one : test.answers) {
       list += (list.empty() ? "" : ", ") + one;
     }
-    throw Error(ErrorCode::unknown_key, fmt::format("\"{}\" is not one of its answers: {}", answer, list), {.field = test.key});
+    throw Error(ErrorCode::unknown_key, fmt::format("\"{}\" is not one of its answers: {}", answer, list),
+                {.field = test.key});
   }
   answers.given.emplace_back(test.key, word);
 }

@@ -6,7 +6,8 @@
 #include "bilancetta/density.hpp"
 #include "displacement_errors.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 std::vector<BudgetLine> budget_of(const Weighing& weighing)
 {
@@ -33,8 +34,10 @@ std::vector<BudgetLine> budget_of(const Weighing& weighing)
   const double bound_u = s.linearity_g / std::sqrt(3.0);
   std::vector<BudgetLine> lines = {
       {"readability", both(step_u, step_u * std::sqrt(numbers)), 0},
-      {"repeatability", both(s.repeatability_g / std::sqrt(static_cast<double>(r.dry_g.size())),
-                             s.repeatability_g * std::sqrt(1.0 / others + numbers - 1.0)), 0},
+      {"repeatability",
+       both(s.repeatability_g / std::sqrt(static_cast<double>(r.dry_g.size())),
+            s.repeatability_g * std::sqrt(1.0 / others + numbers - 1.0)),
+       0},
       {"linearity", both(bound_u, bound_u * std::sqrt(numbers)), 0},
       {"thread", c(1) * e.thread_half_width / std::sqrt(3.0), 0},
       {"bubbles", c(1) * e.bubble_mean, 0},

@@ -7,9 +7,11 @@
 
 #include "draws.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 constexpr const char* reported_fractions[] = {"Ag", "Cu", "W", "CdO", "Ni"};
 constexpr const char* precious_metals[] = {"Ag", "Au", "Pd", "Pt"};
@@ -83,7 +85,8 @@ Candidate named_candidate(const Tables& tables, const Hypothesis& h)
 }
 
 // Fractions, layer masses and thickness of one candidate: best by the fit, bands by its draws.
-void describe(const Tables& tables, const Verdict& v, const Member& member, double level, DrawWeights& weights, Candidate& c)
+void describe(const Tables& tables, const Verdict& v, const Member& member, double level, DrawWeights& weights,
+              Candidate& c)
 {
   const Hypothesis& h = member.hypothesis;
   const Fit fit = fit_of(h, v.analysis.density.value, v.analysis.density.standard_uncertainty);
@@ -108,7 +111,8 @@ void describe(const Tables& tables, const Verdict& v, const Member& member, doub
   });
   for (std::size_t k = 0; k < constituents.size(); ++k) {
     const Band band = whole[k].band(level);
-    c.fractions.push_back({tables.constituents[constituents[k]].key, fraction_of(h, fit.outcome, constituents[k]), band.low, band.high});
+    c.fractions.push_back(
+        {tables.constituents[constituents[k]].key, fraction_of(h, fit.outcome, constituents[k]), band.low, band.high});
   }
   std::sort(c.fractions.begin(), c.fractions.end(), [](const auto& a, const auto& b) { return a.best > b.best; });
   if (h.inner_material < 0) {
@@ -116,7 +120,8 @@ void describe(const Tables& tables, const Verdict& v, const Member& member, doub
   }
   for (int k = 0; k < h.outer.size; ++k) {
     const Band band = face[k].band(level);
-    c.face_fractions.push_back({tables.constituents[h.outer.constituent[k]].key, fit.outcome.outer[k], band.low, band.high});
+    c.face_fractions.push_back(
+        {tables.constituents[h.outer.constituent[k]].key, fit.outcome.outer[k], band.low, band.high});
   }
   const Band share = outer_share.band(level);
   c.face_mass_g = {v.mass_g * share.median, v.mass_g * share.low, v.mass_g * share.high};
@@ -162,8 +167,8 @@ void add_ruled_out(const Tables& tables, const Piece& piece, Verdict& v)
   }
   std::sort(out.begin(), out.end(), [](const auto* a, const auto* b) { return a->prior > b->prior; });
   const Way way = way_of(piece.weighing.readings);
-  const double read = way == Way::submerged ? piece.weighing.readings.submerged_g[0]
-                      : way == Way::bottle  ? *piece.weighing.readings.bottle_with_piece_g
+  const double read = way == Way::submerged                 ? piece.weighing.readings.submerged_g[0]
+                      : way == Way::bottle                  ? *piece.weighing.readings.bottle_with_piece_g
                       : piece.weighing.readings.cup_after_g ? *piece.weighing.readings.cup_after_g
                                                             : piece.weighing.readings.rise_g[0];
   const int decimals = decimals_shown(piece.weighing.scale);
@@ -172,15 +177,18 @@ void add_ruled_out(const Tables& tables, const Piece& piece, Verdict& v)
     const Material& material = tables.materials[member.hypothesis.outer_material];
     const double expected = expected_reading_g(v.analysis, piece.weighing, typical_density_of(member));
     const bool weight_did_it = std::abs(expected - read) > 2.0 * piece.weighing.scale.readability_g;
-    v.ruled_out.push_back({material.key, weight_did_it ? fmt::format("solid {} would have read {:.{}f}, yours read {:.{}f}", material.name,
-                                                                     expected, decimals, read, decimals)
-                                                       : fmt::format("solid {} would not have answered the tests like this", material.name)});
+    v.ruled_out.push_back(
+        {material.key, weight_did_it
+                           ? fmt::format("solid {} would have read {:.{}f}, yours read {:.{}f}", material.name,
+                                         expected, decimals, read, decimals)
+                           : fmt::format("solid {} would not have answered the tests like this", material.name)});
   }
 }
 
 }  // namespace
 
-void add_candidates(const Tables& tables, const Piece& piece, double level, const std::vector<int>& plausible, Verdict& v)
+void add_candidates(const Tables& tables, const Piece& piece, double level, const std::vector<int>& plausible,
+                    Verdict& v)
 {
   DrawWeights weights(v.analysis);
   for (std::size_t k = 0; k < plausible.size(); ++k) {
@@ -219,7 +227,8 @@ void add_fractions(const Tables& tables, double level, const std::vector<int>& p
   for (std::size_t c = 0; c < shares.size(); ++c) {
     shares[c].add(0.0, std::max(1.0 - present[c], 0.0));
     const std::string& key = tables.constituents[c].key;
-    const bool always = std::find(std::begin(reported_fractions), std::end(reported_fractions), key) != std::end(reported_fractions);
+    const bool always =
+        std::find(std::begin(reported_fractions), std::end(reported_fractions), key) != std::end(reported_fractions);
     if (always || shares[c].quantile(0.5 + 0.5 * level) > worth_listing) {
       v.fractions[key] = shares[c].band(level);
     }
@@ -227,8 +236,13 @@ void add_fractions(const Tables& tables, double level, const std::vector<int>& p
       const Band band = shares[c].band(level);
       // The mass adds its own uncertainty to each side of the band.
       const double mass_part = 2.0 * v.mass_u / v.mass_g;
-      const auto end = [&](double value) { return band.median + (value - band.median) * std::hypot(1.0, value != band.median ? mass_part * band.median / (value - band.median) : 0.0); };
-      v.precious_g[key] = {v.mass_g * band.median, v.mass_g * std::max(end(band.low), 0.0), v.mass_g * std::min(end(band.high), 1.0)};
+      const auto end = [&](double value) {
+        return band.median +
+               (value - band.median) *
+                   std::hypot(1.0, value != band.median ? mass_part * band.median / (value - band.median) : 0.0);
+      };
+      v.precious_g[key] = {v.mass_g * band.median, v.mass_g * std::max(end(band.low), 0.0),
+                           v.mass_g * std::min(end(band.high), 1.0)};
     }
   }
 }

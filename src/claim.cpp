@@ -7,15 +7,18 @@
 
 #include "predictive.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 constexpr double refused_below = 0.01;
 constexpr double power_needed = 0.80;
 
 // Tail of the claim as a function of the reading: the largest of the hypotheses that make it true.
-class ClaimTail {
+class ClaimTail
+{
  public:
   ClaimTail(const Analysis& analysis, const Claim& claim)
   {
@@ -109,16 +112,21 @@ std::string because_of(const ClaimVerdict& v, const std::string& form)
   }
   const std::string also = others.empty() ? "" : fmt::format("; so it would with {}", joined(others, "or"));
   switch (v.result) {
-    case ClaimResult::consistent: return fmt::format("The weight agrees with {}{}.", v.claim.name, also);
+    case ClaimResult::consistent:
+      return fmt::format("The weight agrees with {}{}.", v.claim.name, also);
     case ClaimResult::inconsistent:
-      return fmt::format("The weight does not agree with {}: solid metal of that kind would read so in fewer than 1 of 100 such weighings.",
-                         v.claim.name);
-    case ClaimResult::cannot_tell: break;
+      return fmt::format(
+          "The weight does not agree with {}: solid metal of that kind would read so in fewer than 1 of 100 such "
+          "weighings.",
+          v.claim.name);
+    case ClaimResult::cannot_tell:
+      break;
   }
   if (v.tail_probability < refused_below && v.lighter) {
-    return fmt::format("The piece is lighter for its size than solid {}, which may be innocent: {} ware, a filled handle, a trapped "
-                       "bubble, or another metal under a coat of silver. The weight cannot tell which.",
-                       v.claim.name, form == "unsure" ? "hollow" : form);
+    return fmt::format(
+        "The piece is lighter for its size than solid {}, which may be innocent: {} ware, a filled handle, a trapped "
+        "bubble, or another metal under a coat of silver. The weight cannot tell which.",
+        v.claim.name, form == "unsure" ? "hollow" : form);
   }
   return fmt::format("The weight agrees with {}, but this weighing is too coarse to rule out {}.", v.claim.name,
                      v.not_refused.empty() ? "hollow or filled ware" : joined(v.not_refused, "or"));
@@ -151,9 +159,11 @@ ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, co
   if (v.result == ClaimResult::cannot_tell && v.tail_probability >= refused_below) {
     v.would_settle = "a finer scale, or more metal of the same kind weighed together";
   } else if (v.result == ClaimResult::cannot_tell) {
-    v.would_settle = "the marks, a magnet, the sound and the seams of the piece; say --form solid if it is surely solid";
+    v.would_settle =
+        "the marks, a magnet, the sound and the seams of the piece; say --form solid if it is surely solid";
   } else {
-    v.would_settle = "an assay (X-ray fluorescence or a licensed assayer); a notch tests deeper than the skin but leaves a mark";
+    v.would_settle =
+        "an assay (X-ray fluorescence or a licensed assayer); a notch tests deeper than the skin but leaves a mark";
   }
   return v;
 }

@@ -2,7 +2,8 @@
 
 #include <algorithm>
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 void CsvReader::find_separator(std::string_view line)
 {
@@ -104,7 +105,8 @@ bool CsvReader::next(Row& row)
 
 void append_cell(std::string& row, std::string_view cell, char separator)
 {
-  const bool plain = cell.find_first_of("\"\r\n") == std::string_view::npos && cell.find(separator) == std::string_view::npos;
+  const bool plain =
+      cell.find_first_of("\"\r\n") == std::string_view::npos && cell.find(separator) == std::string_view::npos;
   if (plain) {
     row += cell;
     return;

@@ -6,11 +6,13 @@
 #include <string_view>
 #include <vector>
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// Reads a CSV stream row by row in constant memory. Comma, semicolon or tab, found from the first
 /// line; quoted fields may hold separators, quotes and line ends; CRLF, LF and a UTF-8 mark are fine.
-class CsvReader {
+class CsvReader
+{
  public:
   /// Longest row and most columns that are taken; a longer row is reported as unusable.
   static constexpr std::size_t longest_row = 4U << 20U;
@@ -20,8 +22,8 @@ class CsvReader {
 
   struct Row {
     std::vector<std::string> cells;
-    long line = 0;               ///< of its beginning, from 1
-    std::string trouble;         ///< why the row is unusable, or empty
+    long line = 0;        ///< of its beginning, from 1
+    std::string trouble;  ///< why the row is unusable, or empty
   };
   /// The next row that is not blank; false at the end.
   bool next(Row& row);

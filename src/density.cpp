@@ -6,9 +6,11 @@
 #include "displacement_errors.hpp"
 #include "reading_likelihood.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 constexpr int curve_points = 256;
 
@@ -38,11 +40,13 @@ ReadingLikelihood other_reading(const Weighing& w, Way way, const DisplacementEr
     value += way == Way::rise ? e.thread_pull : -e.thread_pull;
   }
   const double normal_u = std::hypot(e.liquid_u, e.bottle_u);
-  const double symmetric = w.scale.linearity_g + e.thread_half_width + 3.0 * normal_u +
-                           extra_numbers * (0.5 * w.scale.readability_g + 3.0 * w.scale.repeatability_g + w.scale.linearity_g);
+  const double symmetric =
+      w.scale.linearity_g + e.thread_half_width + 3.0 * normal_u +
+      extra_numbers * (0.5 * w.scale.readability_g + 3.0 * w.scale.repeatability_g + w.scale.linearity_g);
   const double bubbles = 12.0 * e.bubble_mean;
   const bool direct = way == Way::rise;
-  ReadingLikelihood likelihood(displayed, w.scale, symmetric + (direct ? bubbles : 0.0), symmetric + (direct ? 0.0 : bubbles));
+  ReadingLikelihood likelihood(displayed, w.scale, symmetric + (direct ? bubbles : 0.0),
+                               symmetric + (direct ? 0.0 : bubbles));
   likelihood.smooth_box(w.scale.linearity_g);
   for (int i = 0; i < extra_numbers; ++i) {
     likelihood.smooth_box(0.5 * w.scale.readability_g);
@@ -55,7 +59,6 @@ ReadingLikelihood other_reading(const Weighing& w, Way way, const DisplacementEr
   direct ? likelihood.smooth_excess(e.bubble_mean) : likelihood.smooth_shortfall(e.bubble_mean);
   return likelihood;
 }
-
 
 }  // namespace
 
@@ -70,7 +73,8 @@ DensityCurve density_curve_of(const Weighing& weighing)
   const Displacement d = displacement_of(weighing.readings);
   const DisplacementErrors extra = displacement_errors_of(weighing, d, liquid, curve.air_g_cm3);
 
-  ReadingLikelihood dry(weighing.readings.dry_g, weighing.scale, weighing.scale.linearity_g, weighing.scale.linearity_g);
+  ReadingLikelihood dry(weighing.readings.dry_g, weighing.scale, weighing.scale.linearity_g,
+                        weighing.scale.linearity_g);
   dry.smooth_box(weighing.scale.linearity_g);
   const ReadingLikelihood other = other_reading(weighing, way, extra);
 
@@ -80,8 +84,10 @@ DensityCurve density_curve_of(const Weighing& weighing)
   const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
   const double least_share = difference / (density_grid::highest_g_cm3 - curve.air_g_cm3);
   const double most_share = difference / (density_grid::lowest_g_cm3 - curve.air_g_cm3);
-  double low = way == Way::rise ? other_low / (other_low > 0 ? dry_high : least_dry) : 1.0 - other_high / (other_high > 0 ? least_dry : dry_high);
-  double high = way == Way::rise ? other_high / (other_high > 0 ? least_dry : dry_high) : 1.0 - other_low / (other_low > 0 ? dry_high : least_dry);
+  double low = way == Way::rise ? other_low / (other_low > 0 ? dry_high : least_dry)
+                                : 1.0 - other_high / (other_high > 0 ? least_dry : dry_high);
+  double high = way == Way::rise ? other_high / (other_high > 0 ? least_dry : dry_high)
+                                 : 1.0 - other_low / (other_low > 0 ? dry_high : least_dry);
   low = std::clamp(low, least_share, most_share);
   high = std::clamp(high, least_share, most_share);
   if (high - low < 1e-12) {  // all outside the range: the nearest end, and the summary says so

@@ -3,9 +3,13 @@
 #include <algorithm>
 #include <numeric>
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-double GridFunction::sum() const { return std::accumulate(value.begin(), value.end(), 0.0); }
+double GridFunction::sum() const
+{
+  return std::accumulate(value.begin(), value.end(), 0.0);
+}
 
 double dot(const GridFunction& a, const GridFunction& b)
 {

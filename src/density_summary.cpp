@@ -3,9 +3,11 @@
 #include <algorithm>
 #include <cmath>
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 // Mass of each cell of the curve under "every density equally likely", and its ends in density.
 template <typename Use>
@@ -35,7 +37,8 @@ struct Quantiles {
         // Inside the cell the likelihood is linear; solve the quadratic for the wanted share.
         const double want = (above - passed) / (upper - lower);
         const double slope = at_lower - at_upper;
-        const double t = 2.0 * want / (at_upper + std::sqrt(std::max(at_upper * at_upper + 2.0 * slope * want, 1e-300)));
+        const double t =
+            2.0 * want / (at_upper + std::sqrt(std::max(at_upper * at_upper + 2.0 * slope * want, 1e-300)));
         answer = upper - std::clamp(t, 0.0, 1.0) * (upper - lower);
         found = true;
       }
@@ -87,8 +90,8 @@ GridFunction weights_on_grid(const DensityCurve& curve)
 {
   const double last_point = static_cast<double>(curve.likelihood.size()) - 1.0;
   const int first = std::max(0, static_cast<int>(std::floor(density_grid::position_of(curve.density_at(last_point)))));
-  const int last = std::min(density_grid::nodes - 1,
-                            static_cast<int>(std::ceil(density_grid::position_of(curve.density_at(0.0)))));
+  const int last =
+      std::min(density_grid::nodes - 1, static_cast<int>(std::ceil(density_grid::position_of(curve.density_at(0.0)))));
   std::vector<double> weight(last - first + 2, 0.0);
   for_each_cell(curve, [&](double lower, double upper, double at_lower, double at_upper) {
     // Pieces no wider than half a node spacing, each shared between its two nodes.

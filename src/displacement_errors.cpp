@@ -3,17 +3,20 @@
 #include <algorithm>
 #include <cmath>
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
-constexpr double thread_half_width_g = 0.0005;                // hysteresis of a tared meniscus, rectangular
-constexpr double bottle_mark_u_g = 0.002;                     // setting the level to the mark
-constexpr double bottle_temperature_u_k = 0.3;                // between the two fillings
+constexpr double thread_half_width_g = 0.0005;  // hysteresis of a tared meniscus, rectangular
+constexpr double bottle_mark_u_g = 0.002;       // setting the level to the mark
+constexpr double bottle_temperature_u_k = 0.3;  // between the two fillings
 
 }  // namespace
 
-DisplacementErrors displacement_errors_of(const Weighing& w, const Displacement& d, const LiquidDensity& liquid, double air)
+DisplacementErrors displacement_errors_of(const Weighing& w, const Displacement& d, const LiquidDensity& liquid,
+                                          double air)
 {
   DisplacementErrors e;
   const Way way = way_of(w.readings);
@@ -30,7 +33,8 @@ DisplacementErrors displacement_errors_of(const Weighing& w, const Displacement&
     e.thread_half_width = thread_half_width_g * w.surroundings.thread_mm / 0.1;
   } else {
     // pi d gamma cos(theta) / g, theta anywhere from 0 to 60 degrees.
-    const double full_g = M_PI * w.surroundings.thread_mm * 1e-3 * water_surface_tension_mn_m(20.0) * 1e-3 / 9.81 * 1000.0;
+    const double full_g =
+        M_PI * w.surroundings.thread_mm * 1e-3 * water_surface_tension_mn_m(20.0) * 1e-3 / 9.81 * 1000.0;
     e.thread_pull = 0.75 * full_g;
     e.thread_half_width = 0.25 * full_g;
   }

@@ -2,7 +2,8 @@
 
 #include "bilancetta/weighing.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// +-5 % rectangular: no barometer, some altitude.
 inline constexpr double air_relative_u = 0.05 / 1.7320508075688772;
@@ -15,7 +16,7 @@ struct DisplacementErrors {
   double liquid_u = 0.0;           ///< temperature, salts and air together, as an error of the displaced weight
   double bottle_u = 0.0;           ///< filling to the mark, and two fillings at unlike temperatures
 };
-DisplacementErrors displacement_errors_of(const Weighing& weighing, const Displacement& displacement, const LiquidDensity& liquid,
-                                          double air_g_cm3);
+DisplacementErrors displacement_errors_of(const Weighing& weighing, const Displacement& displacement,
+                                          const LiquidDensity& liquid, double air_g_cm3);
 
 }  // namespace bilancetta

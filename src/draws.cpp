@@ -3,14 +3,16 @@
 #include <algorithm>
 #include <cmath>
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 // Inverse of the standard normal distribution: Acklam's rational approximation (relative error 1.2e-9).
 double inverse_normal(double p)
 {
-  constexpr double a[] = {-3.969683028665376e+01, 2.209460984245205e+02, -2.759285104469687e+02,
+  constexpr double a[] = {-3.969683028665376e+01, 2.209460984245205e+02,  -2.759285104469687e+02,
                           1.383577518672690e+02,  -3.066479806614716e+01, 2.506628277459239e+00};
   constexpr double b[] = {-5.447609879822406e+01, 1.615858368580409e+02, -1.556989798598866e+02, 6.680131188771972e+01,
                           -1.328068155288572e+01};
@@ -40,11 +42,15 @@ double golden_ratio(int dimensions)
   return x;
 }
 
-int named_draws(int dimensions) { return dimensions <= 2 ? 1024 : 4096; }
+int named_draws(int dimensions)
+{
+  return dimensions <= 2 ? 1024 : 4096;
+}
 
 }  // namespace
 
-NormalBank::NormalBank(int draws, int dimensions) : draws_(draws), dimensions_(dimensions), values_(static_cast<std::size_t>(draws) * dimensions)
+NormalBank::NormalBank(int draws, int dimensions)
+    : draws_(draws), dimensions_(dimensions), values_(static_cast<std::size_t>(draws) * dimensions)
 {
   std::vector<double> step(dimensions);
   for (int k = 0; k < dimensions; ++k) {
@@ -72,7 +78,10 @@ const NormalBank& bank_for(const Hypothesis& hypothesis)
   return hypothesis.kind == Kind::open_mix ? open : named[std::max(hypothesis.variables, 1) - 1];
 }
 
-int draws_of(const Hypothesis& hypothesis) { return bank_for(hypothesis).draws(); }
+int draws_of(const Hypothesis& hypothesis)
+{
+  return bank_for(hypothesis).draws();
+}
 
 double widening_of(const Hypothesis& hypothesis)
 {
@@ -95,7 +104,8 @@ const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis)
         squares += bank.at(i)[k] * bank.at(i)[k];
       }
       // N(z; 0, 1) / N(z; 0, widening) with z = widening times the bank's value.
-      all[i] = static_cast<float>(std::exp(-0.5 * squares * (widening * widening - 1.0)) * std::pow(widening, variables));
+      all[i] =
+          static_cast<float>(std::exp(-0.5 * squares * (widening * widening - 1.0)) * std::pow(widening, variables));
     }
     return all;
   };

@@ -5,11 +5,13 @@
 #include "bilancetta/density_grid.hpp"
 #include "bilancetta/hypothesis.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-/// Quasi-random standard normal vectors, the same for all hypotheses with as many variables: an additive recurrence on the
-/// generalised golden ratio (Kronecker sequence; M. Roberts 2018), through the inverse normal.
-class NormalBank {
+/// Quasi-random standard normal vectors, the same for all hypotheses with as many variables: an additive recurrence on
+/// the generalised golden ratio (Kronecker sequence; M. Roberts 2018), through the inverse normal.
+class NormalBank
+{
  public:
   NormalBank(int draws, int dimensions);
   [[nodiscard]] int draws() const { return draws_; }

@@ -1,8 +1,10 @@
 #include "bilancetta/error.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 std::string with_place(const std::string& message, const Where& where)
 {

@@ -8,9 +8,11 @@
 
 #include "draws.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 // Every hypothesis is padded to max_variables; unused ones are held by their own prior residual.
 struct Residuals {

@@ -7,9 +7,11 @@
 
 #include "bilancetta/error.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 void require_range(const char* field, double value, double low, double high, const char* unit, const char* hint)
 {
@@ -48,7 +50,8 @@ double water_density_slope_g_cm3_k(double water_c)
 double air_density_g_cm3(const Air& air)
 {
   require_range("air_c", air.air_c, -10.0, 45.0, "C", "give the temperature of the room");
-  require_range("air_hpa", air.air_hpa, 500.0, 1100.0, "hPa", "give the pressure at the scale, not reduced to sea level");
+  require_range("air_hpa", air.air_hpa, 500.0, 1100.0, "hPa",
+                "give the pressure at the scale, not reduced to sea level");
   require_range("air_rh", air.air_rh, 0.0, 100.0, "%", "give the relative humidity in percent");
   const double t = air.air_c;
   const double kelvin = t + 273.15;
@@ -59,14 +62,14 @@ double air_density_g_cm3(const Air& air)
   const double x = air.air_rh / 100.0 * enhancement * saturation_pa / p;  // mole fraction of vapour
   const double pt = p / kelvin;
   const double compressibility = 1.0 -
-                                 pt * (1.58123e-6 - 2.9331e-8 * t + 1.1043e-10 * t * t +
-                                       (5.707e-6 - 2.051e-8 * t) * x + (1.9898e-4 - 2.376e-6 * t) * x * x) +
+                                 pt * (1.58123e-6 - 2.9331e-8 * t + 1.1043e-10 * t * t + (5.707e-6 - 2.051e-8 * t) * x +
+                                       (1.9898e-4 - 2.376e-6 * t) * x * x) +
                                  pt * pt * (1.83e-11 - 0.765e-8 * x * x);
   constexpr double dry_air_kg_mol = 28.96546e-3;
   constexpr double water_kg_mol = 18.01528e-3;
   constexpr double gas_constant = 8.314472;
-  const double kg_m3 =
-      p * dry_air_kg_mol / (compressibility * gas_constant * kelvin) * (1.0 - x * (1.0 - water_kg_mol / dry_air_kg_mol));
+  const double kg_m3 = p * dry_air_kg_mol / (compressibility * gas_constant * kelvin) *
+                       (1.0 - x * (1.0 - water_kg_mol / dry_air_kg_mol));
   return kg_m3 / 1000.0;
 }
 

@@ -2,9 +2,11 @@
 
 #include <algorithm>
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 constexpr double two_sided_95 = 1.959963984540054;
 
@@ -20,10 +22,16 @@ Spread spread_between(double low, double typical, double high, int& next_variabl
   return s;
 }
 
-double logit(double share) { return std::log(share / (1.0 - share)); }
+double logit(double share)
+{
+  return std::log(share / (1.0 - share));
+}
 
 // A low end of 0 has no logarithm: it is read as a tenth of the typical value.
-Range above_zero(const Range& r) { return {r.low > 0.0 ? r.low : 0.1 * r.typical, r.typical, r.high}; }
+Range above_zero(const Range& r)
+{
+  return {r.low > 0.0 ? r.low : 0.1 * r.typical, r.typical, r.high};
+}
 
 Spread logit_spread(const Range& range, int& next_variable)
 {
@@ -34,7 +42,10 @@ Spread logit_spread(const Range& range, int& next_variable)
 }  // namespace
 
 Recipe::Recipe(const Material& material, const std::vector<Constituent>& constituents, int first_variable)
-    : size(static_cast<int>(material.components.size())), variables(first_variable), porous(material.porous), factor(1.0 + material.departure)
+    : size(static_cast<int>(material.components.size())),
+      variables(first_variable),
+      porous(material.porous),
+      factor(1.0 + material.departure)
 {
   const double typical_balance = material.components[material.balance].fraction.typical;
   for (int i = 0; i < size; ++i) {
@@ -80,7 +91,8 @@ Hypothesis layered_hypothesis(const Tables& tables, int build_row, int outer, in
   h.variables = h.inner.variables;
   h.scatter = std::max(h.scatter, tables.materials[inner].scatter);
   if (h.kind == Kind::plated) {
-    h.amount = spread_between(std::log(row.amount.low), std::log(row.amount.typical), std::log(row.amount.high), h.variables);
+    h.amount =
+        spread_between(std::log(row.amount.low), std::log(row.amount.typical), std::log(row.amount.high), h.variables);
     if (size.area_cm2) {
       h.shape.centre = std::log(*size.area_cm2 / size.volume_cm3);
     } else {
@@ -144,7 +156,8 @@ bool makes_true(const Claim& claim, const Hypothesis& h)
   if (claim.plated_with >= 0) {
     return h.kind == Kind::plated && h.outer_material == claim.plated_with;
   }
-  return h.kind == Kind::solid && std::find(claim.materials.begin(), claim.materials.end(), h.outer_material) != claim.materials.end();
+  return h.kind == Kind::solid &&
+         std::find(claim.materials.begin(), claim.materials.end(), h.outer_material) != claim.materials.end();
 }
 
 bool holds(const Hypothesis& hypothesis, int constituent)

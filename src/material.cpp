@@ -1,6 +1,7 @@
 #include "bilancetta/material.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 std::string_view name_of(Provenance provenance)
 {

@@ -5,16 +5,20 @@
 
 #include "bilancetta/error.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 int answer_class(const Tables& tables, const Member& member, Question question, const Claim* claim)
 {
   const Hypothesis& h = member.hypothesis;
   switch (question) {
-    case Question::build: return static_cast<int>(h.build);
-    case Question::silver: return holds(h, find_constituent(tables, "Ag")) ? 1 : 0;
+    case Question::build:
+      return static_cast<int>(h.build);
+    case Question::silver:
+      return holds(h, find_constituent(tables, "Ag")) ? 1 : 0;
     case Question::cadmium:
       for (std::size_t k = 0; k < tables.cautions.size(); ++k) {
         if (tables.cautions[k].key == "cadmium") {
@@ -53,16 +57,18 @@ Question question_called(std::string_view name)
       return static_cast<Question>(i);
     }
   }
-  throw Error(ErrorCode::unknown_key, "\"" + std::string(name) + "\" is not one of build, silver, cadmium, claim", {.field = "ask"});
+  throw Error(ErrorCode::unknown_key, "\"" + std::string(name) + "\" is not one of build, silver, cadmium, claim",
+              {.field = "ask"});
 }
 
-std::vector<Proposal> proposals_for(const Tables& tables, const std::vector<const Member*>& members, const Answers& answers,
-                                    const std::vector<int>& listed)
+std::vector<Proposal> proposals_for(const Tables& tables, const std::vector<const Member*>& members,
+                                    const Answers& answers, const std::vector<int>& listed)
 {
   const BenchOdds so_far(tables, answers);
   std::vector<Proposal> proposals;
   for (const BenchTest& test : tables.tests) {
-    const bool done = std::any_of(answers.given.begin(), answers.given.end(), [&](const auto& given) { return given.first == test.key; });
+    const bool done = std::any_of(answers.given.begin(), answers.given.end(),
+                                  [&](const auto& given) { return given.first == test.key; });
     if (done) {
       continue;
     }
@@ -81,8 +87,8 @@ std::vector<Proposal> proposals_for(const Tables& tables, const std::vector<cons
 }
 
 std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analysis, const Background& background,
-                                    const std::vector<Proposal>& proposals, const std::vector<int>& plausible, Question question,
-                                    const Claim* claim, bool marks_allowed)
+                                    const std::vector<Proposal>& proposals, const std::vector<int>& plausible,
+                                    Question question, const Claim* claim, bool marks_allowed)
 {
   std::array<double, 4> now{};
   std::vector<int> classes;
@@ -115,8 +121,7 @@ std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analys
     tests.push_back({test.key, test.step, bits, bits / (1.0 + 0.25 * test.effort), doubt, test.marks,
                      test.cautions.empty() ? std::string() : test.cautions.front()});
   }
-  std::stable_sort(tests.begin(), tests.end(),
-                   [](const NextTest& a, const NextTest& b) { return a.value > b.value; });
+  std::stable_sort(tests.begin(), tests.end(), [](const NextTest& a, const NextTest& b) { return a.value > b.value; });
   return tests;
 }
 

@@ -8,19 +8,64 @@
 
 #include "bilancetta/error.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
-constexpr std::string_view names[field_count] = {
-    "piece", "dry_g", "rise_g", "cup_before_g", "cup_after_g", "submerged_g", "holder_g", "bottle_full_g", "bottle_with_piece_g", "count", "mixed",
-    "water_c", "water_c_u", "tap_water", "liquid_density", "liquid_density_u", "air_c", "air_hpa", "air_rh", "scale", "readability_g",
-    "repeatability_g", "linearity_g", "wetting", "thread_mm", "thread_not_tared", "found", "form", "reagent", "reagent_checked", "magnet", "skin_colour",
-    "notch_colour", "back_colour", "skin_reagent", "notch_reagent", "back_reagent", "sides", "edge", "file", "paper", "conductivity_iacs",
-    "diameter_mm", "thickness_mm", "area_cm2", "claim", "as_typed", "even_odds"};
+constexpr std::string_view names[field_count] = {"piece",
+                                                 "dry_g",
+                                                 "rise_g",
+                                                 "cup_before_g",
+                                                 "cup_after_g",
+                                                 "submerged_g",
+                                                 "holder_g",
+                                                 "bottle_full_g",
+                                                 "bottle_with_piece_g",
+                                                 "count",
+                                                 "mixed",
+                                                 "water_c",
+                                                 "water_c_u",
+                                                 "tap_water",
+                                                 "liquid_density",
+                                                 "liquid_density_u",
+                                                 "air_c",
+                                                 "air_hpa",
+                                                 "air_rh",
+                                                 "scale",
+                                                 "readability_g",
+                                                 "repeatability_g",
+                                                 "linearity_g",
+                                                 "wetting",
+                                                 "thread_mm",
+                                                 "thread_not_tared",
+                                                 "found",
+                                                 "form",
+                                                 "reagent",
+                                                 "reagent_checked",
+                                                 "magnet",
+                                                 "skin_colour",
+                                                 "notch_colour",
+                                                 "back_colour",
+                                                 "skin_reagent",
+                                                 "notch_reagent",
+                                                 "back_reagent",
+                                                 "sides",
+                                                 "edge",
+                                                 "file",
+                                                 "paper",
+                                                 "conductivity_iacs",
+                                                 "diameter_mm",
+                                                 "thickness_mm",
+                                                 "area_cm2",
+                                                 "claim",
+                                                 "as_typed",
+                                                 "even_odds"};
 
-constexpr Field reading_fields[] = {Field::dry_g, Field::rise_g, Field::cup_before_g, Field::cup_after_g, Field::submerged_g,
-                                    Field::holder_g, Field::bottle_full_g, Field::bottle_with_piece_g};
+constexpr Field reading_fields[] = {
+    Field::dry_g,       Field::rise_g,   Field::cup_before_g,  Field::cup_after_g,
+    Field::submerged_g, Field::holder_g, Field::bottle_full_g, Field::bottle_with_piece_g};
 
 [[noreturn]] void refuse(Field field, const std::string& message)
 {
@@ -30,7 +75,8 @@ constexpr Field reading_fields[] = {Field::dry_g, Field::rise_g, Field::cup_befo
 double number_in(Field field, std::string_view text)
 {
   double value = 0.0;
-  const auto [end, trouble] = std::from_chars(text.data() + (text.starts_with('+') ? 1 : 0), text.data() + text.size(), value);
+  const auto [end, trouble] =
+      std::from_chars(text.data() + (text.starts_with('+') ? 1 : 0), text.data() + text.size(), value);
   if (trouble != std::errc() || end != text.data() + text.size() || !std::isfinite(value)) {
     refuse(field, fmt::format("\"{}\" is not a number; write it like 12.345", text));
   }
@@ -103,11 +149,13 @@ void read_scale(const PieceText& text, int decimals, PieceRead& read)
 {
   ScaleClass scale_class = scale_class_of_decimals(decimals);
   if (!text[Field::scale].empty()) {
-    scale_class = one_of(text, Field::scale, {ScaleClass::kitchen, ScaleClass::pocket, ScaleClass::jeweller, ScaleClass::laboratory});
+    scale_class = one_of(text, Field::scale,
+                         {ScaleClass::kitchen, ScaleClass::pocket, ScaleClass::jeweller, ScaleClass::laboratory});
   } else if (text[Field::readability_g].empty()) {
     const Scale s = scale_of(scale_class);
-    read.assumed.push_back(fmt::format("a {} scale (step {} g, repeatability {} g, linearity {} g) from the decimals typed",
-                                       name_of(scale_class), s.readability_g, s.repeatability_g, s.linearity_g));
+    read.assumed.push_back(
+        fmt::format("a {} scale (step {} g, repeatability {} g, linearity {} g) from the decimals typed",
+                    name_of(scale_class), s.readability_g, s.repeatability_g, s.linearity_g));
   } else {
     const double step = number_in(Field::readability_g, text[Field::readability_g]);
     scale_class = scale_class_of_decimals(step > 0 ? static_cast<int>(std::ceil(-std::log10(step) - 1e-9)) : 2);
@@ -133,7 +181,8 @@ void read_surroundings(const PieceText& text, PieceRead& read)
   s.tap_water = flag(text, Field::tap_water);
   s.liquid_density_g_cm3 = maybe_number(text, Field::liquid_density);
   if (s.liquid_density_g_cm3 && (!text[Field::water_c].empty() || s.tap_water)) {
-    refuse(Field::liquid_density, "another liquid and the temperature or salts of water contradict each other; keep one");
+    refuse(Field::liquid_density,
+           "another liquid and the temperature or salts of water contradict each other; keep one");
   }
   if (!s.liquid_density_g_cm3 && !text[Field::liquid_density_u].empty()) {
     refuse(Field::liquid_density_u, "goes with a liquid density; give both");
@@ -182,10 +231,12 @@ void read_context(const Tables& tables, const PieceText& text, PieceRead& read)
   for (int f = static_cast<int>(Field::magnet); f <= static_cast<int>(Field::conductivity_iacs); ++f) {
     const Field field = static_cast<Field>(f);
     if (!text[field].empty()) {
-      add_answer(tables, answers, field == Field::conductivity_iacs ? "conductivity" : std::string(name_of(field)), text[field]);
+      add_answer(tables, answers, field == Field::conductivity_iacs ? "conductivity" : std::string(name_of(field)),
+                 text[field]);
     }
   }
-  const bool drop = std::any_of(answers.given.begin(), answers.given.end(), [](const auto& g) { return g.first.find("reagent") != std::string::npos; });
+  const bool drop = std::any_of(answers.given.begin(), answers.given.end(),
+                                [](const auto& g) { return g.first.find("reagent") != std::string::npos; });
   if (!text[Field::reagent].empty()) {
     answers.reagent = text[Field::reagent];
     if (answers.reagent != "chromate" && answers.reagent != "nitric" && answers.reagent != "other") {
@@ -197,14 +248,18 @@ void read_context(const Tables& tables, const PieceText& text, PieceRead& read)
   answers.reagent_checked = flag(text, Field::reagent_checked);
   read.piece.claim = text[Field::claim];
   if (!read.piece.claim.empty()) {
-    static_cast<void>(claim_called(tables, read.piece.claim));  // refuses an unknown claim before any weighing is judged
+    static_cast<void>(
+        claim_called(tables, read.piece.claim));  // refuses an unknown claim before any weighing is judged
   }
   read_size(text, place, read.piece.weighing);
 }
 
 }  // namespace
 
-std::string_view name_of(Field field) { return names[static_cast<int>(field)]; }
+std::string_view name_of(Field field)
+{
+  return names[static_cast<int>(field)];
+}
 
 std::optional<Field> field_called(std::string_view name)
 {

@@ -7,11 +7,16 @@
 
 #include "draws.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
-double class_volume_cm3(int size_class) { return 0.001 * std::pow(4.0, size_class); }
+double class_volume_cm3(int size_class)
+{
+  return 0.001 * std::pow(4.0, size_class);
+}
 
 int class_of(double volume_cm3)
 {
@@ -39,7 +44,9 @@ using Family = std::pair<std::string, std::string>;
 // Weight of a member within its family.
 double row_weight(const Tables& tables, const Hypothesis& h, const std::string& place)
 {
-  const auto material_weight = [&](int material) { return weight_of(commonness_at(tables.materials[material].found, place)); };
+  const auto material_weight = [&](int material) {
+    return weight_of(commonness_at(tables.materials[material].found, place));
+  };
   double weight = material_weight(h.outer_material);
   if (h.build_row >= 0) {
     weight *= weight_of(commonness_at(tables.builds[h.build_row].found, place));
@@ -66,11 +73,14 @@ std::uint32_t hazards_of(const Tables& tables, const Hypothesis& h)
         continue;
       }
       const Material& material = tables.materials[index];
-      const bool listed = std::find(material.cautions.begin(), material.cautions.end(), caution.key) != material.cautions.end();
-      const bool contained = std::any_of(material.components.begin(), material.components.end(), [&](const Component& c) {
-        return c.fraction.typical >= caution.counts_from &&
-               std::find(caution.constituents.begin(), caution.constituents.end(), c.constituent) != caution.constituents.end();
-      });
+      const bool listed =
+          std::find(material.cautions.begin(), material.cautions.end(), caution.key) != material.cautions.end();
+      const bool contained =
+          std::any_of(material.components.begin(), material.components.end(), [&](const Component& c) {
+            return c.fraction.typical >= caution.counts_from &&
+                   std::find(caution.constituents.begin(), caution.constituents.end(), c.constituent) !=
+                       caution.constituents.end();
+          });
       bits |= listed || contained ? 1U << k : 0U;
     }
   }
@@ -191,7 +201,8 @@ const std::vector<const Member*>& Prepared::members(double volume_cm3) const
   return members_[one_size_ ? 0 : class_of(volume_cm3)];
 }
 
-namespace {
+namespace
+{
 
 void normalise(std::vector<double>& values)
 {
@@ -246,7 +257,8 @@ std::vector<double> prior_of(const Tables& tables, const std::vector<const Membe
       prior[i] = row_weight(tables, h, place.key);
       family_rows[key_of(h)] += prior[i];
       double& pair = pairing[key_of(h)];
-      pair = std::max(pair, h.build_row < 0 ? 1.0 : weight_of(commonness_at(tables.builds[h.build_row].found, place.key)));
+      pair =
+          std::max(pair, h.build_row < 0 ? 1.0 : weight_of(commonness_at(tables.builds[h.build_row].found, place.key)));
     }
   }
   const auto family_weight = [&](const Key& key) {
@@ -285,7 +297,8 @@ std::vector<double> evidence_of(const std::vector<const Member*>& members, const
   return evidence;
 }
 
-std::vector<double> posterior_of(const std::vector<double>& prior, const std::vector<double>& evidence, const std::vector<double>& test_likelihood)
+std::vector<double> posterior_of(const std::vector<double>& prior, const std::vector<double>& evidence,
+                                 const std::vector<double>& test_likelihood)
 {
   std::vector<double> posterior(prior.size());
   double total = 0.0;

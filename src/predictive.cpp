@@ -4,9 +4,11 @@
 #include <cmath>
 #include <numeric>
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 constexpr int cells = 512;
 

@@ -4,12 +4,14 @@
 
 #include "bilancetta/density.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// What such a weighing would read if a hypothesis held: the distribution of the displaced share
 /// y = B/D over readings, p_H(rho) spread by this scale's error. The error's shape is taken from the
 /// curve of the readings at hand.
-class Predictive {
+class Predictive
+{
  public:
   /// `read_share` is B/D of the mean readings.
   Predictive(const DensityCurve& curve, double read_share, const GridFunction& predicted);

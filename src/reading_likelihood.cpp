@@ -3,11 +3,16 @@
 #include <algorithm>
 #include <cmath>
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
-double normal_cdf(double x) { return 0.5 * std::erfc(-x * M_SQRT1_2); }
+double normal_cdf(double x)
+{
+  return 0.5 * std::erfc(-x * M_SQRT1_2);
+}
 
 // Seven equally likely values of chi-square(9)/9 (its quantiles at 1/14, 3/14, ...): a scale's stated
 // repeatability is worth about nine degrees of freedom (judgement).
@@ -28,7 +33,8 @@ double log_likelihood(const std::vector<double>& displayed, double value, double
 
 }  // namespace
 
-ReadingLikelihood::ReadingLikelihood(const std::vector<double>& displayed_g, const Scale& scale, double margin_below_g, double margin_above_g)
+ReadingLikelihood::ReadingLikelihood(const std::vector<double>& displayed_g, const Scale& scale, double margin_below_g,
+                                     double margin_above_g)
     : value_(size)
 {
   const auto [lowest, highest] = std::minmax_element(displayed_g.begin(), displayed_g.end());

@@ -4,17 +4,20 @@
 
 #include "bilancetta/weighing.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// How well each true value explains some displayed readings: a function on an even grid of values,
 /// linear between its points, zero outside. Every kind of error is one smoothing of it.
-class ReadingLikelihood {
+class ReadingLikelihood
+{
  public:
   /// Readings of one quantity by one scale. Each display is known to half a step (an interval, not a
   /// Gaussian), with normal noise; several readings multiply, the noise then mixed over a scaled
   /// inverse chi-square about the scale's repeatability so that their own scatter counts (Student t
   /// for few). `margin_below` and `margin_above` leave room for the smoothings that follow.
-  ReadingLikelihood(const std::vector<double>& displayed_g, const Scale& scale, double margin_below_g, double margin_above_g);
+  ReadingLikelihood(const std::vector<double>& displayed_g, const Scale& scale, double margin_below_g,
+                    double margin_above_g);
 
   /// An error anywhere within +-half_width: linearity, meniscus, a second rounded number.
   void smooth_box(double half_width_g);

@@ -5,9 +5,11 @@
 #include "bilancetta/error.hpp"
 #include "bilancetta/report.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 using Json = nlohmann::ordered_json;
 
@@ -24,9 +26,15 @@ Json number(double value)
   return rounded;
 }
 
-Json band_json(const Band& band) { return {{"median", number(band.median)}, {"low", number(band.low)}, {"high", number(band.high)}}; }
+Json band_json(const Band& band)
+{
+  return {{"median", number(band.median)}, {"low", number(band.low)}, {"high", number(band.high)}};
+}
 
-Json measured_json(double value, double u) { return {{"value", number(value)}, {"standard_uncertainty", number(u)}}; }
+Json measured_json(double value, double u)
+{
+  return {{"value", number(value)}, {"standard_uncertainty", number(u)}};
+}
 
 Json readings_json(const Weighing& w)
 {
@@ -50,7 +58,9 @@ Json readings_json(const Weighing& w)
   single("bottle_full_g", r.bottle_full_g);
   single("bottle_with_piece_g", r.bottle_with_piece_g);
   json["count"] = w.count;
-  json["scale"] = {{"readability_g", w.scale.readability_g}, {"repeatability_g", w.scale.repeatability_g}, {"linearity_g", w.scale.linearity_g}};
+  json["scale"] = {{"readability_g", w.scale.readability_g},
+                   {"repeatability_g", w.scale.repeatability_g},
+                   {"linearity_g", w.scale.linearity_g}};
   json["water_c"] = w.surroundings.water_c;
   json["water_c_u"] = w.surroundings.water_c_u;
   json["wetting"] = name_of(w.surroundings.wetting);
@@ -59,9 +69,14 @@ Json readings_json(const Weighing& w)
 
 Json density_json(const DensitySummary& d)
 {
-  return {{"value", number(d.value)}, {"standard_uncertainty", number(d.standard_uncertainty)}, {"low", number(d.low)},
-          {"high", number(d.high)}, {"level", d.level}, {"bounded", d.bounded},
-          {"plain", d.plain > 0 ? number(d.plain) : Json()}, {"relative_density", d.relative_density > 0 ? number(d.relative_density) : Json()}};
+  return {{"value", number(d.value)},
+          {"standard_uncertainty", number(d.standard_uncertainty)},
+          {"low", number(d.low)},
+          {"high", number(d.high)},
+          {"level", d.level},
+          {"bounded", d.bounded},
+          {"plain", d.plain > 0 ? number(d.plain) : Json()},
+          {"relative_density", d.relative_density > 0 ? number(d.relative_density) : Json()}};
 }
 
 Json fractions_json(const std::vector<FractionBand>& fractions)
@@ -75,13 +90,20 @@ Json fractions_json(const std::vector<FractionBand>& fractions)
 
 Json candidate_json(const Candidate& c)
 {
-  Json json = {{"material", c.material}, {"key", c.key}, {"build", name_of(c.build)}, {"over", c.over.empty() ? Json() : Json(c.over)},
-               {"probability", number(c.probability)}, {"misfit", number(c.misfit)}, {"fit", c.fit_converged ? "converged" : "not-converged"},
-               {"expected_reading_g", number(c.expected_reading_g)}, {"fractions", fractions_json(c.fractions)}};
+  Json json = {{"material", c.material},
+               {"key", c.key},
+               {"build", name_of(c.build)},
+               {"over", c.over.empty() ? Json() : Json(c.over)},
+               {"probability", number(c.probability)},
+               {"misfit", number(c.misfit)},
+               {"fit", c.fit_converged ? "converged" : "not-converged"},
+               {"expected_reading_g", number(c.expected_reading_g)},
+               {"fractions", fractions_json(c.fractions)}};
   json["face"] = nullptr;
   json["base_mass_g"] = nullptr;
   if (!c.over.empty()) {
-    json["face"] = {{"fractions", fractions_json(c.face_fractions)}, {"mass_g", band_json(c.face_mass_g)},
+    json["face"] = {{"fractions", fractions_json(c.face_fractions)},
+                    {"mass_g", band_json(c.face_mass_g)},
                     {"thickness_um", c.kind == Kind::plated ? band_json(c.thickness_um) : Json()}};
     json["base_mass_g"] = band_json(c.base_mass_g);
   }
@@ -94,8 +116,9 @@ Json claim_json(const ClaimVerdict& claim)
   for (const auto& one : claim.look_alikes) {
     look_alikes.push_back({{"key", one.key}, {"probability", number(one.probability)}});
   }
-  return {{"key", claim.claim.key}, {"verdict", name_of(claim.result)}, {"because", claim.because},
-          {"tail_probability", number(claim.tail_probability)}, {"look_alikes", look_alikes}, {"would_settle", claim.would_settle}};
+  return {{"key", claim.claim.key},     {"verdict", name_of(claim.result)},
+          {"because", claim.because},   {"tail_probability", number(claim.tail_probability)},
+          {"look_alikes", look_alikes}, {"would_settle", claim.would_settle}};
 }
 
 Json bands_json(const std::map<std::string, Band>& bands, std::initializer_list<const char*> first)
@@ -126,7 +149,10 @@ Json tests_json(const Context& context)
   return json;
 }
 
-Json range_json(const Range& range) { return {{"low", number(range.low)}, {"typical", number(range.typical)}, {"high", number(range.high)}}; }
+Json range_json(const Range& range)
+{
+  return {{"low", number(range.low)}, {"typical", number(range.typical)}, {"high", number(range.high)}};
+}
 
 Json material_json(const Tables& tables, const Material& m)
 {
@@ -143,28 +169,48 @@ Json material_json(const Tables& tables, const Material& m)
   const Range density = m.measured ? m.density
                         : m.porous ? Range{ideal * (1 - m.pores.high), typical, ideal * (1 - m.pores.low)}
                                    : Range{typical * (1 - 2 * m.scatter), typical, typical * (1 + 2 * m.scatter)};
-  return {{"key", m.key}, {"name", m.name}, {"group", m.group}, {"standard", m.standard}, {"fractions", fractions},
-          {"density", range_json(density)}, {"pores", m.porous ? range_json(m.pores) : Json()}, {"scatter", m.scatter},
-          {"words", m.words}, {"conductivity_iacs", m.conductivity_iacs.typical > 0 ? range_json(m.conductivity_iacs) : Json()},
-          {"cautions", m.cautions}, {"found", found}, {"measured", m.printed}, {"source", m.origin.source}, {"where", m.origin.where},
-          {"provenance", name_of(m.origin.provenance)}, {"note", m.note}};
+  return {{"key", m.key},
+          {"name", m.name},
+          {"group", m.group},
+          {"standard", m.standard},
+          {"fractions", fractions},
+          {"density", range_json(density)},
+          {"pores", m.porous ? range_json(m.pores) : Json()},
+          {"scatter", m.scatter},
+          {"words", m.words},
+          {"conductivity_iacs", m.conductivity_iacs.typical > 0 ? range_json(m.conductivity_iacs) : Json()},
+          {"cautions", m.cautions},
+          {"found", found},
+          {"measured", m.printed},
+          {"source", m.origin.source},
+          {"where", m.origin.where},
+          {"provenance", name_of(m.origin.provenance)},
+          {"note", m.note}};
 }
 
 }  // namespace
 
-std::string json_report(const Tables& tables, const Piece& piece, const Verdict& v, const ReportHeading& heading, int indent)
+std::string json_report(const Tables& tables, const Piece& piece, const Verdict& v, const ReportHeading& heading,
+                        int indent)
 {
   const Analysis& a = v.analysis;
-  Json json = {{"version", heading.version}, {"tables_checksum", tables.checksum}, {"piece", piece.name},
-               {"readings", readings_json(piece.weighing)}, {"tests", tests_json(piece.context)}, {"density", density_json(a.density)}};
+  Json json = {{"version", heading.version},
+               {"tables_checksum", tables.checksum},
+               {"piece", piece.name},
+               {"readings", readings_json(piece.weighing)},
+               {"tests", tests_json(piece.context)},
+               {"density", density_json(a.density)}};
   json["budget"] = Json::array();
   for (const BudgetLine& line : v.budget) {
-    json["budget"].push_back({{"cause", line.cause}, {"standard_uncertainty", number(line.standard_uncertainty)}, {"share", number(line.share)}});
+    json["budget"].push_back({{"cause", line.cause},
+                              {"standard_uncertainty", number(line.standard_uncertainty)},
+                              {"share", number(line.share)}});
   }
   json["mass_g"] = measured_json(v.mass_g, v.mass_u);
   json["volume_cm3"] = measured_json(v.volume_cm3, v.volume_u);
   if (piece.weighing.count > 1) {
-    json["each"] = {{"mass_g", number(v.mass_g / piece.weighing.count)}, {"volume_cm3", number(v.volume_cm3 / piece.weighing.count)}};
+    json["each"] = {{"mass_g", number(v.mass_g / piece.weighing.count)},
+                    {"volume_cm3", number(v.volume_cm3 / piece.weighing.count)}};
   }
   json["liquid_density"] = number(a.curve.liquid_g_cm3);
   json["air_density"] = number(a.curve.air_g_cm3);
@@ -174,7 +220,8 @@ std::string json_report(const Tables& tables, const Piece& piece, const Verdict&
   json["misfit_tail_probability"] = number(a.misfit_tail);
   json["sentence"] = v.sentence;
   json["why"] = v.why;
-  json["leans_on"] = {{"weight", number(v.leans_on_weight)}, {"tests", number(v.leans_on_tests)}, {"place", number(v.leans_on_place)}};
+  json["leans_on"] = {
+      {"weight", number(v.leans_on_weight)}, {"tests", number(v.leans_on_tests)}, {"place", number(v.leans_on_place)}};
   json["conflicts"] = v.conflicts;
   json["candidates"] = Json::array();
   for (const Candidate& c : v.candidates) {
@@ -189,16 +236,24 @@ std::string json_report(const Tables& tables, const Piece& piece, const Verdict&
   }
   json["fractions"] = bands_json(v.fractions, {"Ag", "Cu", "W", "CdO", "Ni"});
   json["precious_g"] = bands_json(v.precious_g, {"Ag", "Au", "Pd", "Pt"});
-  json["worth"] = v.worth ? Json{{"value", number(v.worth->median)}, {"low", number(v.worth->low)}, {"high", number(v.worth->high)}} : Json();
+  json["worth"] =
+      v.worth ? Json{{"value", number(v.worth->median)}, {"low", number(v.worth->low)}, {"high", number(v.worth->high)}}
+              : Json();
   json["claim"] = v.claim ? claim_json(*v.claim) : Json();
   json["cautions"] = Json::array();
   for (const CautionShown& c : v.cautions) {
-    json["cautions"].push_back({{"key", c.key}, {"urgency", c.urgency}, {"probability", c.probability >= 0 ? number(c.probability) : Json()},
-                                {"why", c.why}, {"text", c.text}});
+    json["cautions"].push_back({{"key", c.key},
+                                {"urgency", c.urgency},
+                                {"probability", c.probability >= 0 ? number(c.probability) : Json()},
+                                {"why", c.why},
+                                {"text", c.text}});
   }
   json["next"] = Json::array();
   for (const NextTest& n : v.next) {
-    json["next"].push_back({{"key", n.key}, {"step", n.step}, {"bits", number(n.bits)}, {"marks", n.marks},
+    json["next"].push_back({{"key", n.key},
+                            {"step", n.step},
+                            {"bits", number(n.bits)},
+                            {"marks", n.marks},
                             {"caution", n.caution.empty() ? Json() : Json(n.caution)}});
   }
   json["one_thing"] = v.one_thing;
@@ -247,8 +302,12 @@ std::string json_tables(const Tables& tables, int indent)
   Json json;
   json["constituents"] = Json::array();
   for (const Constituent& c : tables.constituents) {
-    json["constituents"].push_back({{"key", c.key}, {"name", c.name}, {"density", c.density_g_cm3}, {"standard_uncertainty", c.standard_uncertainty},
-                                    {"source", c.origin.source}, {"provenance", name_of(c.origin.provenance)}});
+    json["constituents"].push_back({{"key", c.key},
+                                    {"name", c.name},
+                                    {"density", c.density_g_cm3},
+                                    {"standard_uncertainty", c.standard_uncertainty},
+                                    {"source", c.origin.source},
+                                    {"provenance", name_of(c.origin.provenance)}});
   }
   json["materials"] = Json::array();
   for (const Material& m : tables.materials) {
@@ -263,11 +322,16 @@ std::string json_tables(const Tables& tables, int indent)
   };
   json["builds"] = Json::array();
   for (const BuildRow& b : tables.builds) {
-    json["builds"].push_back({{"key", b.key}, {"build", name_of(b.build)}, {"outer", keys(b.outer)}, {"inner", keys(b.inner)}, {"amount", range_json(b.amount)}});
+    json["builds"].push_back({{"key", b.key},
+                              {"build", name_of(b.build)},
+                              {"outer", keys(b.outer)},
+                              {"inner", keys(b.inner)},
+                              {"amount", range_json(b.amount)}});
   }
   json["tests"] = Json::array();
   for (const BenchTest& t : tables.tests) {
-    json["tests"].push_back({{"key", t.key}, {"site", t.site}, {"answers", t.answers}, {"step", t.step}, {"marks", t.marks}});
+    json["tests"].push_back(
+        {{"key", t.key}, {"site", t.site}, {"answers", t.answers}, {"step", t.step}, {"marks", t.marks}});
   }
   json["cautions"] = Json::array();
   for (const Caution& c : tables.cautions) {
@@ -281,6 +345,9 @@ std::string json_tables(const Tables& tables, int indent)
   return json.dump(indent);
 }
 
-std::string_view program_version() { return BILANCETTA_VERSION; }
+std::string_view program_version()
+{
+  return BILANCETTA_VERSION;
+}
 
 }  // namespace bilancetta

@@ -5,9 +5,11 @@
 
 #include "bilancetta/report.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 constexpr std::size_t width = 78;
 
@@ -46,9 +48,11 @@ std::string density_line(const DensitySummary& d)
     return fmt::format("Density   above {:.1f} g/cm3", d.low);
   }
   // Well above 5 % the curve is lopsided: the interval says more than a plus-or-minus.
-  std::string line = d.standard_uncertainty > 0.05 * d.value
-                         ? fmt::format("Density   {:.{}f} to {:.{}f} g/cm3, most likely near {:.{}f}", d.low, n, d.high, n, d.value, n)
-                         : fmt::format("Density   {:.{}f} g/cm3, {:.0f} % between {:.{}f} and {:.{}f}", d.value, n, 100 * d.level, d.low, n, d.high, n);
+  std::string line =
+      d.standard_uncertainty > 0.05 * d.value
+          ? fmt::format("Density   {:.{}f} to {:.{}f} g/cm3, most likely near {:.{}f}", d.low, n, d.high, n, d.value, n)
+          : fmt::format("Density   {:.{}f} g/cm3, {:.0f} % between {:.{}f} and {:.{}f}", d.value, n, 100 * d.level,
+                        d.low, n, d.high, n);
   if (d.plain > 0 && std::abs(d.plain - d.value) > 0.1 * d.standard_uncertainty) {
     line += fmt::format(" ({:.{}f} by the plain formula)", d.plain, n);
   }
@@ -69,9 +73,12 @@ std::string composition_words(const Candidate& c)
 
 std::string candidate_lines(const Candidate& c)
 {
-  const std::string name = c.over.empty() ? c.material : fmt::format("{} {} {}", c.material, c.kind == Kind::plated ? "plated on" : "face on", c.over_name);
+  const std::string name = c.over.empty() ? c.material
+                                          : fmt::format("{} {} {}", c.material,
+                                                        c.kind == Kind::plated ? "plated on" : "face on", c.over_name);
   const std::string kind = c.kind == Kind::hollow ? "hollow: " : "";
-  return wrapped(kind + name, 9, fmt::format("  {:>5}  ", percent(c.probability))) + wrapped(composition_words(c), 9, std::string(9, ' '));
+  return wrapped(kind + name, 9, fmt::format("  {:>5}  ", percent(c.probability))) +
+         wrapped(composition_words(c), 9, std::string(9, ' '));
 }
 
 std::string grams(double g)
@@ -90,12 +97,15 @@ std::string silver_lines(const Verdict& v)
       continue;
     }
     const char* names[][2] = {{"Ag", "Silver"}, {"Au", "Gold"}, {"Pd", "Palladium"}, {"Pt", "Platinum"}};
-    const auto* name = std::find_if(std::begin(names), std::end(names), [&, &key = metal](const auto& n) { return key == n[0]; });
+    const auto* name =
+        std::find_if(std::begin(names), std::end(names), [&, &key = metal](const auto& n) { return key == n[0]; });
     text += band.high < 1e-4 ? fmt::format("{:<10}none to speak of\n", (*name)[1])
-                             : fmt::format("{:<10}about {}, between {} and {}\n", (*name)[1], grams(band.median), grams(band.low), grams(band.high));
+                             : fmt::format("{:<10}about {}, between {} and {}\n", (*name)[1], grams(band.median),
+                                           grams(band.low), grams(band.high));
   }
   if (v.worth) {
-    text += fmt::format("Worth     about {:.2f}, between {:.2f} and {:.2f}, at the price given\n", v.worth->median, v.worth->low, v.worth->high);
+    text += fmt::format("Worth     about {:.2f}, between {:.2f} and {:.2f}, at the price given\n", v.worth->median,
+                        v.worth->low, v.worth->high);
   }
   return text;
 }
@@ -106,7 +116,10 @@ std::string caution_lines(const Verdict& v, std::string_view urgency)
   for (const CautionShown& c : v.cautions) {
     if (c.urgency == urgency) {
       const std::string why = c.probability >= 0 ? fmt::format("{}, {}", c.why, percent(c.probability)) : c.why;
-      text += wrapped(fmt::format("{} ({}): {}", c.key, why, c.text), 6, urgency == "stop" ? "STOP  " : urgency == "care" ? "Care  " : "Note  ");
+      text += wrapped(fmt::format("{} ({}): {}", c.key, why, c.text), 6,
+                      urgency == "stop"   ? "STOP  "
+                      : urgency == "care" ? "Care  "
+                                          : "Note  ");
     }
   }
   return text;
@@ -124,12 +137,15 @@ std::string text_report(const Tables& tables, const Piece& piece, const Verdict&
   const std::string stop = caution_lines(v, "stop");
   text += stop.empty() ? "" : "\n" + stop;
   if (v.claim) {
-    text += "\n" + wrapped("The claim: " + v.claim->claim.name + " - " + std::string(name_of(v.claim->result)) + ". Density alone proves no claim.");
+    text += "\n" + wrapped("The claim: " + v.claim->claim.name + " - " + std::string(name_of(v.claim->result)) +
+                           ". Density alone proves no claim.");
     text += wrapped("Claim apart: " + v.sentence);
   }
   text += "\n" + wrapped(density_line(v.analysis.density), 10);
   text += fmt::format("Mass      {:.{}f} g{}\n", v.mass_g, decimals_shown(piece.weighing.scale),
-                      piece.weighing.count > 1 ? fmt::format(" for {} pieces, {:.3g} g each", piece.weighing.count, v.mass_g / piece.weighing.count) : "");
+                      piece.weighing.count > 1 ? fmt::format(" for {} pieces, {:.3g} g each", piece.weighing.count,
+                                                             v.mass_g / piece.weighing.count)
+                                               : "");
   if (!v.budget.empty()) {
     const BudgetLine& most = v.budget.front();
     text += fmt::format("Doubt     mostly {} ({:.0f} % of it)\n", most.cause, 100 * most.share);
@@ -137,7 +153,8 @@ std::string text_report(const Tables& tables, const Piece& piece, const Verdict&
   text += silver_lines(v);
   std::string builds = "Made as   ";
   for (const Build build : all_builds) {
-    builds += fmt::format("{}{} {}", build == Build::solid ? "" : ", ", name_of(build), percent(v.analysis.builds[static_cast<int>(build)]));
+    builds += fmt::format("{}{} {}", build == Build::solid ? "" : ", ", name_of(build),
+                          percent(v.analysis.builds[static_cast<int>(build)]));
   }
   text += builds + "\n\n";
   if (v.analysis.density.bounded) {

@@ -5,22 +5,35 @@
 #include <algorithm>
 #include <cmath>
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 // "silver-copper" reads better as an alloy; a metal's own name needs nothing.
 std::string family_words(const std::string& group)
 {
   static const std::map<std::string, std::string> words = {
-      {"silver", "fine silver"}, {"silver-copper", "silver-copper alloy (such as sterling)"}, {"nickel-silver", "nickel silver"},
-      {"stainless-steel", "stainless steel"}, {"iron-nickel", "iron-nickel alloy"}, {"tin-lead", "tin-lead solder"},
-      {"silver-cadmium-oxide", "silver-cadmium oxide"}, {"silver-tin-oxide", "silver-tin oxide"},
-      {"silver-zinc-oxide", "silver-zinc oxide"}, {"silver-tungsten-carbide", "silver-tungsten carbide"},
-      {"silver-braze", "silver brazing alloy"}, {"copper-phosphorus-braze", "copper-phosphorus brazing alloy"},
-      {"beryllium-copper", "beryllium copper"}, {"aluminium-bronze", "aluminium bronze"},
-      {"tungsten-heavy-alloy", "tungsten heavy alloy"}, {"metal-graphite", "metal-graphite"}, {"zinc", "zinc alloy"},
-      {"aluminium", "aluminium alloy"}, {"gold", "gold alloy"}};
+      {"silver", "fine silver"},
+      {"silver-copper", "silver-copper alloy (such as sterling)"},
+      {"nickel-silver", "nickel silver"},
+      {"stainless-steel", "stainless steel"},
+      {"iron-nickel", "iron-nickel alloy"},
+      {"tin-lead", "tin-lead solder"},
+      {"silver-cadmium-oxide", "silver-cadmium oxide"},
+      {"silver-tin-oxide", "silver-tin oxide"},
+      {"silver-zinc-oxide", "silver-zinc oxide"},
+      {"silver-tungsten-carbide", "silver-tungsten carbide"},
+      {"silver-braze", "silver brazing alloy"},
+      {"copper-phosphorus-braze", "copper-phosphorus brazing alloy"},
+      {"beryllium-copper", "beryllium copper"},
+      {"aluminium-bronze", "aluminium bronze"},
+      {"tungsten-heavy-alloy", "tungsten heavy alloy"},
+      {"metal-graphite", "metal-graphite"},
+      {"zinc", "zinc alloy"},
+      {"aluminium", "aluminium alloy"},
+      {"gold", "gold alloy"}};
   const auto match = words.find(group);
   return match == words.end() ? group : match->second;
 }
@@ -32,10 +45,14 @@ std::string explanation_words(const Tables& tables, const Hypothesis& h)
   }
   const std::string outer = family_words(tables.materials[h.outer_material].group);
   switch (h.kind) {
-    case Kind::plated: return fmt::format("{} plate on {}", outer, family_words(tables.materials[h.inner_material].group));
-    case Kind::inlay: return fmt::format("{} face on a {} base", outer, family_words(tables.materials[h.inner_material].group));
-    case Kind::hollow: return fmt::format("hollow or filled {}", outer);
-    default: return fmt::format("solid {}", outer);
+    case Kind::plated:
+      return fmt::format("{} plate on {}", outer, family_words(tables.materials[h.inner_material].group));
+    case Kind::inlay:
+      return fmt::format("{} face on a {} base", outer, family_words(tables.materials[h.inner_material].group));
+    case Kind::hollow:
+      return fmt::format("hollow or filled {}", outer);
+    default:
+      return fmt::format("solid {}", outer);
   }
 }
 
@@ -49,23 +66,32 @@ std::string capitalised(std::string text)
 
 std::string percent(double probability)
 {
-  return probability < 0.01 ? "under 1 %" : probability > 0.99 ? "over 99 %" : fmt::format("{:.0f} %", 100 * probability);
+  return probability < 0.01   ? "under 1 %"
+         : probability > 0.99 ? "over 99 %"
+                              : fmt::format("{:.0f} %", 100 * probability);
 }
 
 std::string opening(const Verdict& v, const std::vector<Explanation>& all)
 {
   const DensitySummary& d = v.analysis.density;
   if (!d.bounded) {
-    return fmt::format("Too small for this scale to name: all it says is heavier than {:.1f} g/cm3, which fits {} among much else.", d.low,
-                       all.empty() ? "many metals" : all.front().words);
+    return fmt::format(
+        "Too small for this scale to name: all it says is heavier than {:.1f} g/cm3, which fits {} among much else.",
+        d.low, all.empty() ? "many metals" : all.front().words);
   }
   if (v.background.hollow) {
-    return fmt::format("Hollow or filled ware cannot be judged by its weight: the whole piece has {:.3g} g/cm3, and that says little about "
-                       "its metal.", d.value);
+    return fmt::format(
+        "Hollow or filled ware cannot be judged by its weight: the whole piece has {:.3g} g/cm3, and that says little "
+        "about "
+        "its metal.",
+        d.value);
   }
   if (!v.analysis.explained || all.empty()) {
-    return fmt::format("Nothing in the tables explains a density of {:.4g} g/cm3: think of a hollow or a clinging bubble, unlike pieces weighed "
-                       "together, a wrong tare, or a material that is not in the tables.", d.value);
+    return fmt::format(
+        "Nothing in the tables explains a density of {:.4g} g/cm3: think of a hollow or a clinging bubble, unlike "
+        "pieces weighed "
+        "together, a wrong tare, or a material that is not in the tables.",
+        d.value);
   }
   const Explanation& best = all.front();
   const auto also = [&](std::size_t from, const char* link) {
@@ -82,8 +108,8 @@ std::string opening(const Verdict& v, const std::vector<Explanation>& all)
   }
   if (best.probability < 0.2) {
     const int n = decimals_supported_by(d.standard_uncertainty);
-    return fmt::format("Many things weigh between {:.{}f} and {:.{}f} g/cm3; the likeliest are {} ({}), {}.", d.low, n, d.high, n, best.words,
-                       percent(best.probability), also(1, " and "));
+    return fmt::format("Many things weigh between {:.{}f} and {:.{}f} g/cm3; the likeliest are {} ({}), {}.", d.low, n,
+                       d.high, n, best.words, percent(best.probability), also(1, " and "));
   }
   return fmt::format("Not settled: {} ({}) leads; {} follow.", best.words, percent(best.probability), also(1, " and "));
 }
@@ -91,16 +117,19 @@ std::string opening(const Verdict& v, const std::vector<Explanation>& all)
 std::string layers_words(const Verdict& v)
 {
   const Candidate& c = v.candidates.front();
-  const auto grams = [](double g) { return g < 0.0995 ? fmt::format("{:.2g} mg", 1000 * g) : fmt::format("{:.2g} g", g); };
+  const auto grams = [](double g) {
+    return g < 0.0995 ? fmt::format("{:.2g} mg", 1000 * g) : fmt::format("{:.2g} g", g);
+  };
   if (c.kind == Kind::plated) {
-    return fmt::format("If it is {} on {}, the coat is about {:.2g} um thick ({:.2g} to {:.2g}) and weighs {} ({} to {}).", c.material, c.over_name,
-                       c.thickness_um.median, c.thickness_um.low, c.thickness_um.high, grams(c.face_mass_g.median), grams(c.face_mass_g.low),
-                       grams(c.face_mass_g.high));
+    return fmt::format(
+        "If it is {} on {}, the coat is about {:.2g} um thick ({:.2g} to {:.2g}) and weighs {} ({} to {}).", c.material,
+        c.over_name, c.thickness_um.median, c.thickness_um.low, c.thickness_um.high, grams(c.face_mass_g.median),
+        grams(c.face_mass_g.low), grams(c.face_mass_g.high));
   }
   if (c.kind == Kind::inlay) {
-    return fmt::format("If it is {} on {}, the face weighs {} ({} to {}) and the base {} ({} to {}).", c.material, c.over_name,
-                       grams(c.face_mass_g.median), grams(c.face_mass_g.low), grams(c.face_mass_g.high), grams(c.base_mass_g.median),
-                       grams(c.base_mass_g.low), grams(c.base_mass_g.high));
+    return fmt::format("If it is {} on {}, the face weighs {} ({} to {}) and the base {} ({} to {}).", c.material,
+                       c.over_name, grams(c.face_mass_g.median), grams(c.face_mass_g.low), grams(c.face_mass_g.high),
+                       grams(c.base_mass_g.median), grams(c.base_mass_g.low), grams(c.base_mass_g.high));
   }
   return {};
 }
@@ -112,26 +141,35 @@ std::string to_do(const Piece& piece, const Verdict& v)
     return "Look for the maker's and fineness marks, and test the metal itself at a place where it is thick.";
   }
   if (!v.analysis.explained) {
-    return "Weigh it once more, with a drop of soap and no bubbles on it, and check the tare; then test its colour in a notch.";
+    return "Weigh it once more, with a drop of soap and no bubbles on it, and check the tare; then test its colour in "
+           "a notch.";
   }
-  if (pool > piece.weighing.count && (!v.analysis.density.bounded || v.analysis.density.standard_uncertainty > 0.05 * v.analysis.density.value)) {
+  if (pool > piece.weighing.count &&
+      (!v.analysis.density.bounded || v.analysis.density.standard_uncertainty > 0.05 * v.analysis.density.value)) {
     return fmt::format("Weigh about {} like pieces together (--count {}): this scale is too coarse for {}.", pool, pool,
                        piece.weighing.count == 1 ? "one" : "so few");
   }
   if (v.next.empty() || v.next.front().bits < 0.02) {
-    return v.claim && v.claim->result != ClaimResult::consistent ? "What would settle it: " + v.claim->would_settle + "."
-                                                                  : "No test at the bench would change this much; an assay would.";
+    return v.claim && v.claim->result != ClaimResult::consistent
+               ? "What would settle it: " + v.claim->would_settle + "."
+               : "No test at the bench would change this much; an assay would.";
   }
   const NextTest& best = v.next.front();
   const double share = best.doubt > 0.0 ? best.bits / best.doubt : 0.0;
-  return fmt::format("{} ({}.)", best.step, share > 0.8 ? "It should settle the question" : share > 0.4 ? "It should halve the doubt" : "It helps a little");
+  return fmt::format("{} ({}.)", best.step,
+                     share > 0.8   ? "It should settle the question"
+                     : share > 0.4 ? "It should halve the doubt"
+                                   : "It helps a little");
 }
 
 }  // namespace
 
 std::string_view sureness(double probability)
 {
-  return probability >= 0.97 ? "almost certainly" : probability >= 0.85 ? "very likely" : probability >= 0.65 ? "fairly sure" : "more likely than not";
+  return probability >= 0.97   ? "almost certainly"
+         : probability >= 0.85 ? "very likely"
+         : probability >= 0.65 ? "fairly sure"
+                               : "more likely than not";
 }
 
 std::vector<Explanation> explanations_of(const Tables& tables, const Analysis& analysis)

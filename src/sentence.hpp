@@ -2,14 +2,15 @@
 
 #include "bilancetta/verdict.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// Fills what a person reads: the opening sentence, the reasons, and the one thing to do.
 void add_sentences(const Tables& tables, const Piece& piece, Verdict& verdict);
 
 /// An explanation at the level a person thinks in: families and how they are put together.
 struct Explanation {
-  std::string words;          ///< "silver face on a copper base"
+  std::string words;  ///< "silver face on a copper base"
   double probability = 0.0;
 };
 /// Likeliest first; shares of all plausible hypotheses.

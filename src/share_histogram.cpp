@@ -3,7 +3,8 @@
 #include <map>
 #include <numeric>
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 double ShareHistogram::quantile(double probability) const
 {
@@ -58,7 +59,8 @@ ShareTable::Level ShareTable::level_of(int step, const std::vector<float>& place
     }
     const int bin = ShareHistogram::bin_of(share[i], bins) - first_bin;
     for (int node = from; node <= to; ++node) {
-      dense[static_cast<std::size_t>(node) * width + bin] += static_cast<float>(weight[i] * kernel[node - from] / total);
+      dense[static_cast<std::size_t>(node) * width + bin] +=
+          static_cast<float>(weight[i] * kernel[node - from] / total);
     }
   }
   for (int node = 0; node < nodes; ++node) {
@@ -104,8 +106,8 @@ void ShareTable::add_to(ShareHistogram& histogram, const Curve& curve, double ma
 {
   const Level& level = levels_[curve.level];
   const int from = std::max(curve.first, level.first);
-  const int to = std::min(curve.first + static_cast<int>(curve.weight.size()),
-                          level.first + static_cast<int>(level.rows.size()));
+  const int to =
+      std::min(curve.first + static_cast<int>(curve.weight.size()), level.first + static_cast<int>(level.rows.size()));
   std::array<float, bins> found;
   int low = bins;
   int high = 0;

@@ -8,9 +8,11 @@
 #include "bilancetta/error.hpp"
 #include "table_rows.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 struct Document {
   toml::table table;
@@ -40,7 +42,8 @@ void read_rows(const std::vector<Document>& documents, std::string_view kind, st
     }
     const toml::array* array = document.table.get_as<toml::array>(kind);
     if (!array) {
-      throw Error(ErrorCode::bad_table, fmt::format("write [[{}]], with two brackets, above each row", kind), {.file = document.file});
+      throw Error(ErrorCode::bad_table, fmt::format("write [[{}]], with two brackets, above each row", kind),
+                  {.file = document.file});
     }
     for (const toml::node& node : *array) {
       const toml::table* table = node.as_table();
@@ -55,7 +58,8 @@ void read_rows(const std::vector<Document>& documents, std::string_view kind, st
         rows.push_back(read(row));
       } else if (match->second.second == document.users) {
         const Origin& first = rows[match->second.first].origin;
-        row.refuse("key", fmt::format("\"{}\" stands already in {}:{}; give each row its own key", key, first.file, first.line));
+        row.refuse("key", fmt::format("\"{}\" stands already in {}:{}; give each row its own key", key, first.file,
+                                      first.line));
       } else {
         match->second.second = true;
         rows[match->second.first] = read(row);
@@ -119,7 +123,8 @@ Tables read_tables(const std::vector<TableText>& built_in, const std::vector<Tab
   tables.checksum = checksum_of(built_in, users);
   read_rows<Source>(documents, "source", tables.sources, read_source);
   read_rows<Constituent>(documents, "constituent", tables.constituents, read_constituent);
-  read_rows<Material>(documents, "material", tables.materials, [&](const TomlRow& row) { return read_material(tables, row); });
+  read_rows<Material>(documents, "material", tables.materials,
+                      [&](const TomlRow& row) { return read_material(tables, row); });
   read_rows<BuildRow>(documents, "plated", tables.builds, [&](const TomlRow& row) {
     return read_build(tables, row, Build::plated, "coats", "cores", "thickness_um");
   });
@@ -136,7 +141,8 @@ Tables read_tables(const std::vector<TableText>& built_in, const std::vector<Tab
   read_rows<Place>(documents, "place", tables.places, read_place);
   read_rows<BenchTest>(documents, "test", tables.tests, read_test);
   read_rows<Claim>(documents, "claim", tables.claims, [&](const TomlRow& row) { return read_claim(tables, row); });
-  read_rows<Caution>(documents, "caution", tables.cautions, [&](const TomlRow& row) { return read_caution(tables, row); });
+  read_rows<Caution>(documents, "caution", tables.cautions,
+                     [&](const TomlRow& row) { return read_caution(tables, row); });
   read_single_tables(documents, tables);
   check_tables(tables, !users.empty());
   return tables;

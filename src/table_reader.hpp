@@ -5,7 +5,8 @@
 
 #include "bilancetta/tables.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// One table file: its name for messages, and its text.
 struct TableText {

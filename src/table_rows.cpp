@@ -6,7 +6,8 @@
 
 #include "bilancetta/error.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 Source read_source(const TomlRow& row)
 {
@@ -16,9 +17,14 @@ Source read_source(const TomlRow& row)
 
 Constituent read_constituent(const TomlRow& row)
 {
-  row.allow_only({"key", "name", "density", "standard_uncertainty", "printed", "source", "where", "provenance", "note", "reason"});
-  Constituent c{row.text("key"), row.text("name"), row.number("density"), row.number("standard_uncertainty"),
-                row.text_or("printed", ""), row.origin()};
+  row.allow_only(
+      {"key", "name", "density", "standard_uncertainty", "printed", "source", "where", "provenance", "note", "reason"});
+  Constituent c{row.text("key"),
+                row.text("name"),
+                row.number("density"),
+                row.number("standard_uncertainty"),
+                row.text_or("printed", ""),
+                row.origin()};
   if (!(c.density_g_cm3 > 0.05 && c.density_g_cm3 < 23.0)) {
     row.refuse("density", fmt::format("{} is outside 0.05 to 23 g/cm3", c.density_g_cm3));
   }
@@ -34,7 +40,8 @@ int constituent_index(const Tables& tables, const TomlRow& row, std::string_view
   return index;
 }
 
-namespace {
+namespace
+{
 
 void read_composition(const Tables& tables, const TomlRow& row, Material& m)
 {
@@ -66,9 +73,10 @@ void read_composition(const Tables& tables, const TomlRow& row, Material& m)
 
 Material read_material(const Tables& tables, const TomlRow& row)
 {
-  row.allow_only({"key", "name", "group", "standard", "balance", "fractions", "density", "pores", "measured", "scatter", "magnet",
-                  "colour", "skin", "chromate", "nitric", "file", "paper", "conductivity_iacs", "found", "cautions", "source", "where",
-                  "provenance", "note", "reason"});
+  row.allow_only(
+      {"key",     "name",     "group",  "standard", "balance",    "fractions", "density", "pores", "measured",
+       "scatter", "magnet",   "colour", "skin",     "chromate",   "nitric",    "file",    "paper", "conductivity_iacs",
+       "found",   "cautions", "source", "where",    "provenance", "note",      "reason"});
   Material m;
   m.key = row.text("key");
   m.name = row.text("name");
@@ -78,7 +86,9 @@ Material read_material(const Tables& tables, const TomlRow& row)
   m.porous = row.has("pores");
   m.measured = row.has("density");
   if (m.porous && m.measured) {
-    row.refuse("pores", "give either pores (sintered) or a measured density (melted), not both: the shortfall would count twice");
+    row.refuse(
+        "pores",
+        "give either pores (sintered) or a measured density (melted), not both: the shortfall would count twice");
   }
   if (m.porous) {
     m.pores = row.range("pores");
@@ -106,7 +116,8 @@ Material read_material(const Tables& tables, const TomlRow& row)
   return m;
 }
 
-namespace {
+namespace
+{
 
 std::vector<int> material_indices(const Tables& tables, const TomlRow& row, std::string_view field)
 {
@@ -122,11 +133,17 @@ std::vector<int> material_indices(const Tables& tables, const TomlRow& row, std:
 
 }  // namespace
 
-BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const char* outer, const char* inner, const char* amount)
+BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const char* outer, const char* inner,
+                    const char* amount)
 {
   row.allow_only({"key", outer, inner, amount, "found", "source", "where", "provenance", "note", "reason"});
-  BuildRow b{row.text("key"), build, material_indices(tables, row, outer), material_indices(tables, row, inner), row.range(amount),
-             row.found("found"), row.origin()};
+  BuildRow b{row.text("key"),
+             build,
+             material_indices(tables, row, outer),
+             material_indices(tables, row, inner),
+             row.range(amount),
+             row.found("found"),
+             row.origin()};
   if (b.outer.empty() || (build != Build::other && b.inner.empty())) {
     row.refuse(outer, "at least one material is needed on each side");
   }
@@ -138,8 +155,8 @@ BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const
 
 Place read_place(const TomlRow& row)
 {
-  row.allow_only({"key", "names", "builds", "common", "sometimes", "rare", "form", "marks", "hazards", "shape_factor", "reason",
-                  "source", "where", "provenance", "note", "reason"});
+  row.allow_only({"key", "names", "builds", "common", "sometimes", "rare", "form", "marks", "hazards", "shape_factor",
+                  "reason", "source", "where", "provenance", "note", "reason"});
   Place p;
   p.key = row.text("key");
   p.names = row.texts("names");
@@ -192,7 +209,8 @@ BenchTest read_test(const TomlRow& row)
 
 Claim read_claim(const Tables& tables, const TomlRow& row)
 {
-  row.allow_only({"key", "names", "name", "materials", "plated_with", "opposites", "source", "where", "provenance", "note", "reason"});
+  row.allow_only({"key", "names", "name", "materials", "plated_with", "opposites", "source", "where", "provenance",
+                  "note", "reason"});
   Claim c;
   c.key = row.text("key");
   c.name = row.text("name");
@@ -211,7 +229,8 @@ Claim read_claim(const Tables& tables, const TomlRow& row)
 
 Caution read_caution(const Tables& tables, const TomlRow& row)
 {
-  row.allow_only({"key", "urgency", "counts_from", "constituents", "text", "why", "source", "where", "provenance", "note", "reason"});
+  row.allow_only({"key", "urgency", "counts_from", "constituents", "text", "why", "source", "where", "provenance",
+                  "note", "reason"});
   Caution c;
   c.key = row.text("key");
   c.urgency = row.text("urgency");

@@ -2,13 +2,15 @@
 
 #include "toml_row.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 // Each reads one kind of row; keys of other rows are looked up in what `tables` holds so far.
 Source read_source(const TomlRow& row);
 Constituent read_constituent(const TomlRow& row);
 Material read_material(const Tables& tables, const TomlRow& row);
-BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const char* outer, const char* inner, const char* amount);
+BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const char* outer, const char* inner,
+                    const char* amount);
 Place read_place(const TomlRow& row);
 BenchTest read_test(const TomlRow& row);
 Claim read_claim(const Tables& tables, const TomlRow& row);

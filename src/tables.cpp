@@ -10,9 +10,11 @@
 #include "bilancetta/error.hpp"
 #include "table_reader.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 // "Jewelry ", "circuit_breaker" and "Circuit Breaker" all find their row.
 std::string folded(std::string_view name)
@@ -55,14 +57,15 @@ int edit_distance(const std::string& a, const std::string& b)
   for (std::size_t i = 0; i < std::min<std::size_t>(known.size(), 5); ++i) {
     nearest += (i ? ", " : "") + known[i];
   }
-  throw Error(ErrorCode::unknown_key, fmt::format("\"{}\" is not a known {}; the nearest are {}", name, kind, nearest), {.field = kind});
+  throw Error(ErrorCode::unknown_key, fmt::format("\"{}\" is not a known {}; the nearest are {}", name, kind, nearest),
+              {.field = kind});
 }
 
 template <typename Row>
 bool answers_to(const Row& row, const std::string& wanted)
 {
-  return folded(row.key) == wanted ||
-         std::any_of(row.names.begin(), row.names.end(), [&](const std::string& name) { return folded(name) == wanted; });
+  return folded(row.key) == wanted || std::any_of(row.names.begin(), row.names.end(),
+                                                  [&](const std::string& name) { return folded(name) == wanted; });
 }
 
 template <typename Row>
@@ -98,9 +101,11 @@ std::vector<int> common_metals_apart_from(const Tables& tables, const Material& 
 {
   constexpr double apart = 0.04;
   std::vector<int> metals;
-  for (const char* key : {"fine-silver", "c11000", "c26000", "c75200", "steel-low-carbon", "sn-pb-60", "gold-18k-yellow"}) {
+  for (const char* key :
+       {"fine-silver", "c11000", "c26000", "c75200", "steel-low-carbon", "sn-pb-60", "gold-18k-yellow"}) {
     const int m = find_material(tables, key);
-    const double ratio = typical_density_g_cm3(tables.materials[m], tables.constituents) / typical_density_g_cm3(claimed, tables.constituents);
+    const double ratio = typical_density_g_cm3(tables.materials[m], tables.constituents) /
+                         typical_density_g_cm3(claimed, tables.constituents);
     if (std::abs(ratio - 1.0) > apart) {
       metals.push_back(m);
     }
@@ -132,7 +137,8 @@ Tables tables_with(const std::filesystem::path& directory)
     }
   }
   if (trouble || paths.empty()) {
-    throw Error(ErrorCode::cannot_open, "no *.toml files can be read here; give a directory of table files", {.file = directory.string()});
+    throw Error(ErrorCode::cannot_open, "no *.toml files can be read here; give a directory of table files",
+                {.file = directory.string()});
   }
   std::sort(paths.begin(), paths.end());
   std::vector<TableText> texts;
@@ -148,8 +154,14 @@ Tables tables_with(const std::filesystem::path& directory)
   return read_tables(embedded_tables(), texts);
 }
 
-int find_constituent(const Tables& tables, std::string_view key) { return find_key(tables.constituents, key); }
-int find_material(const Tables& tables, std::string_view key) { return find_key(tables.materials, key); }
+int find_constituent(const Tables& tables, std::string_view key)
+{
+  return find_key(tables.constituents, key);
+}
+int find_material(const Tables& tables, std::string_view key)
+{
+  return find_key(tables.materials, key);
+}
 
 const Material& material_called(const Tables& tables, std::string_view name)
 {
@@ -164,8 +176,14 @@ const Material& material_called(const Tables& tables, std::string_view name)
   refuse_unknown("material", name, keys);
 }
 
-const Place& place_called(const Tables& tables, std::string_view name) { return row_called("place", tables.places, name); }
-const BenchTest& test_called(const Tables& tables, std::string_view name) { return row_called("test", tables.tests, name); }
+const Place& place_called(const Tables& tables, std::string_view name)
+{
+  return row_called("place", tables.places, name);
+}
+const BenchTest& test_called(const Tables& tables, std::string_view name)
+{
+  return row_called("test", tables.tests, name);
+}
 
 Claim claim_called(const Tables& tables, std::string_view name)
 {

@@ -6,7 +6,8 @@
 
 #include "bilancetta/error.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 void TomlRow::refuse(std::string_view field, const std::string& message) const
 {
@@ -41,7 +42,10 @@ double TomlRow::number(std::string_view field) const
   return *value;
 }
 
-double TomlRow::number_or(std::string_view field, double otherwise) const { return has(field) ? number(field) : otherwise; }
+double TomlRow::number_or(std::string_view field, double otherwise) const
+{
+  return has(field) ? number(field) : otherwise;
+}
 
 bool TomlRow::flag_or(std::string_view field, bool otherwise) const
 {
@@ -129,7 +133,8 @@ std::map<std::string, Commonness> TomlRow::found(std::string_view field) const
   for (const auto& [key, node] : *table->table_) {
     const std::string word = table->text(key.str());
     const auto values = {Commonness::rare, Commonness::sometimes, Commonness::common};
-    const auto* const match = std::find_if(values.begin(), values.end(), [&](Commonness c) { return name_of(c) == word; });
+    const auto* const match =
+        std::find_if(values.begin(), values.end(), [&](Commonness c) { return name_of(c) == word; });
     if (match == values.end()) {
       refuse(field, fmt::format("\"{}\" is not one of common, sometimes, rare", word));
     }
@@ -169,7 +174,8 @@ Origin TomlRow::origin() const
   origin.where = text_or("where", "");
   const std::string word = text_or("provenance", "no-source-yet");
   const auto values = {Provenance::looked_up, Provenance::common_practice, Provenance::no_source_yet};
-  const auto* const match = std::find_if(values.begin(), values.end(), [&](Provenance p) { return name_of(p) == word; });
+  const auto* const match =
+      std::find_if(values.begin(), values.end(), [&](Provenance p) { return name_of(p) == word; });
   if (match == values.end()) {
     refuse("provenance", fmt::format("\"{}\" is not one of looked-up, common-practice, no-source-yet", word));
   }

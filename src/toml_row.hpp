@@ -10,25 +10,27 @@
 
 #include "bilancetta/tables.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// One row of a table file, read field by field; every complaint names file, line and field.
-class TomlRow {
+class TomlRow
+{
  public:
   TomlRow(const toml::table& table, std::string file) : table_(&table), file_(std::move(file)) {}
 
   [[nodiscard]] bool has(std::string_view field) const { return table_->contains(field); }
-  [[nodiscard]] std::string text(std::string_view field) const;                       ///< required
+  [[nodiscard]] std::string text(std::string_view field) const;  ///< required
   [[nodiscard]] std::string text_or(std::string_view field, std::string_view otherwise) const;
-  [[nodiscard]] double number(std::string_view field) const;                          ///< required
+  [[nodiscard]] double number(std::string_view field) const;  ///< required
   [[nodiscard]] double number_or(std::string_view field, double otherwise) const;
   [[nodiscard]] bool flag_or(std::string_view field, bool otherwise) const;
-  [[nodiscard]] Range range(std::string_view field) const;                            ///< required, low <= typical <= high
-  [[nodiscard]] std::vector<std::string> texts(std::string_view field) const;         ///< empty if missing
+  [[nodiscard]] Range range(std::string_view field) const;                     ///< required, low <= typical <= high
+  [[nodiscard]] std::vector<std::string> texts(std::string_view field) const;  ///< empty if missing
   [[nodiscard]] std::map<std::string, double> numbers(std::string_view field) const;  ///< empty if missing
   [[nodiscard]] std::map<std::string, Range> ranges(std::string_view field) const;
   [[nodiscard]] std::map<std::string, Commonness> found(std::string_view field) const;
-  [[nodiscard]] AnswerTable answers(std::string_view field) const;                    ///< empty if missing
+  [[nodiscard]] AnswerTable answers(std::string_view field) const;  ///< empty if missing
   [[nodiscard]] std::optional<TomlRow> inner(std::string_view field) const;
   [[nodiscard]] Origin origin() const;
   [[nodiscard]] int line() const { return static_cast<int>(table_->source().begin.line); }

@@ -9,9 +9,11 @@
 #include "candidates.hpp"
 #include "sentence.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 constexpr double caution_from = 0.02;       // a hazard this plausible is shown
 constexpr double cadmium_pile_from = 0.10;  // and from here on the piece goes to the cadmium pile
@@ -43,7 +45,9 @@ void find_leanings(const Tables& tables, const Piece& piece, Verdict& v)
   Context even = piece.context;
   even.even_odds = true;
   const std::vector<double> even_prior = prior_of(tables, *a.members, even);
-  const auto change = [&](const std::vector<double>& posterior) { return half_difference(builds_of(a, posterior), a.builds); };
+  const auto change = [&](const std::vector<double>& posterior) {
+    return half_difference(builds_of(a, posterior), a.builds);
+  };
   const auto without_place = posterior_of(even_prior, a.evidence, v.background.test_likelihood);
   v.leans_on_weight = change(posterior_of(v.background.prior, flat, v.background.test_likelihood));
   v.leans_on_tests = change(posterior_of(v.background.prior, a.evidence, flat));
@@ -56,8 +60,10 @@ void find_leanings(const Tables& tables, const Piece& piece, Verdict& v)
   const auto top = std::max_element(builds.begin(), builds.end()) - builds.begin();
   const auto own = std::max_element(a.builds.begin(), a.builds.end()) - a.builds.begin();
   if (top != own) {
-    v.why.push_back(fmt::format("With even odds (every material alike) \"{}\" would be likelier than \"{}\": the answer leans on "
-                                "where it was found.", name_of(all_builds[top]), name_of(all_builds[own])));
+    v.why.push_back(
+        fmt::format("With even odds (every material alike) \"{}\" would be likelier than \"{}\": the answer leans on "
+                    "where it was found.",
+                    name_of(all_builds[top]), name_of(all_builds[own])));
   }
 }
 
@@ -80,8 +86,10 @@ void find_conflicts(const Tables& tables, const Piece& piece, Verdict& v)
       }
     }
     if (total > 0.0 && expected / total < 0.04) {
-      v.conflicts.push_back(fmt::format("{} = {} is not what the weight and the other answers would lead one to expect (about {:.0f} in 100 "
-                                        "would answer so); look again before trusting either", test, answer, std::max(1.0, 100 * expected / total)));
+      v.conflicts.push_back(fmt::format(
+          "{} = {} is not what the weight and the other answers would lead one to expect (about {:.0f} in 100 "
+          "would answer so); look again before trusting either",
+          test, answer, std::max(1.0, 100 * expected / total)));
     }
   }
 }
@@ -129,17 +137,22 @@ int pieces_to_pool(const Analysis& analysis, const Weighing& weighing)
   // Without a usable displacement, think of a metal of 9 g/cm3.
   const double density = analysis.density.bounded ? analysis.density.value : 9.0;
   const double per_piece = dry / density / weighing.count;
-  return std::max(1, static_cast<int>(std::ceil(steps_wanted * weighing.scale.readability_g / std::max(per_piece, 1e-9))));
+  return std::max(1,
+                  static_cast<int>(std::ceil(steps_wanted * weighing.scale.readability_g / std::max(per_piece, 1e-9))));
 }
 
 double expected_reading_g(const Analysis& analysis, const Weighing& weighing, double density_g_cm3)
 {
   const double dry = displacement_of(weighing.readings).dry_g;
-  const double displaced = dry * (analysis.curve.liquid_g_cm3 - analysis.curve.air_g_cm3) / (density_g_cm3 - analysis.curve.air_g_cm3);
+  const double displaced =
+      dry * (analysis.curve.liquid_g_cm3 - analysis.curve.air_g_cm3) / (density_g_cm3 - analysis.curve.air_g_cm3);
   switch (way_of(weighing.readings)) {
-    case Way::rise: return displaced + (weighing.readings.cup_before_g ? *weighing.readings.cup_before_g : 0.0);
-    case Way::submerged: return dry - displaced + weighing.readings.holder_g.value_or(0.0);
-    case Way::bottle: return *weighing.readings.bottle_full_g + dry - displaced;
+    case Way::rise:
+      return displaced + (weighing.readings.cup_before_g ? *weighing.readings.cup_before_g : 0.0);
+    case Way::submerged:
+      return dry - displaced + weighing.readings.holder_g.value_or(0.0);
+    case Way::bottle:
+      return *weighing.readings.bottle_full_g + dry - displaced;
   }
   return 0.0;
 }
@@ -152,20 +165,29 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
   const double steps = d.displaced_g / w.scale.readability_g;
   const bool seen = steps >= 10.0;
   if (!a.density.bounded && !seen) {
-    warnings.push_back(fmt::format("The scale cannot see what this piece displaces: all it says is a density above {:.1f} g/cm3. Weigh about "
-                                   "{} like pieces together.", a.density.low, pieces_to_pool(a, w)));
+    warnings.push_back(fmt::format(
+        "The scale cannot see what this piece displaces: all it says is a density above {:.1f} g/cm3. Weigh about "
+        "{} like pieces together.",
+        a.density.low, pieces_to_pool(a, w)));
   } else if (!seen) {
-    warnings.push_back(fmt::format("The piece displaces only {:.0f} steps of this scale, so the density is rough. Weigh about {} like pieces "
-                                   "together, or use a finer scale.", std::max(steps, 0.0), pieces_to_pool(a, w)));
+    warnings.push_back(fmt::format(
+        "The piece displaces only {:.0f} steps of this scale, so the density is rough. Weigh about {} like pieces "
+        "together, or use a finer scale.",
+        std::max(steps, 0.0), pieces_to_pool(a, w)));
   }
   if (w.readings.rise_g.size() == 1 && std::abs(w.readings.rise_g[0] - d.dry_g) < 2.0 * w.scale.readability_g) {
-    warnings.emplace_back("The rise equals the dry weight: the piece seems to rest on the bottom of the cup instead of hanging.");
+    warnings.emplace_back(
+        "The rise equals the dry weight: the piece seems to rest on the bottom of the cup instead of hanging.");
   }
-  if (a.density.plain > density_grid::highest_g_cm3 || (d.displaced_g > 0.0 && a.density.plain < density_grid::lowest_g_cm3)) {
-    warnings.push_back(fmt::format("The readings give {:.1f} g/cm3, outside 0.5 to 23: no metal weighs that. Check tare and readings.", a.density.plain));
+  if (a.density.plain > density_grid::highest_g_cm3 ||
+      (d.displaced_g > 0.0 && a.density.plain < density_grid::lowest_g_cm3)) {
+    warnings.push_back(
+        fmt::format("The readings give {:.1f} g/cm3, outside 0.5 to 23: no metal weighs that. Check tare and readings.",
+                    a.density.plain));
   }
   for (const auto* repeats : {&w.readings.dry_g, &w.readings.rise_g, &w.readings.submerged_g}) {
-    if (repeats->size() >= 3 && std::adjacent_find(repeats->begin(), repeats->end(), std::not_equal_to<>()) == repeats->end()) {
+    if (repeats->size() >= 3 &&
+        std::adjacent_find(repeats->begin(), repeats->end(), std::not_equal_to<>()) == repeats->end()) {
       warnings.emplace_back("The repeats are all the same: they cannot be finer together than one step of the scale.");
       break;
     }
@@ -175,10 +197,12 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
 
 std::string pile_of(const Tables& tables, const Analysis& a)
 {
-  constexpr const char* names[] = {"solid-silver", "silver-on-base", "tungsten-bearing", "other-precious", "base-metal"};
+  constexpr const char* names[] = {"solid-silver", "silver-on-base", "tungsten-bearing", "other-precious",
+                                   "base-metal"};
   double mass[5] = {};
   double cadmium = 0.0;
-  const auto cadmium_bit = std::find_if(tables.cautions.begin(), tables.cautions.end(), [](const Caution& c) { return c.key == "cadmium"; }) -
+  const auto cadmium_bit = std::find_if(tables.cautions.begin(), tables.cautions.end(),
+                                        [](const Caution& c) { return c.key == "cadmium"; }) -
                            tables.cautions.begin();
   for (std::size_t i = 0; i < a.posterior.size(); ++i) {
     const Member& member = *(*a.members)[i];
@@ -190,7 +214,8 @@ std::string pile_of(const Tables& tables, const Analysis& a)
     const std::string& group = tables.materials[h.outer_material].group;
     const auto starts = [&](std::string_view word) { return group.compare(0, word.size(), word) == 0; };
     const bool tungsten = group.find("tungsten") != std::string::npos || starts("hardmetal");
-    const bool precious = starts("gold") || starts("palladium") || starts("platinum") || starts("rhodium") || starts("silver-palladium");
+    const bool precious =
+        starts("gold") || starts("palladium") || starts("platinum") || starts("rhodium") || starts("silver-palladium");
     const bool silver = starts("silver") && !starts("silver-braze") && !precious;
     const int pile = tungsten ? 2 : precious ? 3 : silver ? (h.build == Build::solid ? 0 : 1) : 4;
     mass[pile] += a.posterior[i];
@@ -206,8 +231,9 @@ std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& a, c
 {
   std::vector<CautionShown> shown;
   const Place& place = place_called(tables, piece.context.place);
-  const bool drop_used = std::any_of(piece.context.answers.given.begin(), piece.context.answers.given.end(),
-                                     [](const auto& given) { return given.first.find("reagent") != std::string::npos; });
+  const bool drop_used =
+      std::any_of(piece.context.answers.given.begin(), piece.context.answers.given.end(),
+                  [](const auto& given) { return given.first.find("reagent") != std::string::npos; });
   for (std::size_t k = 0; k < tables.cautions.size(); ++k) {
     const Caution& caution = tables.cautions[k];
     double probability = 0.0;
@@ -220,8 +246,10 @@ std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& a, c
     if (probability >= caution_from) {
       shown.push_back({caution.key, caution.urgency, caution.why, caution.text, probability});
     } else if (of_place || (drop_used && (caution.key == "acid" || caution.key == "chromium-vi"))) {
-      shown.push_back({caution.key, of_place ? "note" : caution.urgency,
-                       of_place ? fmt::format("old pieces from a {} may come with it", place.key) : "you used a test drop", caution.text, -1.0});
+      shown.push_back(
+          {caution.key, of_place ? "note" : caution.urgency,
+           of_place ? fmt::format("old pieces from a {} may come with it", place.key) : "you used a test drop",
+           caution.text, -1.0});
     }
   }
   const auto rank = [](const CautionShown& c) { return c.urgency == "stop" ? 0 : c.urgency == "care" ? 1 : 2; };
@@ -254,8 +282,8 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   v.cautions = cautions_of(tables, v.analysis, piece);
   v.pile = pile_of(tables, v.analysis);
   const auto proposals = proposals_for(tables, members, piece.context.answers, plausible);
-  v.next = next_tests_of(tables, v.analysis, v.background, proposals, plausible, options.question, claim ? &*claim : nullptr,
-                         marks_allowed(tables, piece, options.marks));
+  v.next = next_tests_of(tables, v.analysis, v.background, proposals, plausible, options.question,
+                         claim ? &*claim : nullptr, marks_allowed(tables, piece, options.marks));
   find_conflicts(tables, piece, v);
   find_leanings(tables, piece, v);
   add_sentences(tables, piece, v);

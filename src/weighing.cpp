@@ -8,9 +8,11 @@
 
 #include "bilancetta/error.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
-namespace {
+namespace
+{
 
 double mean(const std::vector<double>& values)
 {
@@ -66,14 +68,20 @@ void check_mix_up(const Weighing& weighing, Way way)
     return;
   }
   if (way == Way::rise && ratio >= 0.60 && ratio <= 0.96) {
-    refuse("rise_g", fmt::format("{:.6g} g is {:.0f} % of the dry weight: that is what a metal weighs hung in water, not what the cup "
-                                 "gains. Give it as the submerged weight, or insist with --as-typed",
-                                 typed, 100 * ratio), ErrorCode::readings_mixed_up);
+    refuse("rise_g",
+           fmt::format(
+               "{:.6g} g is {:.0f} % of the dry weight: that is what a metal weighs hung in water, not what the cup "
+               "gains. Give it as the submerged weight, or insist with --as-typed",
+               typed, 100 * ratio),
+           ErrorCode::readings_mixed_up);
   }
   if (way == Way::submerged && ratio >= 0.04 && ratio <= 0.40) {
-    refuse("submerged_g", fmt::format("{:.6g} g is {:.0f} % of the dry weight: that is what a cup of water gains, not what a metal weighs "
-                                      "hung in water. Give it as the rise, or insist with --as-typed",
-                                      typed, 100 * ratio), ErrorCode::readings_mixed_up);
+    refuse("submerged_g",
+           fmt::format(
+               "{:.6g} g is {:.0f} % of the dry weight: that is what a cup of water gains, not what a metal weighs "
+               "hung in water. Give it as the rise, or insist with --as-typed",
+               typed, 100 * ratio),
+           ErrorCode::readings_mixed_up);
   }
 }
 
@@ -89,7 +97,8 @@ void check_displacement(const Weighing& weighing, Way way)
   const double limit = 3.1 * std::sqrt(numbers * one) + 0.5 * scale.readability_g;
   if (d.displaced_g < -limit) {
     refuse(way == Way::submerged ? "submerged_g" : "rise_g",
-           fmt::format("the piece seems to displace {:.6g} g of liquid; less than zero by more than this scale can err ({:.2g} g). "
+           fmt::format("the piece seems to displace {:.6g} g of liquid; less than zero by more than this scale can err "
+                       "({:.2g} g). "
                        "Was the tare right, and are the readings in the right places?",
                        d.displaced_g, limit));
   }
@@ -100,10 +109,14 @@ void check_displacement(const Weighing& weighing, Way way)
 Scale scale_of(ScaleClass scale_class)
 {
   switch (scale_class) {
-    case ScaleClass::kitchen: return {1.0, 0.4, 0.5};
-    case ScaleClass::pocket: return {0.01, 0.004, 0.005};
-    case ScaleClass::jeweller: return {0.001, 0.001, 0.001};
-    case ScaleClass::laboratory: return {0.0001, 0.00017, 0.0002};
+    case ScaleClass::kitchen:
+      return {1.0, 0.4, 0.5};
+    case ScaleClass::pocket:
+      return {0.01, 0.004, 0.005};
+    case ScaleClass::jeweller:
+      return {0.001, 0.001, 0.001};
+    case ScaleClass::laboratory:
+      return {0.0001, 0.00017, 0.0002};
   }
   return {};
 }
@@ -147,8 +160,10 @@ Way way_of(const Readings& r)
   const bool bottle = r.bottle_full_g.has_value() || r.bottle_with_piece_g.has_value();
   const int given = int{rise} + int{cup} + int{submerged} + int{bottle};
   if (given == 0) {
-    refuse("rise_g", "no weighing in liquid is given; give what the cup of water gained (rise), the submerged weight, or the two "
-                     "bottle readings", ErrorCode::bad_option);
+    refuse("rise_g",
+           "no weighing in liquid is given; give what the cup of water gained (rise), the submerged weight, or the two "
+           "bottle readings",
+           ErrorCode::bad_option);
   }
   if (given > 1) {
     refuse("rise_g", "more than one way of weighing is given (rise, cup before/after, submerged, bottle); keep one",
@@ -170,9 +185,12 @@ Displacement displacement_of(const Readings& r)
 {
   const double dry = mean(r.dry_g);
   switch (way_of(r)) {
-    case Way::rise: return {dry, r.rise_g.empty() ? *r.cup_after_g - *r.cup_before_g : mean(r.rise_g)};
-    case Way::submerged: return {dry, dry - (mean(r.submerged_g) - r.holder_g.value_or(0.0))};
-    case Way::bottle: return {dry, dry + *r.bottle_full_g - *r.bottle_with_piece_g};
+    case Way::rise:
+      return {dry, r.rise_g.empty() ? *r.cup_after_g - *r.cup_before_g : mean(r.rise_g)};
+    case Way::submerged:
+      return {dry, dry - (mean(r.submerged_g) - r.holder_g.value_or(0.0))};
+    case Way::bottle:
+      return {dry, dry + *r.bottle_full_g - *r.bottle_with_piece_g};
   }
   return {};
 }
@@ -196,9 +214,11 @@ void check(const Weighing& weighing)
   for (const double value : r.submerged_g) {
     require_weight("submerged_g", value);
   }
-  const std::pair<const char*, std::optional<double>> singles[] = {
-      {"cup_before_g", r.cup_before_g}, {"cup_after_g", r.cup_after_g}, {"holder_g", r.holder_g},
-      {"bottle_full_g", r.bottle_full_g}, {"bottle_with_piece_g", r.bottle_with_piece_g}};
+  const std::pair<const char*, std::optional<double>> singles[] = {{"cup_before_g", r.cup_before_g},
+                                                                   {"cup_after_g", r.cup_after_g},
+                                                                   {"holder_g", r.holder_g},
+                                                                   {"bottle_full_g", r.bottle_full_g},
+                                                                   {"bottle_with_piece_g", r.bottle_with_piece_g}};
   for (const auto& [field, value] : singles) {
     if (value) {
       require_weight(field, *value);

@@ -33,7 +33,8 @@ TEST_CASE("no draw explains a reading better than the fit", "[fit]")
     if (build.build == Build::other) {
       continue;
     }
-    const Hypothesis h = layered_hypothesis(tables, static_cast<int>(row), build.outer.front(), build.inner.back(), {0.1, {}});
+    const Hypothesis h =
+        layered_hypothesis(tables, static_cast<int>(row), build.outer.front(), build.inner.back(), {0.1, {}});
     const double zero[max_variables] = {};
     const double centre = h.evaluate(zero).density;
     for (const double off : {-0.03, 0.0, 0.03}) {
@@ -57,7 +58,8 @@ TEST_CASE("no draw explains a reading better than the fit", "[fit]")
         }
         // exp(-cost/2) of no draw is larger, to 1e-6.
         if (cost(z) < fit.misfit * fit.misfit - 2e-6) {
-          FAIL_CHECK(build.key << " at " << density << ": a draw costs " << cost(z) << ", the fit " << fit.misfit * fit.misfit);
+          FAIL_CHECK(build.key << " at " << density << ": a draw costs " << cost(z) << ", the fit "
+                               << fit.misfit * fit.misfit);
           break;
         }
       }

@@ -1,7 +1,7 @@
 #include "bilancetta/hypothesis.hpp"
 
-#include <catch2/catch.hpp>
 #include <ceres/jet.h>
+#include <catch2/catch.hpp>
 
 #include <cmath>
 #include <random>
@@ -23,7 +23,9 @@ TEST_CASE("a spread keeps low, typical and high exactly", "[hypothesis]")
     if (c.constituent != copper || sterling.components[sterling.balance].constituent == copper) {
       continue;
     }
-    for (const auto& [z, wanted] : {std::pair{-1.959963984540054, c.fraction.low}, {0.0, c.fraction.typical}, {1.959963984540054, c.fraction.high}}) {
+    for (const auto& [z, wanted] : {std::pair{-1.959963984540054, c.fraction.low},
+                                    {0.0, c.fraction.typical},
+                                    {1.959963984540054, c.fraction.high}}) {
       CHECK_THAT(fraction_of(h, h.evaluate(&z), copper), WithinAbs(wanted, 1e-9));
     }
   }
@@ -67,7 +69,8 @@ TEST_CASE("a coat's share is 1 - exp(-t A / V)", "[hypothesis]")
     if (tables.builds[row].build != Build::plated) {
       continue;
     }
-    Hypothesis h = layered_hypothesis(tables, static_cast<int>(row), tables.builds[row].outer[0], tables.builds[row].inner[0], {0.5, 5.0});
+    Hypothesis h = layered_hypothesis(tables, static_cast<int>(row), tables.builds[row].outer[0],
+                                      tables.builds[row].inner[0], {0.5, 5.0});
     h.amount = {std::log(10.0), 0.0, 0.0, -1};
     const double z[max_variables] = {};
     const Outcome<double> o = h.evaluate(z);
@@ -99,7 +102,8 @@ TEST_CASE("automatic derivatives agree with differences", "[hypothesis]")
     if (build.build == Build::other) {
       continue;
     }
-    const Hypothesis h = layered_hypothesis(tables, static_cast<int>(row), build.outer.back(), build.inner.front(), {0.2, {}});
+    const Hypothesis h =
+        layered_hypothesis(tables, static_cast<int>(row), build.outer.back(), build.inner.front(), {0.2, {}});
     Jet z[max_variables];
     double at[max_variables];
     for (int k = 0; k < max_variables; ++k) {

@@ -1,7 +1,7 @@
 #include "bilancetta/posterior.hpp"
 
-#include <catch2/catch.hpp>
 #include <fmt/core.h>
+#include <catch2/catch.hpp>
 
 #include <algorithm>
 #include <numeric>
@@ -13,16 +13,22 @@ using namespace bilancetta;
 using Catch::Matchers::WithinAbs;
 using Catch::Matchers::WithinRel;
 
-namespace {
+namespace
+{
 
-int material(const char* key) { return find_material(built_in_tables(), key); }
+int material(const char* key)
+{
+  return find_material(built_in_tables(), key);
+}
 
 int build_row_with(Build build, const char* outer, const char* inner)
 {
   const Tables& tables = built_in_tables();
   for (std::size_t i = 0; i < tables.builds.size(); ++i) {
     const BuildRow& row = tables.builds[i];
-    const auto has = [](const std::vector<int>& all, int one) { return std::find(all.begin(), all.end(), one) != all.end(); };
+    const auto has = [](const std::vector<int>& all, int one) {
+      return std::find(all.begin(), all.end(), one) != all.end();
+    };
     if (row.build == build && has(row.outer, material(outer)) && has(row.inner, material(inner))) {
       return static_cast<int>(i);
     }
@@ -33,7 +39,8 @@ int build_row_with(Build build, const char* outer, const char* inner)
 
 Hypothesis layered(Build build, const char* outer, const char* inner)
 {
-  return layered_hypothesis(built_in_tables(), build_row_with(build, outer, inner), material(outer), material(inner), {0.1, {}});
+  return layered_hypothesis(built_in_tables(), build_row_with(build, outer, inner), material(outer), material(inner),
+                            {0.1, {}});
 }
 
 struct Case {
@@ -65,8 +72,11 @@ TEST_CASE("tables agree with brute force in evidence and bands", "[posterior][re
       for (const double u : {0.003, 0.03, 0.3}) {
         const referee::Answer brute = referee::brute_force(one.hypothesis, density, u, silver, seed++);
         const referee::Answer ours = referee::by_tables(member, density, u, silver);
-        INFO(fmt::format("{} at {} +- {}: evidence {:.5g} against {:.5g}, silver {:.4f}-{:.4f} against {:.4f}-{:.4f}, {:.0f} effective draws",
-                         one.name, density, u, ours.evidence, brute.evidence, ours.low, ours.high, brute.low, brute.high, brute.effective_draws));
+        INFO(
+            fmt::format("{} at {} +- {}: evidence {:.5g} against {:.5g}, silver {:.4f}-{:.4f} against {:.4f}-{:.4f}, "
+                        "{:.0f} effective draws",
+                        one.name, density, u, ours.evidence, brute.evidence, ours.low, ours.high, brute.low, brute.high,
+                        brute.effective_draws));
         REQUIRE(brute.effective_draws >= 40000.0);
         CHECK_THAT(ours.evidence, WithinRel(brute.evidence, 0.05));
         CHECK_THAT(ours.low, WithinAbs(brute.low, 0.01));
@@ -103,7 +113,8 @@ TEST_CASE("a predicted density is a distribution", "[posterior]")
     const Member member = member_of(tables, one.hypothesis, false);
     double total = 0.0;
     for (std::size_t i = 0; i < member.predicted.value.size(); ++i) {
-      total += member.predicted.value[i] * density_grid::spacing * density_grid::density_at(member.predicted.first + static_cast<int>(i));
+      total += member.predicted.value[i] * density_grid::spacing *
+               density_grid::density_at(member.predicted.first + static_cast<int>(i));
     }
     CHECK_THAT(total, WithinAbs(1.0, 1e-3));
   }

@@ -8,7 +8,8 @@
 
 using namespace bilancetta;
 
-namespace referee {
+namespace referee
+{
 
 Answer brute_force(const Hypothesis& hypothesis, double density, double u, int constituent, unsigned seed)
 {
@@ -77,7 +78,9 @@ Answer by_tables(const Member& member, double density, double u, int constituent
   ShareHistogram histogram;
   for (std::size_t i = 0; i < weights.size(); ++i) {
     if (weights[i] > 0.0F) {
-      histogram.add(fraction_of(member.hypothesis, outcome_of_draw(member.hypothesis, static_cast<int>(i)), constituent), weights[i]);
+      histogram.add(
+          fraction_of(member.hypothesis, outcome_of_draw(member.hypothesis, static_cast<int>(i)), constituent),
+          weights[i]);
     }
   }
   const Band band = histogram.band(0.95);

@@ -2,13 +2,14 @@
 
 #include "bilancetta/analysis.hpp"
 
-namespace referee {
+namespace referee
+{
 
 /// Evidence and a band by plain random draws: z ~ N(0, I), scatter drawn too, no quasi-random points,
 /// no tables, no importance weights. Independent of everything the library does after evaluate().
 struct Answer {
-  double evidence = 0.0;        ///< mean of the likelihood exp(-((rho - density)/u)^2 / 2)
-  double low = 0.0, high = 0.0; ///< 95 % band of the mass fraction of a constituent
+  double evidence = 0.0;         ///< mean of the likelihood exp(-((rho - density)/u)^2 / 2)
+  double low = 0.0, high = 0.0;  ///< 95 % band of the mass fraction of a constituent
   double effective_draws = 0.0;
 };
 Answer brute_force(const bilancetta::Hypothesis& hypothesis, double density, double u, int constituent, unsigned seed);

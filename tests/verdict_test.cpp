@@ -1,5 +1,5 @@
-#include <catch2/catch.hpp>
 #include <fmt/core.h>
+#include <catch2/catch.hpp>
 
 #include <algorithm>
 #include <cmath>
@@ -11,7 +11,8 @@
 using namespace bilancetta;
 using Catch::Matchers::WithinAbs;
 
-namespace {
+namespace
+{
 
 const Prepared& prepared()
 {
@@ -75,7 +76,8 @@ TEST_CASE("with even odds every solid row is found again at its typical density"
     if (rank < 1000) {
       for (const FractionBand& f : verdict.candidates[rank - 1].fractions) {
         const int c = find_constituent(tables, f.constituent);
-        const auto own = std::find_if(material.components.begin(), material.components.end(), [&](const Component& one) { return one.constituent == c; });
+        const auto own = std::find_if(material.components.begin(), material.components.end(),
+                                      [&](const Component& one) { return one.constituent == c; });
         INFO(material.key << " " << f.constituent);
         CHECK_THAT(f.best, WithinAbs(own->fraction.typical, 0.03));
       }
@@ -88,12 +90,19 @@ TEST_CASE("with even odds every solid row is found again at its typical density"
 TEST_CASE("seven known pieces are among the first three where they are found", "[verdict]")
 {
   const Tables& tables = built_in_tables();
-  const auto [key, place] = GENERATE(table<std::string, std::string>({{"c11000", "connector"}, {"c26000", "connector"}, {"fine-silver", "relay"},
-                                                                       {"sterling", "tableware"}, {"tungsten", "breaker"}, {"ag-w-65", "breaker"},
-                                                                       {"lead", "unknown"}}));
+  const auto [key, place] = GENERATE(table<std::string, std::string>({{"c11000", "connector"},
+                                                                      {"c26000", "connector"},
+                                                                      {"fine-silver", "relay"},
+                                                                      {"sterling", "tableware"},
+                                                                      {"tungsten", "breaker"},
+                                                                      {"ag-w-65", "breaker"},
+                                                                      {"lead", "unknown"}}));
   const Material& material = material_called(tables, key);
-  const Verdict verdict = verdict_of(prepared(), weighed(typical_density_g_cm3(material, tables.constituents), 5.0, ScaleClass::laboratory, place), {});
-  INFO(key << " at " << place << ": first is " << verdict.candidates[0].key << " " << name_of(verdict.candidates[0].build));
+  const Verdict verdict =
+      verdict_of(prepared(),
+                 weighed(typical_density_g_cm3(material, tables.constituents), 5.0, ScaleClass::laboratory, place), {});
+  INFO(key << " at " << place << ": first is " << verdict.candidates[0].key << " "
+           << name_of(verdict.candidates[0].build));
   CHECK(rank_of(verdict, key, Build::solid) <= 3);
 }
 
@@ -102,9 +111,12 @@ TEST_CASE("breaker contacts of common make rank high", "[verdict]")
   // Common practice, no source: breaker contacts are commonly silver with about 60 % tungsten, or silver
   // with about 10 % cadmium oxide.
   const Tables& tables = built_in_tables();
-  const auto [key, group] = GENERATE(table<std::string, std::string>({{"ag-w-60", "silver-tungsten"}, {"ag-cdo-10", "silver-cadmium-oxide"}}));
+  const auto [key, group] = GENERATE(
+      table<std::string, std::string>({{"ag-w-60", "silver-tungsten"}, {"ag-cdo-10", "silver-cadmium-oxide"}}));
   const Material& material = material_called(tables, key);
-  const Verdict verdict = verdict_of(prepared(), weighed(typical_density_g_cm3(material, tables.constituents), 3.0, ScaleClass::jeweller, "breaker"), {});
+  const Verdict verdict = verdict_of(
+      prepared(), weighed(typical_density_g_cm3(material, tables.constituents), 3.0, ScaleClass::jeweller, "breaker"),
+      {});
   CHECK(verdict.candidates[0].group == group);
   CHECK(probability_of_group(verdict, group) > 0.4);
 }
@@ -180,17 +192,20 @@ TEST_CASE("probabilities sum to one and bands hold their medians", "[verdict]")
   }
 }
 
-TEST_CASE("cadmium is cautioned where a cadmium alloy is plausible, and its caution defers to licensed practice", "[verdict]")
+TEST_CASE("cadmium is cautioned where a cadmium alloy is plausible, and its caution defers to licensed practice",
+          "[verdict]")
 {
   const Tables& tables = built_in_tables();
   for (const Material& material : tables.materials) {
-    if (std::find(material.cautions.begin(), material.cautions.end(), "cadmium") == material.cautions.end() || material.key == "c16200") {
+    if (std::find(material.cautions.begin(), material.cautions.end(), "cadmium") == material.cautions.end() ||
+        material.key == "c16200") {
       continue;  // cadmium copper weighs like every copper: only 1 % of the coppers
     }
     const double density = typical_density_g_cm3(material, tables.constituents);
     const Verdict v = verdict_of(prepared(), weighed(density, 2.0, ScaleClass::pocket), {});
     INFO(material.key);
-    const auto caution = std::find_if(v.cautions.begin(), v.cautions.end(), [](const CautionShown& c) { return c.key == "cadmium"; });
+    const auto caution =
+        std::find_if(v.cautions.begin(), v.cautions.end(), [](const CautionShown& c) { return c.key == "cadmium"; });
     REQUIRE(caution != v.cautions.end());
     CHECK(caution->urgency == "stop");
     CHECK(caution->text.find("licensed") != std::string::npos);

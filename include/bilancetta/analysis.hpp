@@ -6,14 +6,15 @@
 
 #include "bilancetta/posterior.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// One weighing and what else is known of the piece.
 struct Piece {
   std::string name;
   Weighing weighing;
   Context context;
-  std::string claim;         ///< key or other name of a claim; empty if none
+  std::string claim;  ///< key or other name of a claim; empty if none
 };
 
 /// What a context makes of the members before any weight is seen; shared by all pieces with that
@@ -21,7 +22,7 @@ struct Piece {
 struct Background {
   std::vector<double> prior;
   std::vector<double> test_likelihood;
-  bool hollow = false;       ///< known to be hollow or filled: then that explains a light piece
+  bool hollow = false;  ///< known to be hollow or filled: then that explains a light piece
 };
 Background background_of(const Prepared& prepared, const std::vector<const Member*>& members, const Context& context);
 
@@ -29,14 +30,14 @@ Background background_of(const Prepared& prepared, const std::vector<const Membe
 struct Analysis {
   DensityCurve curve;
   DensitySummary density;
-  GridFunction weights;                        ///< the curve on the common grid
-  double read_share = 0.0;                     ///< displaced / dry of the mean readings
+  GridFunction weights;     ///< the curve on the common grid
+  double read_share = 0.0;  ///< displaced / dry of the mean readings
   const std::vector<const Member*>* members = nullptr;
   std::vector<double> evidence;
   std::vector<double> posterior;
-  std::array<double, 4> builds{};              ///< probability of each Build
-  double misfit_tail = 0.0;                    ///< largest prior predictive tail of the named hypotheses
-  bool explained = true;                       ///< misfit_tail at least 1 %
+  std::array<double, 4> builds{};  ///< probability of each Build
+  double misfit_tail = 0.0;        ///< largest prior predictive tail of the named hypotheses
+  bool explained = true;           ///< misfit_tail at least 1 %
 };
 
 /// Density and size of the piece, the first step; throws Error as check(weighing).
@@ -45,14 +46,16 @@ Analysis weigh_up(const Weighing& weighing, double level);
 double volume_each_cm3(const Analysis& analysis, const Weighing& weighing);
 /// Adds evidence, posterior, builds. With `full_tail` the largest tail is searched for; else the
 /// search stops at the first hypothesis that explains the piece.
-void hold_against(Analysis& analysis, const std::vector<const Member*>& members, const Background& background, bool full_tail);
+void hold_against(Analysis& analysis, const std::vector<const Member*>& members, const Background& background,
+                  bool full_tail);
 
 /// Indices of members by falling posterior, until this much of it is covered.
 std::vector<int> plausible_members(const Analysis& analysis, double coverage = 0.9995);
 
 /// Weights of a member's draws after the weighing: its own weights times the curve smoothed with the
 /// member's scatter, at each draw's density; they sum to 1, or are empty if none is left.
-class DrawWeights {
+class DrawWeights
+{
  public:
   explicit DrawWeights(const Analysis& analysis) : weights_(&analysis.weights) {}
   [[nodiscard]] std::vector<float> of(const Member& member);

@@ -7,20 +7,21 @@
 #include "bilancetta/piece_text.hpp"
 #include "bilancetta/verdict.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// How a CSV of weighings is to be worked through.
 struct BatchOptions {
-  PieceText defaults;                    ///< readings options of the command line: fill blank cells; tests never do
+  PieceText defaults;  ///< readings options of the command line: fill blank cells; tests never do
   VerdictOptions verdict;
-  bool json = false;                     ///< one JSON object a line instead of CSV
-  int threads = 0;                       ///< 0: as many as the machine has
+  bool json = false;  ///< one JSON object a line instead of CSV
+  int threads = 0;    ///< 0: as many as the machine has
   std::string input_name = "standard input";
 };
 
 struct BatchResult {
   long rows = 0;
-  long unusable = 0;                     ///< rows reported as status error
+  long unusable = 0;  ///< rows reported as status error
 };
 
 /// Streams rows from `in` to `out` in input order, one out for each in; the same for any number of

@@ -8,7 +8,8 @@
 #include "bilancetta/hypothesis.hpp"
 #include "bilancetta/tables.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// What was seen at the bench. Answers are checked against the test's row.
 struct Answers {
@@ -23,7 +24,8 @@ struct Answers {
 void add_answer(const Tables& tables, Answers& answers, const std::string& test, const std::string& answer);
 
 /// What one answer says of every material and build, looked up once.
-class AnswerOdds {
+class AnswerOdds
+{
  public:
   AnswerOdds(const Tables& tables, const BenchTest& test, const std::string& answer, const std::string& reagent);
   /// P(answer | hypothesis and the three facts). A coat hides the core from a test of the skin and not
@@ -36,15 +38,16 @@ class AnswerOdds {
   const Tables* tables_;
   const BenchTest* test_;
   double reading_ = 0.0, flat_ = 1.0;
-  double dead_ = -1.0, dirty_ = -1.0;      ///< below 0: does not apply
-  std::vector<double> clean_;              ///< by material
-  std::vector<int> rank_;                  ///< by material, of the magnet
+  double dead_ = -1.0, dirty_ = -1.0;  ///< below 0: does not apply
+  std::vector<double> clean_;          ///< by material
+  std::vector<int> rank_;              ///< by material, of the magnet
   std::array<double, 4> by_build_{};
 };
 
 /// P(answers | hypothesis): answers are independent given the hypothesis and three yes/no facts (the
 /// notch went through the coat, the reagent works, the skin is clean), summed over the eight cases.
-class BenchOdds {
+class BenchOdds
+{
  public:
   BenchOdds(const Tables& tables, const Answers& answers);
   void add(AnswerOdds odds) { odds_.push_back(std::move(odds)); }

@@ -5,7 +5,8 @@
 
 #include "bilancetta/analysis.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 enum class ClaimResult { consistent, inconsistent, cannot_tell };
 std::string_view name_of(ClaimResult result);
@@ -14,12 +15,12 @@ std::string_view name_of(ClaimResult result);
 struct ClaimVerdict {
   Claim claim;
   ClaimResult result = ClaimResult::cannot_tell;
-  double tail_probability = 0.0;         ///< prior predictive tail of the claim (largest of its materials)
-  bool lighter = false;                  ///< than the claim's materials
-  std::string because;                   ///< a whole sentence
+  double tail_probability = 0.0;  ///< prior predictive tail of the claim (largest of its materials)
+  bool lighter = false;           ///< than the claim's materials
+  std::string because;            ///< a whole sentence
   struct LookAlike {
     std::string key, name;
-    double probability = 0.0;            ///< posterior, all builds of this material together
+    double probability = 0.0;  ///< posterior, all builds of this material together
   };
   std::vector<LookAlike> look_alikes;    ///< other materials that the same weight would fit
   std::vector<std::string> not_refused;  ///< opposites that this weighing could not have refused

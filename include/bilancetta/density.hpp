@@ -6,7 +6,8 @@
 #include "bilancetta/density_grid.hpp"
 #include "bilancetta/weighing.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// How well each density explains one weighing: a likelihood, with no prior in it.
 ///
@@ -14,14 +15,17 @@ namespace bilancetta {
 /// reading, in which reading errors are near-symmetric; density falls along the points. Densities
 /// outside 0.5 to 23 g/cm3 are not considered.
 struct DensityCurve {
-  double first_share = 0.0;          ///< y of the first point
+  double first_share = 0.0;  ///< y of the first point
   double share_step = 0.0;
-  std::vector<double> likelihood;    ///< highest value 1
+  std::vector<double> likelihood;  ///< highest value 1
   double liquid_g_cm3 = 0.0;
   double air_g_cm3 = 0.0;
 
   [[nodiscard]] double share_at(double point) const { return first_share + point * share_step; }
-  [[nodiscard]] double density_at(double point) const { return air_g_cm3 + (liquid_g_cm3 - air_g_cm3) / share_at(point); }
+  [[nodiscard]] double density_at(double point) const
+  {
+    return air_g_cm3 + (liquid_g_cm3 - air_g_cm3) / share_at(point);
+  }
 };
 
 /// The curve by direct integration: the dry weight is integrated out over its own likelihood.
@@ -33,13 +37,13 @@ DensityCurve density_curve_of(const Weighing& weighing);
 /// What a person wants of the curve. Takes every density from 0.5 to 23 g/cm3 as equally likely
 /// beforehand (JCGM 101 propagation, flat in the inputs, is too narrow for small pieces).
 struct DensitySummary {
-  double value = 0.0;                ///< median, g/cm3
+  double value = 0.0;  ///< median, g/cm3
   double standard_uncertainty = 0.0;
-  double low = 0.0, high = 0.0;      ///< equal-tailed at `level`
+  double low = 0.0, high = 0.0;  ///< equal-tailed at `level`
   double level = 0.95;
-  bool bounded = true;               ///< false: the readings give only a lower bound; high is the end of the range
-  double plain = 0.0;                ///< the formula on mean readings, no bubble allowance; 0 if nothing was displaced
-  double relative_density = 0.0;     ///< dry reading / displaced reading ("specific gravity"); 0 likewise
+  bool bounded = true;            ///< false: the readings give only a lower bound; high is the end of the range
+  double plain = 0.0;             ///< the formula on mean readings, no bubble allowance; 0 if nothing was displaced
+  double relative_density = 0.0;  ///< dry reading / displaced reading ("specific gravity"); 0 likewise
 };
 DensitySummary summary_of(const DensityCurve& curve, const Weighing& weighing, double level = 0.95);
 
@@ -48,9 +52,9 @@ int decimals_supported_by(double standard_uncertainty);
 
 /// One line of the uncertainty budget (JCGM 100 first order, sensitivities by automatic differentiation).
 struct BudgetLine {
-  std::string cause;                 ///< readability, repeatability, linearity, water temperature, ...
-  double standard_uncertainty = 0.0; ///< g/cm3
-  double share = 0.0;                ///< of the variance
+  std::string cause;                  ///< readability, repeatability, linearity, water temperature, ...
+  double standard_uncertainty = 0.0;  ///< g/cm3
+  double share = 0.0;                 ///< of the variance
 };
 /// Largest first. Empty if nothing was displaced.
 std::vector<BudgetLine> budget_of(const Weighing& weighing);

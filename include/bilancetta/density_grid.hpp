@@ -4,11 +4,13 @@
 #include <cstddef>
 #include <vector>
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// The one grid on which densities meet: log-spaced from 0.5 to 23 g/cm3. Its spacing, 0.0935 %, is
 /// less than half of the smallest scatter a table row may have (0.2 %).
-namespace density_grid {
+namespace density_grid
+{
 
 inline constexpr int nodes = 4096;
 inline constexpr double lowest_g_cm3 = 0.5;
@@ -16,9 +18,15 @@ inline constexpr double highest_g_cm3 = 23.0;
 /// Spacing in ln(density): ln(23 / 0.5) / 4095.
 inline constexpr double spacing = 3.828641396489095 / (nodes - 1);
 
-inline double density_at(int node) { return lowest_g_cm3 * std::exp(spacing * node); }
+inline double density_at(int node)
+{
+  return lowest_g_cm3 * std::exp(spacing * node);
+}
 /// Position of a density among the nodes; may lie outside 0 to nodes - 1.
-inline double position_of(double density_g_cm3) { return std::log(density_g_cm3 / lowest_g_cm3) / spacing; }
+inline double position_of(double density_g_cm3)
+{
+  return std::log(density_g_cm3 / lowest_g_cm3) / spacing;
+}
 
 }  // namespace density_grid
 

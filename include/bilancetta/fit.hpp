@@ -4,12 +4,13 @@
 
 #include "bilancetta/hypothesis.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// The most plausible composition of one hypothesis for a measured density.
 struct Fit {
-  bool converged = false;                    ///< false: the numbers are the best point reached, not an optimum
-  std::array<double, max_variables> z{};     ///< whitened variables
+  bool converged = false;                 ///< false: the numbers are the best point reached, not an optimum
+  std::array<double, max_variables> z{};  ///< whitened variables
   Outcome<double> outcome{};
   /// How far the best explanation is stretched: sqrt of the sum of squared residuals, in standard
   /// deviations; 0 is typical composition exactly at the measured density.

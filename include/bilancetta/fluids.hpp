@@ -1,12 +1,13 @@
 #pragma once
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// State of the air around the scale.
 struct Air {
-  double air_c = 20.0;      ///< temperature, degrees Celsius, -10 to 45
-  double air_hpa = 1013.25; ///< pressure, hPa, 500 to 1100
-  double air_rh = 50.0;     ///< relative humidity, percent, 0 to 100
+  double air_c = 20.0;       ///< temperature, degrees Celsius, -10 to 45
+  double air_hpa = 1013.25;  ///< pressure, hPa, 500 to 1100
+  double air_rh = 50.0;      ///< relative humidity, percent, 0 to 100
 };
 
 /// Density of water, g/cm3, at 101 325 Pa.

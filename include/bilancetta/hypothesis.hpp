@@ -8,7 +8,8 @@
 
 #include "bilancetta/tables.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// A quantity as a function of one standard normal variable: a two-piece normal, median at `centre`,
 /// with its own scale below and above, so that low, typical and high of a Range are kept exactly at
@@ -36,14 +37,14 @@ struct Recipe {
   Recipe(const Material& material, const std::vector<Constituent>& constituents, int first_variable);
 
   int size = 0;
-  int variables = 0;                                 ///< first free variable after this recipe
-  std::array<int, max_components> constituent{};     ///< indices into Tables::constituents
-  std::array<double, max_components> volume{};       ///< specific volumes, cm3/g
+  int variables = 0;                              ///< first free variable after this recipe
+  std::array<int, max_components> constituent{};  ///< indices into Tables::constituents
+  std::array<double, max_components> volume{};    ///< specific volumes, cm3/g
   std::array<Spread, max_components> log_ratio{};
   std::array<double, max_components> fixed_ratio{};  ///< exp(log_ratio) where it has no variable
   Spread pores;                                      ///< logit; only if porous
   bool porous = false;
-  double factor = 1.0;                               ///< 1 + departure
+  double factor = 1.0;  ///< 1 + departure
 
   /// Mass fractions into `fraction`; returns the density, g/cm3:
   /// (1 - pores) (1 + departure) / sum of w_i / rho_i.
@@ -73,10 +74,10 @@ struct Recipe {
 /// What one vector z makes of a hypothesis.
 template <typename T>
 struct Outcome {
-  T density;                                  ///< g/cm3
-  T outer_mass_share;                         ///< of coat or face in the whole; 1 for a piece of one substance
-  T amount;                                   ///< coat thickness um, face share or void share by volume; 0 else
-  std::array<T, max_components> outer, inner; ///< mass fractions within each part
+  T density;                                   ///< g/cm3
+  T outer_mass_share;                          ///< of coat or face in the whole; 1 for a piece of one substance
+  T amount;                                    ///< coat thickness um, face share or void share by volume; 0 else
+  std::array<T, max_components> outer, inner;  ///< mass fractions within each part
 };
 
 /// Size of one piece: coats need it.
@@ -93,12 +94,12 @@ struct Hypothesis {
   Kind kind = Kind::solid;
   Build build = Build::solid;
   int outer_material = -1, inner_material = -1;
-  int build_row = -1;                         ///< index into Tables::builds
+  int build_row = -1;  ///< index into Tables::builds
   Recipe outer, inner;
-  Spread amount;                              ///< ln(um) for a coat, logit of a share or void otherwise
-  Spread shape;                               ///< ln(area / volume in 1/cm) for a coat
+  Spread amount;  ///< ln(um) for a coat, logit of a share or void otherwise
+  Spread shape;   ///< ln(area / volume in 1/cm) for a coat
   int variables = 0;
-  double scatter = 0.002;                     ///< relative standard deviation of density about this
+  double scatter = 0.002;  ///< relative standard deviation of density about this
 
   template <typename T>
   [[nodiscard]] Outcome<T> evaluate(const T* z) const

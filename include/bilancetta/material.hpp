@@ -5,7 +5,8 @@
 #include <string_view>
 #include <vector>
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// Low, typical and high of a quantity; low and high are the ends of a 95 % range.
 struct Range {
@@ -17,8 +18,8 @@ std::string_view name_of(Provenance provenance);
 
 /// Where a row comes from; `file` and `line` point into the tables.
 struct Origin {
-  std::string source;   ///< key of a Source
-  std::string where;    ///< page, table or row in it
+  std::string source;  ///< key of a Source
+  std::string where;   ///< page, table or row in it
   Provenance provenance = Provenance::no_source_yet;
   std::string file;
   int line = 0;
@@ -45,24 +46,24 @@ std::string_view name_of(Commonness commonness);
 double weight_of(Commonness commonness);
 
 struct Component {
-  int constituent = 0;   ///< index into Tables::constituents
-  Range fraction;        ///< mass fraction
+  int constituent = 0;  ///< index into Tables::constituents
+  Range fraction;       ///< mass fraction
 };
 
 /// One substance a piece, a face, a coat or a carrier may be made of.
 struct Material {
   std::string key, name, group, standard;
-  std::vector<Component> components;      ///< the balance constituent is `components[balance]`
+  std::vector<Component> components;  ///< the balance constituent is `components[balance]`
   int balance = 0;
-  bool porous = false;                    ///< `pores` holds; else the density may be measured
-  Range pores;                            ///< volume share
-  bool measured = false;                  ///< `density` holds: its typical value fixes the departure
+  bool porous = false;    ///< `pores` holds; else the density may be measured
+  Range pores;            ///< volume share
+  bool measured = false;  ///< `density` holds: its typical value fixes the departure
   Range density;
-  std::string printed;                    ///< measured value(s) as the source prints them
-  double departure = 0.0;                 ///< measured typical / ideal typical - 1
-  double scatter = 0.002;                 ///< relative standard deviation left over
+  std::string printed;                       ///< measured value(s) as the source prints them
+  double departure = 0.0;                    ///< measured typical / ideal typical - 1
+  double scatter = 0.002;                    ///< relative standard deviation left over
   std::map<std::string, std::string> words;  ///< magnet, colour, skin, chromate, nitric, file, paper
-  Range conductivity_iacs;                ///< typical 0 if unknown
+  Range conductivity_iacs;                   ///< typical 0 if unknown
   std::map<std::string, Commonness> found;
   std::vector<std::string> cautions;
   std::string note;

@@ -5,7 +5,8 @@
 
 #include "bilancetta/analysis.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// The question the next test should answer.
 enum class Question { build, silver, cadmium, claim };
@@ -15,24 +16,24 @@ Question question_called(std::string_view name);
 /// A bench test not yet done and what each of its answers would say, given those already there.
 struct Proposal {
   const BenchTest* test = nullptr;
-  std::vector<std::vector<double>> likelihood;   ///< answer x member: P(answers so far and this one | H)
+  std::vector<std::vector<double>> likelihood;  ///< answer x member: P(answers so far and this one | H)
 };
 /// For the members that are listed; others stay 0.
-std::vector<Proposal> proposals_for(const Tables& tables, const std::vector<const Member*>& members, const Answers& answers,
-                                    const std::vector<int>& listed);
+std::vector<Proposal> proposals_for(const Tables& tables, const std::vector<const Member*>& members,
+                                    const Answers& answers, const std::vector<int>& listed);
 
 /// A test worth doing.
 struct NextTest {
   std::string key, step;
-  double bits = 0.0;                             ///< expected information on the question
-  double value = 0.0;                            ///< bits for the effort
-  double doubt = 0.0;                            ///< entropy of the question now, bits
+  double bits = 0.0;   ///< expected information on the question
+  double value = 0.0;  ///< bits for the effort
+  double doubt = 0.0;  ///< entropy of the question now, bits
   bool marks = false;
-  std::string caution;                           ///< key, or empty
+  std::string caution;  ///< key, or empty
 };
 /// Best value (bits for the effort) first; tests that leave a mark only if allowed.
 std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analysis, const Background& background,
-                                    const std::vector<Proposal>& proposals, const std::vector<int>& plausible, Question question,
-                                    const Claim* claim, bool marks_allowed);
+                                    const std::vector<Proposal>& proposals, const std::vector<int>& plausible,
+                                    Question question, const Claim* claim, bool marks_allowed);
 
 }  // namespace bilancetta

@@ -8,16 +8,60 @@
 
 #include "bilancetta/analysis.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// Everything that can be said of a piece in text: the columns of a CSV; `weigh` has an option for
 /// each under the same name without its unit.
 enum class Field {
-  piece, dry_g, rise_g, cup_before_g, cup_after_g, submerged_g, holder_g, bottle_full_g, bottle_with_piece_g, count, mixed,
-  water_c, water_c_u, tap_water, liquid_density, liquid_density_u, air_c, air_hpa, air_rh, scale, readability_g,
-  repeatability_g, linearity_g, wetting, thread_mm, thread_not_tared, found, form, reagent, reagent_checked, magnet, skin_colour,
-  notch_colour, back_colour, skin_reagent, notch_reagent, back_reagent, sides, edge, file, paper, conductivity_iacs,
-  diameter_mm, thickness_mm, area_cm2, claim, as_typed, even_odds
+  piece,
+  dry_g,
+  rise_g,
+  cup_before_g,
+  cup_after_g,
+  submerged_g,
+  holder_g,
+  bottle_full_g,
+  bottle_with_piece_g,
+  count,
+  mixed,
+  water_c,
+  water_c_u,
+  tap_water,
+  liquid_density,
+  liquid_density_u,
+  air_c,
+  air_hpa,
+  air_rh,
+  scale,
+  readability_g,
+  repeatability_g,
+  linearity_g,
+  wetting,
+  thread_mm,
+  thread_not_tared,
+  found,
+  form,
+  reagent,
+  reagent_checked,
+  magnet,
+  skin_colour,
+  notch_colour,
+  back_colour,
+  skin_reagent,
+  notch_reagent,
+  back_reagent,
+  sides,
+  edge,
+  file,
+  paper,
+  conductivity_iacs,
+  diameter_mm,
+  thickness_mm,
+  area_cm2,
+  claim,
+  as_typed,
+  even_odds
 };
 inline constexpr int field_count = static_cast<int>(Field::even_odds) + 1;
 std::string_view name_of(Field field);
@@ -25,7 +69,8 @@ std::string_view name_of(Field field);
 std::optional<Field> field_called(std::string_view name);
 
 /// Texts by field; empty means not given.
-class PieceText {
+class PieceText
+{
  public:
   [[nodiscard]] const std::string& operator[](Field field) const { return text_[static_cast<int>(field)]; }
   std::string& operator[](Field field) { return text_[static_cast<int>(field)]; }
@@ -37,7 +82,7 @@ class PieceText {
 /// A piece made of texts, with the defaults that were used, in words.
 struct PieceRead {
   Piece piece;
-  bool mixed = false;                     ///< unlike pieces weighed together: only the mean density means anything
+  bool mixed = false;  ///< unlike pieces weighed together: only the mean density means anything
   std::vector<std::string> assumed;
 };
 

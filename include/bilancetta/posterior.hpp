@@ -9,7 +9,8 @@
 #include "bilancetta/hypothesis.hpp"
 #include "bilancetta/share_histogram.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// A hypothesis with the density it predicts, tabulated: p_H at the nodes of the common grid, per
 /// g/cm3, the mean over quasi-random draws of a Gaussian of the hypothesis' scatter about each draw,
@@ -21,17 +22,18 @@ namespace bilancetta {
 struct Member {
   Hypothesis hypothesis;
   GridFunction predicted;
-  float highest = 0.0F;            ///< of predicted
-  std::vector<float> place;        ///< of each draw, its density's position among the grid nodes
-  ShareTable silver;               ///< mass fraction of silver given density; empty if none or not wanted
-  std::uint32_t hazards = 0;       ///< bit k: caution k of the tables counts for it
+  float highest = 0.0F;       ///< of predicted
+  std::vector<float> place;   ///< of each draw, its density's position among the grid nodes
+  ShareTable silver;          ///< mass fraction of silver given density; empty if none or not wanted
+  std::uint32_t hazards = 0;  ///< bit k: caution k of the tables counts for it
 };
 /// `with_silver` also tabulates silver, which batches need and a single piece does not.
 Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_silver);
 
 /// All hypotheses of some tables, tabulated once and then only read. Coated hypotheses depend on the
 /// piece's size and are tabulated at volumes four times apart (0.001 to 16 cm3).
-class Prepared {
+class Prepared
+{
  public:
   static constexpr int size_classes = 8;
   /// All size classes (for batches), or only that of one piece, exactly at its size.
@@ -56,17 +58,17 @@ class Prepared {
 
 /// What is known besides the weight.
 struct Context {
-  std::string place = "unknown";              ///< key of a Place
-  std::string form = "solid";                 ///< solid, hollow, filled, unsure
-  bool even_odds = false;                     ///< ignore where it was found and what is common
+  std::string place = "unknown";  ///< key of a Place
+  std::string form = "solid";     ///< solid, hollow, filled, unsure
+  bool even_odds = false;         ///< ignore where it was found and what is common
   Answers answers;
 };
 
 /// Prior mass of each member: builds by place, families within builds (the material's group; of a
-/// layered piece the pair of groups, their weights multiplied with that of the pairing), rows within families by how common each is; adding a row moves neither P(build) nor
-/// P(family). Form `solid` leaves hollow pieces out, `hollow` and `filled` keep only those and the
-/// open mix. With even odds every material is alike as the body of the piece, and a body alike bare,
-/// coated, faced or hollow. Sums to 1. @throws Error (unknown_key).
+/// layered piece the pair of groups, their weights multiplied with that of the pairing), rows within families by how
+/// common each is; adding a row moves neither P(build) nor P(family). Form `solid` leaves hollow pieces out, `hollow`
+/// and `filled` keep only those and the open mix. With even odds every material is alike as the body of the piece, and
+/// a body alike bare, coated, faced or hollow. Sums to 1. @throws Error (unknown_key).
 std::vector<double> prior_of(const Tables& tables, const std::vector<const Member*>& members, const Context& context);
 
 /// p(data | H) of each member: dot of the curve's weights with what the member predicts.

@@ -4,13 +4,14 @@
 
 #include "bilancetta/verdict.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// How a report names itself; tests hide the version.
 struct ReportHeading {
   std::string version;
   std::string tables_checksum;
-  std::vector<std::string> assumed;   ///< defaults that were used, in words
+  std::vector<std::string> assumed;  ///< defaults that were used, in words
 };
 std::string_view program_version();
 
@@ -18,7 +19,8 @@ std::string_view program_version();
 std::string text_report(const Tables& tables, const Piece& piece, const Verdict& verdict, const ReportHeading& heading);
 
 /// The JSON object of one piece (docs/cli.md). `indent` < 0 gives one line.
-std::string json_report(const Tables& tables, const Piece& piece, const Verdict& verdict, const ReportHeading& heading, int indent = 1);
+std::string json_report(const Tables& tables, const Piece& piece, const Verdict& verdict, const ReportHeading& heading,
+                        int indent = 1);
 
 /// The object of a row that could not be used.
 std::string json_error(const std::string& piece, const std::string& message);

@@ -8,7 +8,8 @@
 #include "bilancetta/density_grid.hpp"
 #include "bilancetta/hypothesis.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// A value with a band, equal-tailed.
 struct Band {
@@ -17,7 +18,8 @@ struct Band {
 
 /// Distribution of a share from 0 to 1: the mass at exactly 0 apart, the rest in bins even in the
 /// square root of the share, so finer near 0, where plated silver lies.
-class ShareHistogram {
+class ShareHistogram
+{
  public:
   explicit ShareHistogram(int bins = 1024) : bin_(bins, 0.0) {}
   static int bin_of(double share, int bins) { return std::min(bins - 1, static_cast<int>(bins * std::sqrt(share))); }
@@ -46,7 +48,8 @@ class ShareHistogram {
 /// How a share is distributed given the density of a piece: mass of each bin of ShareHistogram at
 /// every second node of the common grid, and at every eighth for wide curves, smoothed by the
 /// hypothesis' scatter as the predicted density is. Batches read silver from it.
-class ShareTable {
+class ShareTable
+{
  public:
   /// Bins of the histogram that it adds to.
   static constexpr int bins = 256;

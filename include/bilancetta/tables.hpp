@@ -9,7 +9,8 @@
 
 #include "bilancetta/material.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// How a piece is made up. `other` holds hollow or filled pieces and the open mix.
 enum class Build { solid, plated, inlay, other };
@@ -20,9 +21,9 @@ std::string_view name_of(Build build);
 struct BuildRow {
   std::string key;
   Build build = Build::plated;
-  std::vector<int> outer;                 ///< material indices: coats, faces, or the hollow materials
-  std::vector<int> inner;                 ///< cores or carriers; empty when hollow
-  Range amount;                           ///< coat thickness in um; face share by volume; void by volume
+  std::vector<int> outer;  ///< material indices: coats, faces, or the hollow materials
+  std::vector<int> inner;  ///< cores or carriers; empty when hollow
+  Range amount;            ///< coat thickness in um; face share by volume; void by volume
   std::map<std::string, Commonness> found;
   Origin origin;
 };
@@ -38,10 +39,10 @@ struct OpenMix {
 struct Place {
   std::string key;
   std::vector<std::string> names;
-  std::array<double, 4> builds{};         ///< prior of each build
+  std::array<double, 4> builds{};  ///< prior of each build
   std::map<std::string, Commonness> families;
-  std::string form;                       ///< default of the form option
-  bool marks = true;                      ///< tests that leave a mark may be proposed
+  std::string form;   ///< default of the form option
+  bool marks = true;  ///< tests that leave a mark may be proposed
   std::vector<std::string> hazards;
   Range shape_factor{4.84, 8.0, 20.0};
   std::string reason;
@@ -54,16 +55,16 @@ using AnswerTable = std::map<std::string, std::map<std::string, double>>;
 struct BenchTest {
   std::string key;
   std::vector<std::string> names;
-  std::string site;                       ///< skin, notch, back, piece
-  std::string property;                   ///< word of a material, or "build"
+  std::string site;      ///< skin, notch, back, piece
+  std::string property;  ///< word of a material, or "build"
   std::vector<std::string> answers;
   std::string step;
   bool marks = false;
   int effort = 1;
   std::vector<std::string> cautions;
-  AnswerTable likelihood;                 ///< word of the material (or build) -> answer -> probability
-  AnswerTable likelihood_nitric;          ///< the same for the nitric drop
-  double relative_sd = 0.0;               ///< numeric tests: spread of the reading
+  AnswerTable likelihood;         ///< word of the material (or build) -> answer -> probability
+  AnswerTable likelihood_nitric;  ///< the same for the nitric drop
+  double relative_sd = 0.0;       ///< numeric tests: spread of the reading
   Origin origin;
 };
 
@@ -77,9 +78,9 @@ struct BenchFacts {
 struct Claim {
   std::string key, name;
   std::vector<std::string> names;
-  std::vector<int> materials;             ///< rows that make the claim true
-  int plated_with = -1;                   ///< or: any plated piece with this coat
-  std::vector<int> opposites;             ///< rows the weight must be able to refuse
+  std::vector<int> materials;  ///< rows that make the claim true
+  int plated_with = -1;        ///< or: any plated piece with this coat
+  std::vector<int> opposites;  ///< rows the weight must be able to refuse
   Origin origin;
 };
 
@@ -102,7 +103,7 @@ struct Tables {
   BenchFacts facts;
   std::vector<Claim> claims;
   std::vector<Caution> cautions;
-  std::string checksum;                   ///< of all table text, 16 hexadecimal digits (FNV-1a)
+  std::string checksum;  ///< of all table text, 16 hexadecimal digits (FNV-1a)
 };
 
 /// The tables compiled into the program. @throws Error (bad_table) never in a released build: a test reads them.

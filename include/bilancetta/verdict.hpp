@@ -9,7 +9,8 @@
 #include "bilancetta/fit.hpp"
 #include "bilancetta/next_test.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// What a buyer pays: price per gram of each metal, and the share of it that is paid.
 struct Prices {
@@ -30,7 +31,7 @@ struct VerdictOptions {
 
 struct FractionBand {
   std::string constituent;
-  double best = 0.0;                    ///< of the fit
+  double best = 0.0;  ///< of the fit
   double low = 0.0, high = 0.0;
 };
 
@@ -57,7 +58,7 @@ struct RuledOut {
 
 struct CautionShown {
   std::string key, urgency, why, text;
-  double probability = -1.0;            ///< below 0: a hazard of the place or of a test, no probability
+  double probability = -1.0;  ///< below 0: a hazard of the place or of a test, no probability
 };
 
 /// Everything there is to say about one piece.
@@ -65,19 +66,19 @@ struct Verdict {
   Analysis analysis;
   Background background;
   std::vector<BudgetLine> budget;
-  double mass_g = 0.0, mass_u = 0.0;            ///< of all pieces
+  double mass_g = 0.0, mass_u = 0.0;  ///< of all pieces
   double volume_cm3 = 0.0, volume_u = 0.0;
   std::vector<std::string> warnings;
   std::vector<Candidate> candidates;
   std::vector<RuledOut> ruled_out;
-  std::map<std::string, Band> fractions;        ///< Ag, Cu, W, CdO, Ni and more where they matter
-  std::map<std::string, Band> precious_g;       ///< Ag, Au, Pd, Pt; of all pieces
+  std::map<std::string, Band> fractions;   ///< Ag, Cu, W, CdO, Ni and more where they matter
+  std::map<std::string, Band> precious_g;  ///< Ag, Au, Pd, Pt; of all pieces
   std::optional<Band> worth;
   std::optional<ClaimVerdict> claim;
   std::vector<CautionShown> cautions;
   std::vector<NextTest> next;
   std::string pile;
-  std::string sentence, one_thing;              ///< first and last line of the text
+  std::string sentence, one_thing;  ///< first and last line of the text
   std::vector<std::string> why, conflicts;
   double leans_on_weight = 0.0, leans_on_tests = 0.0, leans_on_place = 0.0;
 };

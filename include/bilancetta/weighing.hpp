@@ -7,7 +7,8 @@
 
 #include "bilancetta/fluids.hpp"
 
-namespace bilancetta {
+namespace bilancetta
+{
 
 /// What a scale can show. Terms as in OIML R 76: readability is the step of the display,
 /// repeatability the standard deviation of one reading, linearity a bound on the error left after
@@ -39,26 +40,26 @@ std::string_view name_of(Wetting wetting);
 /// The liquid, the air and the suspension.
 struct Surroundings {
   double water_c = 20.0;
-  double water_c_u = 3.0;                       ///< standard uncertainty of the water temperature
-  bool tap_water = false;                       ///< adds dissolved salts, 0.25 +- 0.14 g/L
-  std::optional<double> liquid_density_g_cm3;   ///< another liquid instead of water
-  double liquid_density_u_g_cm3 = 0.001;        ///< its standard uncertainty
+  double water_c_u = 3.0;                      ///< standard uncertainty of the water temperature
+  bool tap_water = false;                      ///< adds dissolved salts, 0.25 +- 0.14 g/L
+  std::optional<double> liquid_density_g_cm3;  ///< another liquid instead of water
+  double liquid_density_u_g_cm3 = 0.001;       ///< its standard uncertainty
   Air air;
-  double thread_mm = 0.1;                       ///< diameter of the suspension
+  double thread_mm = 0.1;  ///< diameter of the suspension
   bool thread_tared = true;
   Wetting wetting = Wetting::dunked;
 };
 
 /// Readings as typed, grams. Exactly one way of weighing is given besides dry_g.
 struct Readings {
-  std::vector<double> dry_g;                    ///< in air, of all pieces together; several are repeats
-  std::vector<double> rise_g;                   ///< what a cup of liquid on the pan gained
-  std::optional<double> cup_before_g;           ///< the same from two readings
+  std::vector<double> dry_g;           ///< in air, of all pieces together; several are repeats
+  std::vector<double> rise_g;          ///< what a cup of liquid on the pan gained
+  std::optional<double> cup_before_g;  ///< the same from two readings
   std::optional<double> cup_after_g;
-  std::vector<double> submerged_g;              ///< hung from the balance in the liquid
-  std::optional<double> holder_g;               ///< reading of the empty holder in the liquid, if not tared
-  std::optional<double> bottle_full_g;          ///< pycnometer filled to its mark
-  std::optional<double> bottle_with_piece_g;    ///< the same with the pieces in, topped up again
+  std::vector<double> submerged_g;            ///< hung from the balance in the liquid
+  std::optional<double> holder_g;             ///< reading of the empty holder in the liquid, if not tared
+  std::optional<double> bottle_full_g;        ///< pycnometer filled to its mark
+  std::optional<double> bottle_with_piece_g;  ///< the same with the pieces in, topped up again
 };
 
 enum class Way { rise, submerged, bottle };
@@ -69,9 +70,9 @@ struct Weighing {
   Scale scale;
   Surroundings surroundings;
   int count = 1;
-  double shape_factor = 8.0;                    ///< surface of one piece / volume^(2/3); 4.84 for a sphere
-  std::optional<double> area_cm2;               ///< surface of one piece, if known
-  bool as_typed = false;                        ///< insist on readings that look mixed up
+  double shape_factor = 8.0;       ///< surface of one piece / volume^(2/3); 4.84 for a sphere
+  std::optional<double> area_cm2;  ///< surface of one piece, if known
+  bool as_typed = false;           ///< insist on readings that look mixed up
 };
 
 /// Which way of weighing the readings are. @throws Error if none or more than one is given.

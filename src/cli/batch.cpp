@@ -10,7 +10,8 @@
 
 using namespace bilancetta;
 
-namespace {
+namespace
+{
 
 struct BatchCommand {
   ReadingOptions readings;
@@ -33,7 +34,9 @@ int run_batch_command(const BatchCommand& command, std::ostream& out)
     file.open(command.file, std::ios::binary);
     // A directory opens but cannot be read.
     if (!file || file.peek() == std::ifstream::traits_type::eof()) {
-      throw Error(ErrorCode::cannot_open, file.is_open() && file.eof() ? "is empty; the first line must name the columns" : "cannot be read; is the name right?",
+      throw Error(ErrorCode::cannot_open,
+                  file.is_open() && file.eof() ? "is empty; the first line must name the columns"
+                                               : "cannot be read; is the name right?",
                   {.file = command.file});
     }
     options.input_name = command.file;
@@ -41,10 +44,13 @@ int run_batch_command(const BatchCommand& command, std::ostream& out)
   const BatchResult result = run_batch(tables, options, command.file == "-" ? std::cin : file, out);
   out.flush();
   if (!out) {
-    throw Error(ErrorCode::cannot_open, fmt::format("the results could not be written (disk full, or the reader closed) after about {} rows", result.rows));
+    throw Error(ErrorCode::cannot_open,
+                fmt::format("the results could not be written (disk full, or the reader closed) after about {} rows",
+                            result.rows));
   }
   if (result.unusable > 0) {
-    std::cerr << fmt::format("bilancetta: {} of {} rows could not be used; see their message column\n", result.unusable, result.rows);
+    std::cerr << fmt::format("bilancetta: {} of {} rows could not be used; see their message column\n", result.unusable,
+                             result.rows);
   }
   return result.unusable > 0 ? 1 : 0;
 }
@@ -55,8 +61,9 @@ void add_batch(CLI::App& app, Run& run)
 {
   auto command = std::make_shared<BatchCommand>();
   CLI::App* sub = app.add_subcommand("batch", "a CSV of weighings, one row a piece");
-  sub->footer("Example: the first line names the columns, such as piece,dry_g,rise_g,found,magnet\n"
-              "  bilancetta batch jar.csv > jar-named.csv");
+  sub->footer(
+      "Example: the first line names the columns, such as piece,dry_g,rise_g,found,magnet\n"
+      "  bilancetta batch jar.csv > jar-named.csv");
   sub->add_option("file", command->file, "the CSV file, or - for standard input")->required();
   sub->add_flag("--json", command->json, "one JSON object a line instead of CSV");
   sub->add_option("--threads", command->threads, "how many processors to use (default all)")->check(CLI::Range(1, 256));

@@ -20,8 +20,8 @@ void add_tables(CLI::App& app, Run& run);
 /// The options that describe readings and pieces, shared by weigh and batch.
 struct ReadingOptions {
   std::vector<std::pair<bilancetta::Field, std::vector<std::string>>> texts;
-  std::vector<std::string> tests;        ///< NAME=ANSWER
-  std::vector<std::string> prices;       ///< METAL=P[/g|/ozt]
+  std::vector<std::string> tests;   ///< NAME=ANSWER
+  std::vector<std::string> prices;  ///< METAL=P[/g|/ozt]
   std::string my_tables, ask;
   double level = 0.95, pays_percent = 100.0;
   bool no_marks = false, marks_allowed = false;

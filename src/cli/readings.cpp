@@ -5,7 +5,8 @@
 
 using namespace bilancetta;
 
-namespace {
+namespace
+{
 
 struct OptionRow {
   Field field;
@@ -17,13 +18,15 @@ struct OptionRow {
 
 constexpr OptionRow option_rows[] = {
     {Field::dry_g, "--dry", "dry weight in grams; several are repeats; of all pieces together", true, false},
-    {Field::rise_g, "--rise,--cup-gain", "what a cup of water on the scale gained when the piece hung in it, touching nothing", true, false},
+    {Field::rise_g, "--rise,--cup-gain",
+     "what a cup of water on the scale gained when the piece hung in it, touching nothing", true, false},
     {Field::cup_before_g, "--cup-before", "the same from two readings: the cup before ...", true, false},
     {Field::cup_after_g, "--cup-after", "... and with the piece hung in it", true, false},
     {Field::submerged_g, "--submerged", "instead: weight with the piece hung from the scale in water", true, false},
     {Field::holder_g, "--holder", "the empty holder in water, if it was not tared", true, false},
     {Field::bottle_full_g, "--bottle-full", "instead: a bottle filled to its mark ...", true, false},
-    {Field::bottle_with_piece_g, "--bottle-with-piece", "... and with the pieces in it, topped up to the mark", true, false},
+    {Field::bottle_with_piece_g, "--bottle-with-piece", "... and with the pieces in it, topped up to the mark", true,
+     false},
     {Field::count, "--count", "like pieces weighed together", true, false},
     {Field::found, "--found", "where it came from: breaker, relay, connector, tableware, coins, ...", false, false},
     {Field::form, "--form", "solid, hollow, filled or unsure", false, false},
@@ -31,14 +34,16 @@ constexpr OptionRow option_rows[] = {
     {Field::piece, "--piece", "a name for the record", true, false},
     {Field::reagent, "--reagent", "which test drop was used: chromate, nitric or other", false, false},
     {Field::reagent_checked, "--reagent-checked", "the drop was tried on a known piece", false, true},
-    {Field::scale, "--scale", "kitchen, pocket, jeweller or laboratory (1, 0.01, 0.001, 0.0001 g); else from the decimals typed", false, false},
+    {Field::scale, "--scale",
+     "kitchen, pocket, jeweller or laboratory (1, 0.01, 0.001, 0.0001 g); else from the decimals typed", false, false},
     {Field::readability_g, "--readability", "smallest step of the display, g", false, false},
     {Field::repeatability_g, "--repeatability", "standard deviation of one reading, g", false, false},
     {Field::linearity_g, "--linearity", "bound on the scale's error, g", false, false},
     {Field::water_c, "--water-c", "water temperature, C (default 20 +- 3)", false, false},
     {Field::water_c_u, "--water-c-u", "its standard uncertainty", false, false},
     {Field::tap_water, "--tap-water", "tap water: allow for dissolved salts", false, true},
-    {Field::wetting, "--wetting,--bubbles", "against bubbles the piece was dunked, soaped, boiled or sealed", false, false},
+    {Field::wetting, "--wetting,--bubbles", "against bubbles the piece was dunked, soaped, boiled or sealed", false,
+     false},
     {Field::liquid_density, "--liquid-density", "another liquid, g/cm3", false, false},
     {Field::liquid_density_u, "--liquid-density-u", "its standard uncertainty", false, false},
     {Field::air_c, "--air-c", "air temperature, C", false, false},
@@ -66,7 +71,8 @@ void add_reading_options(CLI::App& command, ReadingOptions& options, bool with_p
     }
     auto& [field, words] = options.texts.emplace_back(row.field, std::vector<std::string>{});
     if (row.flag) {
-      command.add_flag_callback(row.names, [&words = words] { words = {"yes"}; }, row.help);
+      command.add_flag_callback(
+          row.names, [&words = words] { words = {"yes"}; }, row.help);
     } else {
       CLI::Option* option = command.add_option(row.names, words, row.help);
       const bool repeats = row.field == Field::dry_g || row.field == Field::rise_g || row.field == Field::submerged_g;
@@ -74,9 +80,13 @@ void add_reading_options(CLI::App& command, ReadingOptions& options, bool with_p
     }
   }
   if (with_piece) {
-    command.add_option("--test", options.tests, "what a test showed, NAME=ANSWER: magnet=weak, notch-reagent=red, sides=differ ...")->take_all();
+    command
+        .add_option("--test", options.tests,
+                    "what a test showed, NAME=ANSWER: magnet=weak, notch-reagent=red, sides=differ ...")
+        ->take_all();
   }
-  command.add_option("--price", options.prices, "what metal is worth, METAL=P/g or METAL=P/ozt, METAL one of Ag Au Pd Pt");
+  command.add_option("--price", options.prices,
+                     "what metal is worth, METAL=P/g or METAL=P/ozt, METAL one of Ag Au Pd Pt");
   command.add_option("--pays", options.pays_percent, "a buyer's percentage of that");
   command.add_flag("--no-marks", options.no_marks, "propose only tests that leave no mark");
   command.add_flag("--marks-allowed", options.marks_allowed, "also on coins, jewellery and tableware");
@@ -96,13 +106,16 @@ PieceText texts_of(const Tables& tables, const ReadingOptions& options)
   for (const std::string& test : options.tests) {
     const std::size_t sign = test.find('=');
     if (sign == std::string::npos) {
-      throw Error(ErrorCode::bad_option, fmt::format("\"{}\" is not NAME=ANSWER, such as magnet=weak", test), {.field = "--test"});
+      throw Error(ErrorCode::bad_option, fmt::format("\"{}\" is not NAME=ANSWER, such as magnet=weak", test),
+                  {.field = "--test"});
     }
     const std::string& name = test_called(tables, test.substr(0, sign)).key;
     const auto field = name == "conductivity" ? Field::conductivity_iacs : field_called(name);
     if (!text[*field].empty()) {
-      throw Error(ErrorCode::bad_option, fmt::format("{} is answered twice ({} and {}); give it once", name, text[*field], test.substr(sign + 1)),
-                  {.field = "--test"});
+      throw Error(
+          ErrorCode::bad_option,
+          fmt::format("{} is answered twice ({} and {}); give it once", name, text[*field], test.substr(sign + 1)),
+          {.field = "--test"});
     }
     text[*field] = test.substr(sign + 1);
   }
@@ -115,7 +128,8 @@ VerdictOptions verdict_options_of(const ReadingOptions& options)
     throw Error(ErrorCode::bad_option, fmt::format("{} is outside 0.5 to 0.9999", options.level), {.field = "--level"});
   }
   if (!(options.pays_percent >= 0.0 && options.pays_percent <= 100.0)) {
-    throw Error(ErrorCode::bad_option, fmt::format("{} is outside 0 to 100 percent", options.pays_percent), {.field = "--pays"});
+    throw Error(ErrorCode::bad_option, fmt::format("{} is outside 0 to 100 percent", options.pays_percent),
+                {.field = "--pays"});
   }
   VerdictOptions v;
   v.level = options.level;
@@ -135,7 +149,9 @@ VerdictOptions verdict_options_of(const ReadingOptions& options)
     }
     const bool known = metal == "Ag" || metal == "Au" || metal == "Pd" || metal == "Pt";
     if (!known || !(value >= 0.0 && value < 1e9) || (unit != "g" && unit != "ozt")) {
-      throw Error(ErrorCode::bad_option, fmt::format("\"{}\" is not METAL=P/g or METAL=P/ozt with METAL one of Ag Au Pd Pt", price), {.field = "--price"});
+      throw Error(ErrorCode::bad_option,
+                  fmt::format("\"{}\" is not METAL=P/g or METAL=P/ozt with METAL one of Ag Au Pd Pt", price),
+                  {.field = "--price"});
     }
     v.prices.per_g[metal] = unit == "ozt" ? value / grams_per_troy_ounce : value;
   }

@@ -10,7 +10,8 @@
 
 using namespace bilancetta;
 
-namespace {
+namespace
+{
 
 struct TablesCommand {
   std::string my_tables, key, group, place;
@@ -27,7 +28,8 @@ const Tables& chosen(const TablesCommand& command, Tables& storage)
 
 std::string line_of(const Tables& tables, const Material& m)
 {
-  return fmt::format("{:<20} {:>6.2f}  {:<24} {}\n", m.key, typical_density_g_cm3(m, tables.constituents), m.group, m.name);
+  return fmt::format("{:<20} {:>6.2f}  {:<24} {}\n", m.key, typical_density_g_cm3(m, tables.constituents), m.group,
+                     m.name);
 }
 
 int list(const TablesCommand& command, std::ostream& out)
@@ -46,7 +48,8 @@ int list(const TablesCommand& command, std::ostream& out)
       ++shown;
     }
   }
-  out << fmt::format("{} materials of {}, {} constituents; tables {}\n", shown, tables.materials.size(), tables.constituents.size(), tables.checksum);
+  out << fmt::format("{} materials of {}, {} constituents; tables {}\n", shown, tables.materials.size(),
+                     tables.constituents.size(), tables.checksum);
   return 0;
 }
 
@@ -63,27 +66,34 @@ int show(const TablesCommand& command, std::ostream& out)
   out << fmt::format("{}\n  key          {}\n  family       {}\n", m.name, m.key, m.group);
   out << (m.standard.empty() ? "" : fmt::format("  standard     {}\n", m.standard));
   for (const Component& c : m.components) {
-    out << fmt::format("  {:<12} {} % by mass\n", tables.constituents[c.constituent].key, range_text(c.fraction, 100, ""));
+    out << fmt::format("  {:<12} {} % by mass\n", tables.constituents[c.constituent].key,
+                       range_text(c.fraction, 100, ""));
   }
   const double typical = typical_density_g_cm3(m, tables.constituents);
   out << fmt::format("  density      {:.2f} g/cm3 ({})\n", typical,
-                     m.measured ? fmt::format("measured {}; {:+.1f} % from ideal mixing", range_text(m.density, 1, ""), 100 * m.departure)
-                     : m.porous ? fmt::format("pore-free {:.2f}, pores {}", ideal_density_g_cm3(m, tables.constituents), range_text(m.pores, 100, " % by volume"))
+                     m.measured ? fmt::format("measured {}; {:+.1f} % from ideal mixing", range_text(m.density, 1, ""),
+                                              100 * m.departure)
+                     : m.porous ? fmt::format("pore-free {:.2f}, pores {}", ideal_density_g_cm3(m, tables.constituents),
+                                              range_text(m.pores, 100, " % by volume"))
                                 : std::string("by mixing; no measurement found"));
   out << (m.printed.empty() ? "" : fmt::format("  as printed   {}\n", m.printed));
   out << fmt::format("  scatter      {:.1f} %\n", 100 * m.scatter);
   for (const auto& [property, word] : m.words) {
     out << fmt::format("  {:<12} {}\n", property, word);
   }
-  out << (m.conductivity_iacs.typical > 0 ? fmt::format("  conductivity {}\n", range_text(m.conductivity_iacs, 1, " %IACS")) : "  conductivity not known\n");
+  out << (m.conductivity_iacs.typical > 0
+              ? fmt::format("  conductivity {}\n", range_text(m.conductivity_iacs, 1, " %IACS"))
+              : "  conductivity not known\n");
   for (const auto& [place, commonness] : m.found) {
     out << fmt::format("  found        {}: {}\n", place, name_of(commonness));
   }
   for (const std::string& caution : m.cautions) {
     out << fmt::format("  caution      {}\n", caution);
   }
-  const auto source = std::find_if(tables.sources.begin(), tables.sources.end(), [&](const Source& s) { return s.key == m.origin.source; });
-  out << fmt::format("  source       {}{}{}\n  provenance   {}\n", source == tables.sources.end() ? "none" : source->title, m.origin.where.empty() ? "" : ", ",
+  const auto source = std::find_if(tables.sources.begin(), tables.sources.end(),
+                                   [&](const Source& s) { return s.key == m.origin.source; });
+  out << fmt::format("  source       {}{}{}\n  provenance   {}\n",
+                     source == tables.sources.end() ? "none" : source->title, m.origin.where.empty() ? "" : ", ",
                      m.origin.where, name_of(m.origin.provenance));
   out << (m.note.empty() ? "" : fmt::format("  note         {}\n", m.note));
   return 0;
@@ -110,8 +120,8 @@ int nearest(const TablesCommand& command, std::ostream& out)
 int check_directory(const TablesCommand& command, std::ostream& out)
 {
   const Tables tables = tables_with(command.key);
-  out << fmt::format("{}: good; with the built-in rows {} materials and {} constituents, tables {}\n", command.key, tables.materials.size(),
-                     tables.constituents.size(), tables.checksum);
+  out << fmt::format("{}: good; with the built-in rows {} materials and {} constituents, tables {}\n", command.key,
+                     tables.materials.size(), tables.constituents.size(), tables.checksum);
   return 0;
 }
 
@@ -127,9 +137,11 @@ void add_tables(CLI::App& app, Run& run)
   sub->require_subcommand(0, 1);
   const auto does = [&run, command](CLI::App* action, int (*work)(const TablesCommand&, std::ostream&)) {
     action->fallthrough();  // --my-tables may stand behind it too
-    action->callback([command, &run, work] { run = [command, work](std::ostream& out) { return work(*command, out); }; });
+    action->callback(
+        [command, &run, work] { run = [command, work](std::ostream& out) { return work(*command, out); }; });
   };
-  sub->preparse_callback([command, &run](std::size_t) { run = [command](std::ostream& out) { return list(*command, out); }; });
+  sub->preparse_callback(
+      [command, &run](std::size_t) { run = [command](std::ostream& out) { return list(*command, out); }; });
   CLI::App* list_command = sub->add_subcommand("list", "all materials, a line each: key, density, family, name");
   list_command->add_option("--group", command->group, "only this family");
   list_command->add_option("--found", command->place, "only what is found at this place");

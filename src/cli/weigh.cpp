@@ -8,7 +8,8 @@
 
 using namespace bilancetta;
 
-namespace {
+namespace
+{
 
 struct WeighOptions {
   ReadingOptions readings;
@@ -56,10 +57,12 @@ int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed
     }
   } catch (const Error& error) {
     // Only one reading typed under the other's name can be put right by renaming it.
-    if (error.code() != ErrorCode::readings_mixed_up || !text[Field::cup_before_g].empty() || !text[Field::holder_g].empty()) {
+    if (error.code() != ErrorCode::readings_mixed_up || !text[Field::cup_before_g].empty() ||
+        !text[Field::holder_g].empty()) {
       throw;
     }
-    throw Error(error.code(), fmt::format("{}.\nThe line to paste: {}", error.what(), corrected_line(typed, error.where().field)));
+    throw Error(error.code(),
+                fmt::format("{}.\nThe line to paste: {}", error.what(), corrected_line(typed, error.where().field)));
   }
   return 0;
 }
@@ -70,10 +73,13 @@ void add_weigh(CLI::App& app, Run& run, const std::vector<std::string>& typed)
 {
   auto options = std::make_shared<WeighOptions>();
   CLI::App* command = app.add_subcommand("weigh", "one piece, or like pieces weighed together");
-  command->footer("Example: a button weighs 4.21 g dry; a cup of water on the scale gains 0.42 g when it hangs in it:\n"
-                  "  bilancetta weigh --dry 4.21 --rise 0.42 --found breaker");
+  command->footer(
+      "Example: a button weighs 4.21 g dry; a cup of water on the scale gains 0.42 g when it hangs in it:\n"
+      "  bilancetta weigh --dry 4.21 --rise 0.42 --found breaker");
   add_reading_options(*command, options->readings, true);
   command->add_flag("--json", options->json, "one JSON object");
   command->add_option("--only", options->only, "a single value of it by its path, such as candidates.0.material");
-  command->callback([options, &run, &typed] { run = [options, &typed](std::ostream& out) { return run_weigh(*options, typed, out); }; });
+  command->callback([options, &run, &typed] {
+    run = [options, &typed](std::ostream& out) { return run_weigh(*options, typed, out); };
+  });
 }
