@@ -95,7 +95,7 @@ std::vector<int> plausible_members(const Analysis& analysis, double coverage)
   std::sort(order.begin(), order.end(), [&](int a, int b) { return analysis.posterior[a] > analysis.posterior[b]; });
   double covered = 0.0;
   std::size_t used = 0;
-  while (used < order.size() && covered < coverage) {
+  while (used < order.size() && covered < coverage && analysis.posterior[order[used]] > 0.0) {
     covered += analysis.posterior[order[used++]];
   }
   order.resize(used);

@@ -24,23 +24,31 @@ struct Columns {
   std::vector<std::size_t> carried;
 };
 
+std::string trimmed(const std::string& text)
+{
+  const auto first = text.find_first_not_of(" \t");
+  const auto last = text.find_last_not_of(" \t");
+  return first == std::string::npos ? "" : text.substr(first, last - first + 1);
+}
+
 Columns columns_of(const CsvReader::Row& header, const std::string& input_name)
 {
   Columns columns;
   bool readings = false;
   for (std::size_t i = 0; i < header.cells.size(); ++i) {
-    const auto field = field_called(header.cells[i]);
+    const std::string name = trimmed(header.cells[i]);
+    const auto field = field_called(name);
     if (field && std::find(columns.field.begin(), columns.field.end(), field) != columns.field.end()) {
-      throw Error(ErrorCode::bad_csv, fmt::format("column \"{}\" stands twice; keep one", header.cells[i]),
+      throw Error(ErrorCode::bad_csv, fmt::format("column \"{}\" stands twice; keep one", name),
                   {.file = input_name, .line = 1});
     }
     columns.field.push_back(field);
     readings = readings || field == Field::dry_g;
     if (!field) {
       const auto& taken = result_columns();
-      const bool clash = std::find(taken.begin(), taken.end(), header.cells[i]) != taken.end();
+      const bool clash = std::find(taken.begin(), taken.end(), name) != taken.end();
       columns.carried.push_back(i);
-      columns.carried_names.push_back((clash ? "in_" : "") + header.cells[i]);
+      columns.carried_names.push_back((clash ? "in_" : "") + name);
     }
   }
   if (!readings) {
@@ -58,29 +66,50 @@ PieceText text_of(const CsvReader::Row& row, const Columns& columns, const Piece
     if (!columns.field[i]) {
       continue;
     }
-    std::string cell = row.cells[i];
-    const auto first = cell.find_first_not_of(" \t");
-    const auto last = cell.find_last_not_of(" \t");
-    cell = first == std::string::npos ? "" : cell.substr(first, last - first + 1);
+    std::string cell = trimmed(row.cells[i]);
     if (separator != ',' && *columns.field[i] != Field::piece) {
       std::replace(cell.begin(), cell.end(), ',', '.');
     }
     text[*columns.field[i]] = std::move(cell);
   }
-  // A way of weighing given in the row keeps the defaults' way out.
   for (int f = 0; f < field_count; ++f) {
     const Field field = static_cast<Field>(f);
-    if (text[field].empty()) {
+    const bool test = field >= Field::magnet && field <= Field::conductivity_iacs;
+    if (text[field].empty() && !test) {
       text[field] = defaults[field];
     }
   }
   return text;
 }
 
+// The scale's step is the finest decimal in the whole file: spreadsheets drop zeros. A stream that cannot
+// be read twice is judged row by row.
+int finest_in_file(std::istream& in, const BatchOptions& options)
+{
+  const auto start = in.tellg();
+  if (start == std::istream::pos_type(-1)) {
+    in.clear();
+    return 0;
+  }
+  CsvReader reader(in);
+  CsvReader::Row row;
+  int finest = 0;
+  if (reader.next(row) && row.trouble.empty()) {
+    const Columns columns = columns_of(row, options.input_name);
+    while (reader.next(row)) {
+      finest = std::max(finest, finest_decimals(text_of(row, columns, options.defaults, reader.separator())));
+    }
+  }
+  in.clear();
+  in.seekg(start);
+  return finest;
+}
+
 }  // namespace
 
 BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::istream& in, std::ostream& out)
 {
+  const int finest = options.defaults[Field::scale].empty() ? finest_in_file(in, options) : 0;
   CsvReader reader(in);
   CsvReader::Row header;
   if (!reader.next(header) || !header.trouble.empty()) {
@@ -103,7 +132,6 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
   ContextCache contexts(prepared);
   const int threads =
       options.threads > 0 ? options.threads : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
-  int decimals = 0;
   BatchResult result;
   for (bool more = true; more && out;) {
     std::vector<CsvReader::Row> rows;
@@ -114,8 +142,6 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
     std::vector<PieceText> texts;
     for (const auto& one : rows) {
       texts.push_back(text_of(one, columns, options.defaults, reader.separator()));
-      // The scale's step is the finest decimal seen in the file so far: spreadsheets drop zeros.
-      decimals = std::max(decimals, finest_decimals(texts.back()));
     }
     std::vector<RowResult> results(rows.size());
     const auto work = [&](int part) {
@@ -129,8 +155,8 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
           trouble =
               fmt::format("{} cells, but the header names {} columns", rows[i].cells.size(), columns.field.size());
         }
-        results[i] = result_row(prepared, contexts, options, texts[i], decimals, fmt::format("line {}", rows[i].line),
-                                trouble, carried);
+        results[i] = result_row(prepared, contexts, options, texts[i], std::max(finest, finest_decimals(texts[i])),
+                                fmt::format("line {}", rows[i].line), trouble, carried);
       }
     };
     std::vector<std::thread> helpers;

@@ -132,14 +132,16 @@ std::string next_key(const Tables& tables, const Analysis& a, const PieceRead& r
   return tests.empty() || tests.front().bits < 0.02 ? "" : tests.front().key;
 }
 
-std::string mixed_row(const PieceRead& read, const Analysis& a, const std::vector<std::string>& carried)
+// A row that has a density and nothing more to say.
+std::string density_row(const PieceRead& read, const Analysis& a, const char* status, const std::string& message,
+                        const std::vector<std::string>& carried)
 {
   RowWriter row;
   row.cell(read.piece.name);
-  row.cell("ok");
+  row.cell(status);
   write_density(a, row);
   row.blanks(static_cast<int>(result_columns().size()) - 6);
-  row.cell("unlike pieces weighed together: only their mean density is known");
+  row.cell(message);
   for (const std::string& cell : carried) {
     row.cell(cell);
   }
@@ -153,12 +155,15 @@ std::string piece_row(const Prepared& prepared, ContextCache& contexts, const Ba
   const Piece& piece = read.piece;
   Analysis a = weigh_up(piece.weighing, options.verdict.level);
   if (read.mixed) {
-    return mixed_row(read, a, carried);
+    return density_row(read, a, "ok", "Unlike pieces weighed together: only their mean density is known.", carried);
   }
   const auto context = contexts.get(piece.context);
   hold_against(a, prepared.members(volume_each_cm3(a, piece.weighing)), context->background, false);
   // The last 0.2 % would cost much time and move no printed digit.
   const std::vector<int> plausible = plausible_members(a, 0.998);
+  if (plausible.empty()) {
+    return density_row(read, a, "unexplained", joined(warnings_of(a, piece), " "), carried);
+  }
   const double grams = mass_g(displacement_of(piece.weighing.readings).dry_g, a.density.value, a.curve.air_g_cm3);
   RowWriter row;
   row.cell(piece.name);
@@ -252,7 +257,7 @@ RowResult result_row(const Prepared& prepared, ContextCache& contexts, const Bat
           true};
     }
     return {piece_row(prepared, contexts, options, read, carried), true};
-  } catch (const Error& error) {
+  } catch (const std::exception& error) {
     const std::string message = where + ": " + error.what();
     return {options.json ? json_error(text[Field::piece], message) : error_row(text[Field::piece], message, carried),
             false};

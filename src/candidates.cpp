@@ -177,6 +177,9 @@ void add_ruled_out(const Tables& tables, const Piece& piece, Verdict& v)
     const Material& material = tables.materials[member.hypothesis.outer_material];
     const double expected = expected_reading_g(v.analysis, piece.weighing, typical_density_of(member));
     const bool weight_did_it = std::abs(expected - read) > 2.0 * piece.weighing.scale.readability_g;
+    if (!weight_did_it && piece.context.answers.given.empty()) {
+      continue;
+    }
     v.ruled_out.push_back(
         {material.key, weight_did_it
                            ? fmt::format("solid {} would have read {:.{}f}, yours read {:.{}f}", material.name,
@@ -203,7 +206,9 @@ void add_candidates(const Tables& tables, const Piece& piece, double level, cons
     describe(tables, v, member, level, weights, c);
     v.candidates.push_back(std::move(c));
   }
-  add_ruled_out(tables, piece, v);
+  if (v.analysis.density.bounded && v.analysis.density.possible) {
+    add_ruled_out(tables, piece, v);
+  }
 }
 
 void add_fractions(const Tables& tables, double level, const std::vector<int>& plausible, Verdict& v)

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstddef>
+#include <deque>
 #include <istream>
 #include <string>
 #include <string_view>
@@ -10,13 +11,15 @@ namespace bilancetta
 {
 
 /// Reads a CSV stream row by row in constant memory. Comma, semicolon or tab, found from the first
-/// line; quoted fields may hold separators, quotes and line ends; CRLF, LF and a UTF-8 mark are fine.
+/// line; quoted fields may hold separators, quotes and line ends; CRLF, LF, CR and a UTF-8 mark are fine.
 class CsvReader
 {
  public:
   /// Longest row and most columns that are taken; a longer row is reported as unusable.
   static constexpr std::size_t longest_row = 4U << 20U;
   static constexpr std::size_t most_columns = 10000;
+  /// A quoted cell may run over this many lines; a quote that is never closed spoils its own line only.
+  static constexpr std::size_t most_lines_in_cell = 50;
 
   explicit CsvReader(std::istream& in) : in_(&in) {}
 
@@ -31,8 +34,10 @@ class CsvReader
 
  private:
   bool read_line(std::string& line, bool& too_long);
+  std::string whole_quotes(std::string line, bool& open, bool& too_long);
   void find_separator(std::string_view line);
   std::istream* in_;
+  std::deque<std::string> waiting_;  ///< lines read ahead in search of a closing quote
   char separator_ = 0;
   long line_ = 0;
 };

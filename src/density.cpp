@@ -81,23 +81,16 @@ DensityCurve density_curve_of(const Weighing& weighing)
   const auto [dry_low, dry_high] = dry.support();
   const auto [other_low, other_high] = other.support();
   const double least_dry = std::max(dry_low, 1e-3 * dry_high);
-  const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
-  const double least_share = difference / (density_grid::highest_g_cm3 - curve.air_g_cm3);
-  const double most_share = difference / (density_grid::lowest_g_cm3 - curve.air_g_cm3);
   double low = way == Way::rise ? other_low / (other_low > 0 ? dry_high : least_dry)
                                 : 1.0 - other_high / (other_high > 0 ? least_dry : dry_high);
   double high = way == Way::rise ? other_high / (other_high > 0 ? least_dry : dry_high)
                                  : 1.0 - other_low / (other_low > 0 ? dry_high : least_dry);
-  low = std::clamp(low, least_share, most_share);
-  high = std::clamp(high, least_share, most_share);
-  if (high - low < 1e-12) {  // all outside the range: the nearest end, and the summary says so
-    low = std::max(least_share, low - 1e-6);
-    high = low + 1e-6;
-  }
   curve.first_share = low;
   curve.share_step = (high - low) / (curve_points - 1);
 
-  constexpr int dry_points = 24;
+  // Dry weights as dense as the other reading needs: many repeats make it far narrower.
+  const double seen_from_other = (way == Way::rise ? high : 1.0) * (dry_high - least_dry) / (other_high - other_low);
+  const int dry_points = std::clamp(static_cast<int>(32.0 * seen_from_other), 24, 512);
   curve.likelihood.resize(curve_points);
   double best = 0.0;
   for (int j = 0; j < curve_points; ++j) {

@@ -13,10 +13,20 @@ namespace
 template <typename Use>
 void for_each_cell(const DensityCurve& curve, Use use)
 {
-  for (std::size_t j = 0; j + 1 < curve.likelihood.size(); ++j) {
-    const double upper = curve.density_at(static_cast<double>(j));
-    const double lower = curve.density_at(static_cast<double>(j) + 1.0);
-    use(lower, upper, curve.likelihood[j + 1], curve.likelihood[j]);
+  const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
+  const auto point_of = [&](double density) {
+    return (difference / (density - curve.air_g_cm3) - curve.first_share) / curve.share_step;
+  };
+  const double first = std::max(point_of(density_grid::highest_g_cm3), 0.0);
+  const double last =
+      std::min(point_of(density_grid::lowest_g_cm3), static_cast<double>(curve.likelihood.size()) - 1.0);
+  for (int j = static_cast<int>(first); j < last; ++j) {
+    const double from = std::max(first, static_cast<double>(j));
+    const double to = std::min(last, j + 1.0);
+    const auto likelihood_at = [&](double point) {
+      return curve.likelihood[j] + (point - j) * (curve.likelihood[j + 1] - curve.likelihood[j]);
+    };
+    use(curve.density_at(to), curve.density_at(from), likelihood_at(to), likelihood_at(from));
   }
 }
 
@@ -29,7 +39,7 @@ struct Quantiles {
   {
     const double above = (1.0 - probability) * total;
     double passed = 0.0;
-    double answer = curve.density_at(static_cast<double>(curve.likelihood.size()) - 1.0);
+    double answer = density_grid::lowest_g_cm3;
     bool found = false;
     for_each_cell(curve, [&](double lower, double upper, double at_lower, double at_upper) {
       const double mass = 0.5 * (at_lower + at_upper) * (upper - lower);
@@ -55,21 +65,31 @@ DensitySummary summary_of(const DensityCurve& curve, const Weighing& weighing, d
   double total = 0.0;
   double first = 0.0;
   double second = 0.0;
+  double densest_likelihood = 0.0;
   for_each_cell(curve, [&](double lower, double upper, double at_lower, double at_upper) {
+    densest_likelihood = upper > 0.9999 * density_grid::highest_g_cm3 ? at_upper : densest_likelihood;
     const double mass = 0.5 * (at_lower + at_upper) * (upper - lower);
     const double middle = 0.5 * (lower + upper);
     total += mass;
     first += mass * middle;
     second += mass * middle * middle;
   });
-  const Quantiles quantile{curve, total};
   DensitySummary s;
   s.level = level;
-  s.value = quantile.at(0.5);
-  s.standard_uncertainty = std::sqrt(std::max(second / total - (first / total) * (first / total), 0.0));
-  s.low = quantile.at(0.5 - 0.5 * level);
-  s.high = quantile.at(0.5 + 0.5 * level);
-  s.bounded = !(curve.density_at(0.0) > 0.999 * density_grid::highest_g_cm3 && curve.likelihood.front() > 1e-2);
+  if (total > 0.0) {
+    const Quantiles quantile{curve, total};
+    s.value = quantile.at(0.5);
+    s.standard_uncertainty = std::sqrt(std::max(second / total - (first / total) * (first / total), 0.0));
+    s.low = quantile.at(0.5 - 0.5 * level);
+    s.high = quantile.at(0.5 + 0.5 * level);
+    // Is the heaviest density that is considered still well explained?
+    s.bounded = densest_likelihood < 1e-2;
+  } else {
+    // The readings lie outside all densities that are considered: too heavy, or lighter than 0.5.
+    s.possible = false;
+    s.bounded = curve.share_at(static_cast<double>(curve.likelihood.size()) - 1.0) > 0.5;
+    s.value = s.low = s.high = s.bounded ? density_grid::lowest_g_cm3 : density_grid::highest_g_cm3;
+  }
   if (!s.bounded) {
     s.high = density_grid::highest_g_cm3;
   }
@@ -88,10 +108,17 @@ int decimals_supported_by(double standard_uncertainty)
 
 GridFunction weights_on_grid(const DensityCurve& curve)
 {
-  const double last_point = static_cast<double>(curve.likelihood.size()) - 1.0;
-  const int first = std::max(0, static_cast<int>(std::floor(density_grid::position_of(curve.density_at(last_point)))));
-  const int last =
-      std::min(density_grid::nodes - 1, static_cast<int>(std::ceil(density_grid::position_of(curve.density_at(0.0)))));
+  double lightest = density_grid::highest_g_cm3;
+  double heaviest = density_grid::lowest_g_cm3;
+  for_each_cell(curve, [&](double lower, double upper, double, double) {
+    lightest = std::min(lightest, lower);
+    heaviest = std::max(heaviest, upper);
+  });
+  if (lightest >= heaviest) {
+    return {0, {0.0F}};
+  }
+  const int first = std::max(0, static_cast<int>(std::floor(density_grid::position_of(lightest))));
+  const int last = std::min(density_grid::nodes - 1, static_cast<int>(std::ceil(density_grid::position_of(heaviest))));
   std::vector<double> weight(last - first + 2, 0.0);
   for_each_cell(curve, [&](double lower, double upper, double at_lower, double at_upper) {
     // Pieces no wider than half a node spacing, each shared between its two nodes.

@@ -24,7 +24,7 @@ DisplacementErrors displacement_errors_of(const Weighing& w, const Displacement&
   const double difference = liquid.g_cm3 - air;
   const double air_part = std::abs(d.dry_g - displaced) / d.dry_g * air * air_relative_u;
   e.liquid_u = displaced / difference * std::hypot(liquid.temperature_u, liquid.salts_u, air_part);
-  e.bubble_mean = bubble_mean_g_cm2(w.surroundings.wetting) * surface_cm2(w, displaced / liquid.g_cm3) * liquid.g_cm3;
+  e.bubble_mean = bubble_mean_g_cm2(w.surroundings.wetting) * surface_cm2(w, displaced / liquid.g_cm3);
   if (way == Way::bottle) {
     // Water in the bottle: about six tenths of what the full bottle weighs (judgement).
     const double water_g = 0.6 * *w.readings.bottle_full_g;

@@ -1,12 +1,9 @@
 #include "bilancetta/piece_text.hpp"
 
-#include <fmt/core.h>
-
 #include <algorithm>
 #include <charconv>
-#include <cmath>
 
-#include "bilancetta/error.hpp"
+#include "words.hpp"
 
 namespace bilancetta
 {
@@ -67,193 +64,6 @@ constexpr Field reading_fields[] = {
     Field::dry_g,       Field::rise_g,   Field::cup_before_g,  Field::cup_after_g,
     Field::submerged_g, Field::holder_g, Field::bottle_full_g, Field::bottle_with_piece_g};
 
-[[noreturn]] void refuse(Field field, const std::string& message)
-{
-  throw Error(ErrorCode::bad_option, message, {.field = std::string(name_of(field))});
-}
-
-double number_in(Field field, std::string_view text)
-{
-  double value = 0.0;
-  const auto [end, trouble] =
-      std::from_chars(text.data() + (text.starts_with('+') ? 1 : 0), text.data() + text.size(), value);
-  if (trouble != std::errc() || end != text.data() + text.size() || !std::isfinite(value)) {
-    refuse(field, fmt::format("\"{}\" is not a number; write it like 12.345", text));
-  }
-  return value;
-}
-
-template <typename Use>
-void for_each_word(std::string_view text, Use use)
-{
-  std::size_t from = 0;
-  while ((from = text.find_first_not_of(" \t", from)) != std::string_view::npos) {
-    const std::size_t end = std::min(text.find_first_of(" \t", from), text.size());
-    use(text.substr(from, end - from));
-    from = end;
-  }
-}
-
-std::vector<double> numbers_in(const PieceText& text, Field field)
-{
-  std::vector<double> values;
-  for_each_word(text[field], [&](std::string_view word) { values.push_back(number_in(field, word)); });
-  if (values.size() > 100) {
-    refuse(field, "more than 100 repeats in one cell; give their mean as a few readings");
-  }
-  return values;
-}
-
-std::optional<double> maybe_number(const PieceText& text, Field field)
-{
-  return text[field].empty() ? std::nullopt : std::optional<double>(number_in(field, text[field]));
-}
-
-double positive(const PieceText& text, Field field, double highest)
-{
-  const double value = number_in(field, text[field]);
-  if (!(value > 0.0 && value <= highest)) {
-    refuse(field, fmt::format("{} is outside 0 to {}", value, highest));
-  }
-  return value;
-}
-
-bool flag(const PieceText& text, Field field)
-{
-  const std::string& word = text[field];
-  if (word.empty() || word == "0" || word == "no" || word == "false" || word == "n") {
-    return false;
-  }
-  if (word == "1" || word == "yes" || word == "true" || word == "y" || word == "x") {
-    return true;
-  }
-  refuse(field, fmt::format("\"{}\" is neither yes nor no", word));
-}
-
-template <typename Enum>
-Enum one_of(const PieceText& text, Field field, std::initializer_list<Enum> values)
-{
-  std::string list;
-  std::string word = text[field];
-  std::transform(word.begin(), word.end(), word.begin(), [](unsigned char c) { return std::tolower(c); });
-  for (const Enum value : values) {
-    if (name_of(value) == word) {
-      return value;
-    }
-    list += (list.empty() ? "" : ", ") + std::string(name_of(value));
-  }
-  refuse(field, fmt::format("\"{}\" is not one of {}", text[field], list));
-}
-
-void read_scale(const PieceText& text, int decimals, PieceRead& read)
-{
-  ScaleClass scale_class = scale_class_of_decimals(decimals);
-  if (!text[Field::scale].empty()) {
-    scale_class = one_of(text, Field::scale,
-                         {ScaleClass::kitchen, ScaleClass::pocket, ScaleClass::jeweller, ScaleClass::laboratory});
-  } else if (text[Field::readability_g].empty()) {
-    const Scale s = scale_of(scale_class);
-    read.assumed.push_back(
-        fmt::format("a {} scale (step {} g, repeatability {} g, linearity {} g) from the decimals typed",
-                    name_of(scale_class), s.readability_g, s.repeatability_g, s.linearity_g));
-  } else {
-    const double step = number_in(Field::readability_g, text[Field::readability_g]);
-    scale_class = scale_class_of_decimals(step > 0 ? static_cast<int>(std::ceil(-std::log10(step) - 1e-9)) : 2);
-  }
-  Scale scale = scale_of(scale_class);
-  scale.readability_g = maybe_number(text, Field::readability_g).value_or(scale.readability_g);
-  scale.repeatability_g = maybe_number(text, Field::repeatability_g).value_or(scale.repeatability_g);
-  scale.linearity_g = maybe_number(text, Field::linearity_g).value_or(scale.linearity_g);
-  read.piece.weighing.scale = scale;
-}
-
-void read_surroundings(const PieceText& text, PieceRead& read)
-{
-  Surroundings& s = read.piece.weighing.surroundings;
-  const auto set = [&](Field field, double& value) { value = maybe_number(text, field).value_or(value); };
-  set(Field::water_c, s.water_c);
-  if (!text[Field::water_c].empty()) {
-    s.water_c_u = 1.0;  // read from some thermometer
-  } else if (text[Field::liquid_density].empty()) {
-    read.assumed.emplace_back("water at 20 +- 3 C");
-  }
-  set(Field::water_c_u, s.water_c_u);
-  s.tap_water = flag(text, Field::tap_water);
-  s.liquid_density_g_cm3 = maybe_number(text, Field::liquid_density);
-  if (s.liquid_density_g_cm3 && (!text[Field::water_c].empty() || s.tap_water)) {
-    refuse(Field::liquid_density,
-           "another liquid and the temperature or salts of water contradict each other; keep one");
-  }
-  if (!s.liquid_density_g_cm3 && !text[Field::liquid_density_u].empty()) {
-    refuse(Field::liquid_density_u, "goes with a liquid density; give both");
-  }
-  set(Field::liquid_density_u, s.liquid_density_u_g_cm3);
-  set(Field::air_c, s.air.air_c);
-  set(Field::air_hpa, s.air.air_hpa);
-  set(Field::air_rh, s.air.air_rh);
-  set(Field::thread_mm, s.thread_mm);
-  s.thread_tared = !flag(text, Field::thread_not_tared);
-  if (!text[Field::wetting].empty()) {
-    s.wetting = one_of(text, Field::wetting, {Wetting::dunked, Wetting::soaped, Wetting::boiled, Wetting::sealed});
-  } else {
-    read.assumed.emplace_back("dunked without soap");
-  }
-}
-
-void read_size(const PieceText& text, const Place& place, Weighing& weighing)
-{
-  weighing.shape_factor = place.shape_factor.typical;
-  const bool disc = !text[Field::diameter_mm].empty() || !text[Field::thickness_mm].empty();
-  if (disc && (text[Field::diameter_mm].empty() || text[Field::thickness_mm].empty())) {
-    refuse(Field::diameter_mm, "diameter and thickness of a disc go together; give both");
-  }
-  if (!text[Field::area_cm2].empty()) {
-    weighing.area_cm2 = positive(text, Field::area_cm2, 1e5);
-  } else if (disc) {
-    const double d = positive(text, Field::diameter_mm, 1000.0) / 10.0;
-    const double t = positive(text, Field::thickness_mm, 1000.0) / 10.0;
-    weighing.area_cm2 = M_PI * d * (0.5 * d + t);
-  }
-}
-
-void read_context(const Tables& tables, const PieceText& text, PieceRead& read)
-{
-  Context& context = read.piece.context;
-  const Place& place = place_called(tables, text[Field::found].empty() ? "unknown" : text[Field::found]);
-  context.place = place.key;
-  context.form = text[Field::form].empty() ? place.form : text[Field::form];
-  constexpr std::string_view forms[] = {"solid", "hollow", "filled", "unsure"};
-  if (std::find(std::begin(forms), std::end(forms), context.form) == std::end(forms)) {
-    refuse(Field::form, fmt::format("\"{}\" is not one of solid, hollow, filled, unsure", context.form));
-  }
-  context.even_odds = flag(text, Field::even_odds);
-  Answers& answers = context.answers;
-  for (int f = static_cast<int>(Field::magnet); f <= static_cast<int>(Field::conductivity_iacs); ++f) {
-    const Field field = static_cast<Field>(f);
-    if (!text[field].empty()) {
-      add_answer(tables, answers, field == Field::conductivity_iacs ? "conductivity" : std::string(name_of(field)),
-                 text[field]);
-    }
-  }
-  const bool drop = std::any_of(answers.given.begin(), answers.given.end(),
-                                [](const auto& g) { return g.first.find("reagent") != std::string::npos; });
-  if (!text[Field::reagent].empty()) {
-    answers.reagent = text[Field::reagent];
-    if (answers.reagent != "chromate" && answers.reagent != "nitric" && answers.reagent != "other") {
-      refuse(Field::reagent, fmt::format("\"{}\" is not one of chromate, nitric, other", answers.reagent));
-    }
-  } else if (drop) {
-    read.assumed.emplace_back("the chromate test drop");
-  }
-  answers.reagent_checked = flag(text, Field::reagent_checked);
-  read.piece.claim = text[Field::claim];
-  if (!read.piece.claim.empty()) {
-    static_cast<void>(
-        claim_called(tables, read.piece.claim));  // refuses an unknown claim before any weighing is judged
-  }
-  read_size(text, place, read.piece.weighing);
-}
-
 }  // namespace
 
 std::string_view name_of(Field field)
@@ -279,10 +89,22 @@ std::optional<Field> field_called(std::string_view name)
 
 int decimals_of(std::string_view numbers)
 {
+  constexpr int finest = 6;
   int most = 0;
   for_each_word(numbers, [&](std::string_view word) {
+    double value = 0.0;
+    const auto [end, trouble] = std::from_chars(word.data(), word.data() + word.size(), value);
+    if (trouble != std::errc() || end != word.data() + word.size()) {
+      return;  // not a number: says nothing of the scale
+    }
+    const std::size_t power = std::min(word.find_first_of("eE"), word.size());
     const std::size_t point = word.find('.');
-    most = std::max(most, point == std::string_view::npos ? 0 : static_cast<int>(word.size() - point) - 1);
+    int decimals = point < power ? static_cast<int>(power - point) - 1 : 0;
+    int exponent = 0;
+    if (power < word.size()) {
+      std::from_chars(word.data() + power + (word[power + 1] == '+' ? 2 : 1), word.data() + word.size(), exponent);
+    }
+    most = std::max(most, std::clamp(decimals - exponent, 0, finest));
   });
   return most;
 }
@@ -294,34 +116,6 @@ int finest_decimals(const PieceText& text)
     most = std::max(most, decimals_of(text[field]));
   }
   return most;
-}
-
-PieceRead piece_from(const Tables& tables, const PieceText& text, int decimals)
-{
-  PieceRead read;
-  Weighing& w = read.piece.weighing;
-  read.piece.name = text[Field::piece];
-  w.readings.dry_g = numbers_in(text, Field::dry_g);
-  w.readings.rise_g = numbers_in(text, Field::rise_g);
-  w.readings.submerged_g = numbers_in(text, Field::submerged_g);
-  w.readings.cup_before_g = maybe_number(text, Field::cup_before_g);
-  w.readings.cup_after_g = maybe_number(text, Field::cup_after_g);
-  w.readings.holder_g = maybe_number(text, Field::holder_g);
-  w.readings.bottle_full_g = maybe_number(text, Field::bottle_full_g);
-  w.readings.bottle_with_piece_g = maybe_number(text, Field::bottle_with_piece_g);
-  if (!text[Field::count].empty()) {
-    const double count = positive(text, Field::count, 1e6);
-    w.count = static_cast<int>(count);
-    if (w.count != count) {
-      refuse(Field::count, fmt::format("\"{}\" is not a whole number", text[Field::count]));
-    }
-  }
-  read.mixed = flag(text, Field::mixed);
-  w.as_typed = flag(text, Field::as_typed);
-  read_scale(text, decimals, read);
-  read_surroundings(text, read);
-  read_context(tables, text, read);
-  return read;
 }
 
 }  // namespace bilancetta

@@ -44,6 +44,9 @@ std::string percent(double p)
 std::string density_line(const DensitySummary& d)
 {
   const int n = decimals_supported_by(d.standard_uncertainty);
+  if (!d.possible) {
+    return "Density   none between 0.5 and 23 g/cm3";
+  }
   if (!d.bounded) {
     return fmt::format("Density   above {:.1f} g/cm3", d.low);
   }
@@ -89,7 +92,7 @@ std::string grams(double g)
   return g < 0.0095 ? fmt::format("{:.1f} mg", 1000 * g) : fmt::format("{:.2g} g", g);
 }
 
-std::string silver_lines(const Verdict& v)
+std::string precious_lines(const Verdict& v)
 {
   std::string text;
   for (const auto& [metal, band] : v.precious_g) {
@@ -125,15 +128,10 @@ std::string caution_lines(const Verdict& v, std::string_view urgency)
   return text;
 }
 
-}  // namespace
-
-std::string text_report(const Tables& tables, const Piece& piece, const Verdict& v, const ReportHeading& heading)
+// The sentence, what must not be done, and the claim.
+std::string opening_lines(const Verdict& v)
 {
-  std::string text;
-  if (!piece.name.empty()) {
-    text += piece.name + "\n";
-  }
-  text += wrapped(v.claim ? v.claim->because : v.sentence);
+  std::string text = wrapped(v.claim ? v.claim->because : v.sentence);
   const std::string stop = caution_lines(v, "stop");
   text += stop.empty() ? "" : "\n" + stop;
   if (v.claim) {
@@ -141,36 +139,48 @@ std::string text_report(const Tables& tables, const Piece& piece, const Verdict&
                            ". Density alone proves no claim.");
     text += wrapped("Claim apart: " + v.sentence);
   }
-  text += "\n" + wrapped(density_line(v.analysis.density), 10);
+  return text + "\n";
+}
+
+std::string measured_lines(const Piece& piece, const Verdict& v)
+{
+  std::string text = wrapped(density_line(v.analysis.density), 10);
+  const int count = piece.weighing.count;
   text += fmt::format("Mass      {:.{}f} g{}\n", v.mass_g, decimals_shown(piece.weighing.scale),
-                      piece.weighing.count > 1 ? fmt::format(" for {} pieces, {:.3g} g each", piece.weighing.count,
-                                                             v.mass_g / piece.weighing.count)
-                                               : "");
+                      count > 1 ? fmt::format(" for {} pieces, {:.3g} g each", count, v.mass_g / count) : "");
+  if (!v.analysis.density.possible) {
+    return text;
+  }
   if (!v.budget.empty()) {
     const BudgetLine& most = v.budget.front();
     text += fmt::format("Doubt     mostly {} ({:.0f} % of it)\n", most.cause, 100 * most.share);
   }
-  text += silver_lines(v);
+  text += precious_lines(v);
   std::string builds = "Made as   ";
   for (const Build build : all_builds) {
     builds += fmt::format("{}{} {}", build == Build::solid ? "" : ", ", name_of(build),
                           percent(v.analysis.builds[static_cast<int>(build)]));
   }
-  text += builds + "\n\n";
-  if (v.analysis.density.bounded) {
-    text += "What it may be\n";
-    for (std::size_t i = 0; i < std::min<std::size_t>(v.candidates.size(), 6); ++i) {
+  return text + builds + "\n";
+}
+
+std::string explaining_lines(const Verdict& v)
+{
+  constexpr std::size_t shown = 6;
+  std::string text;
+  if (v.analysis.density.bounded && !v.candidates.empty()) {
+    text += "\nWhat it may be\n";
+    for (std::size_t i = 0; i < std::min(v.candidates.size(), shown); ++i) {
       text += candidate_lines(v.candidates[i]);
     }
-    text += "\n";
   }
   if (!v.ruled_out.empty()) {
-    text += "Ruled out\n";
+    text += "\nRuled out\n";
     for (const RuledOut& r : v.ruled_out) {
       text += wrapped(r.why, 4, "  ");
     }
-    text += "\n";
   }
+  text += "\n";
   for (const std::string& reason : v.why) {
     text += wrapped(reason);
   }
@@ -180,15 +190,22 @@ std::string text_report(const Tables& tables, const Piece& piece, const Verdict&
   for (const std::string& warning : v.warnings) {
     text += wrapped("Warning: " + warning);
   }
+  return text;
+}
+
+}  // namespace
+
+std::string text_report(const Tables& tables, const Piece& piece, const Verdict& v, const ReportHeading& heading)
+{
+  std::string text = piece.name.empty() ? "" : piece.name + "\n";
+  text += opening_lines(v) + measured_lines(piece, v) + explaining_lines(v);
   const std::string rest = caution_lines(v, "care") + caution_lines(v, "note");
   text += rest.empty() ? "" : "\n" + rest;
-  if (!heading.assumed.empty()) {
-    std::string assumed;
-    for (const std::string& one : heading.assumed) {
-      assumed += (assumed.empty() ? "" : "; ") + one;
-    }
-    text += wrapped("Assumed: " + assumed + ".");
+  std::string assumed;
+  for (const std::string& one : heading.assumed) {
+    assumed += (assumed.empty() ? "Assumed: " : "; ") + one;
   }
+  text += assumed.empty() ? "" : "\n" + wrapped(assumed + ".");
   text += fmt::format("Pile: {}. Tables {}.\n\n", v.pile, tables.checksum.substr(0, 8));
   return text + wrapped("Next: " + v.one_thing);
 }

@@ -74,6 +74,10 @@ std::string percent(double probability)
 std::string opening(const Verdict& v, const std::vector<Explanation>& all)
 {
   const DensitySummary& d = v.analysis.density;
+  if (!d.possible) {
+    return "No metal gives such readings: check the tare, and that the dry weight and the reading in water are each in "
+           "their place.";
+  }
   if (!d.bounded) {
     return fmt::format(
         "Too small for this scale to name: all it says is heavier than {:.1f} g/cm3, which fits {} among much else.",
@@ -137,6 +141,9 @@ std::string layers_words(const Verdict& v)
 std::string to_do(const Piece& piece, const Verdict& v)
 {
   const int pool = pieces_to_pool(v.analysis, piece.weighing);
+  if (!v.analysis.density.possible) {
+    return "Tare the scale with the empty thread or cup in place, and weigh again.";
+  }
   if (v.background.hollow) {
     return "Look for the maker's and fineness marks, and test the metal itself at a place where it is thick.";
   }
@@ -190,6 +197,10 @@ void add_sentences(const Tables& tables, const Piece& piece, Verdict& v)
 {
   const std::vector<Explanation> all = explanations_of(tables, v.analysis);
   v.sentence = opening(v, all);
+  if (!v.analysis.density.possible) {
+    v.one_thing = to_do(piece, v);
+    return;
+  }
   std::vector<std::string> why;
   const std::pair<double, const char*> parts[] = {{v.leans_on_weight, "its weight in air and liquid"},
                                                   {v.leans_on_tests, "the tests you made"},

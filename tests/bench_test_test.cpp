@@ -7,9 +7,13 @@ using namespace bilancetta;
 using namespace testing;
 using Catch::Matchers::WithinAbs;
 
-namespace {
+namespace
+{
 
-const Tables& tables() { return built_in_tables(); }
+const Tables& tables()
+{
+  return built_in_tables();
+}
 
 Hypothesis solid(const std::string& key)
 {
@@ -24,7 +28,8 @@ Hypothesis layered(Build build, const std::string& outer, const std::string& inn
 {
   for (std::size_t row = 0; row < tables().builds.size(); ++row) {
     if (tables().builds[row].build == build) {
-      return layered_hypothesis(tables(), static_cast<int>(row), find_material(tables(), outer), find_material(tables(), inner), {});
+      return layered_hypothesis(tables(), static_cast<int>(row), find_material(tables(), outer),
+                                find_material(tables(), inner), {});
     }
   }
   FAIL("no such build");
@@ -40,7 +45,10 @@ Answers answered(std::initializer_list<std::pair<std::string, std::string>> give
   return answers;
 }
 
-double likelihood_of(const Answers& answers, const Hypothesis& h) { return BenchOdds(tables(), answers).likelihood(h); }
+double likelihood_of(const Answers& answers, const Hypothesis& h)
+{
+  return BenchOdds(tables(), answers).likelihood(h);
+}
 
 double likelihood(const Hypothesis& h, std::initializer_list<std::pair<std::string, std::string>> given)
 {
@@ -49,15 +57,23 @@ double likelihood(const Hypothesis& h, std::initializer_list<std::pair<std::stri
 
 std::vector<Hypothesis> all_kinds()
 {
-  return {solid("fine-silver"), solid("c11000"), solid("tungsten"), layered(Build::plated, "fine-silver", "c26000"),
-          layered(Build::inlay, "ag-cdo-10", "c11000"), open_mix_hypothesis(tables())};
+  return {solid("fine-silver"),
+          solid("c11000"),
+          solid("tungsten"),
+          layered(Build::plated, "fine-silver", "c26000"),
+          layered(Build::inlay, "ag-cdo-10", "c11000"),
+          open_mix_hypothesis(tables())};
 }
 
 }  // namespace
 
 TEST_CASE("answers are taken by any accepted name", "[bench_test]")
 {
-  const Answers a = answered({{"Magnet", "none"}, {"skin_colour", "red"}, {"notch-reagent", "no reaction"}, {"conductivity-iacs", "85"}, {"edge", "line"}});
+  const Answers a = answered({{"Magnet", "none"},
+                              {"skin_colour", "red"},
+                              {"notch-reagent", "no reaction"},
+                              {"conductivity-iacs", "85"},
+                              {"edge", "line"}});
   REQUIRE(a.given.size() == 5);
   CHECK(a.given[0] == std::pair<std::string, std::string>{"magnet", "no-pull"});
   CHECK(a.given[1] == std::pair<std::string, std::string>{"skin-colour", "copper"});
@@ -126,8 +142,10 @@ TEST_CASE("any conductivity leaves every explanation possible", "[bench_test]")
       CHECK(std::isfinite(p));
     }
   }
-  CHECK(likelihood(solid("fine-silver"), {{"conductivity", "105"}}) > 10 * likelihood(solid("c26000"), {{"conductivity", "105"}}));
-  CHECK(likelihood(solid("c26000"), {{"conductivity", "28"}}) > 10 * likelihood(solid("fine-silver"), {{"conductivity", "28"}}));
+  CHECK(likelihood(solid("fine-silver"), {{"conductivity", "105"}}) >
+        10 * likelihood(solid("c26000"), {{"conductivity", "105"}}));
+  CHECK(likelihood(solid("c26000"), {{"conductivity", "28"}}) >
+        10 * likelihood(solid("fine-silver"), {{"conductivity", "28"}}));
 }
 
 TEST_CASE("a coat hides the core from the skin and not from a notch", "[bench_test]")
@@ -137,15 +155,19 @@ TEST_CASE("a coat hides the core from the skin and not from a notch", "[bench_te
   const Hypothesis copper = solid("c11000");
   for (const std::string colour : {"white", "copper"}) {
     INFO(colour);
-    CHECK_THAT(likelihood(plated, {{"skin-colour", colour}}), WithinAbs(likelihood(silver, {{"skin-colour", colour}}), 1e-12));
+    CHECK_THAT(likelihood(plated, {{"skin-colour", colour}}),
+               WithinAbs(likelihood(silver, {{"skin-colour", colour}}), 1e-12));
     // The notch goes through the coat nine times in ten.
     const double through = tables().facts.notch_through_coat;
-    const double expected = through * likelihood(copper, {{"notch-colour", colour}}) + (1.0 - through) * likelihood(silver, {{"notch-colour", colour}});
+    const double expected = through * likelihood(copper, {{"notch-colour", colour}}) +
+                            (1.0 - through) * likelihood(silver, {{"notch-colour", colour}});
     CHECK_THAT(likelihood(plated, {{"notch-colour", colour}}), WithinAbs(expected, 1e-12));
   }
   CHECK(likelihood(plated, {{"notch-colour", "copper"}}) > 5 * likelihood(silver, {{"notch-colour", "copper"}}));
-  CHECK(likelihood(silver, {{"notch-reagent", "bright-red"}}) > 3 * likelihood(plated, {{"notch-reagent", "bright-red"}}));
-  CHECK_THAT(likelihood(plated, {{"skin-reagent", "bright-red"}}), WithinAbs(likelihood(silver, {{"skin-reagent", "bright-red"}}), 1e-12));
+  CHECK(likelihood(silver, {{"notch-reagent", "bright-red"}}) >
+        3 * likelihood(plated, {{"notch-reagent", "bright-red"}}));
+  CHECK_THAT(likelihood(plated, {{"skin-reagent", "bright-red"}}),
+             WithinAbs(likelihood(silver, {{"skin-reagent", "bright-red"}}), 1e-12));
 }
 
 TEST_CASE("a notch in the face of an inlay shows the face, its back the carrier", "[bench_test]")
@@ -153,8 +175,10 @@ TEST_CASE("a notch in the face of an inlay shows the face, its back the carrier"
   const Hypothesis inlay = layered(Build::inlay, "fine-silver", "c11000");
   for (const std::string colour : {"white", "copper"}) {
     INFO(colour);
-    CHECK_THAT(likelihood(inlay, {{"notch-colour", colour}}), WithinAbs(likelihood(solid("fine-silver"), {{"notch-colour", colour}}), 1e-12));
-    CHECK_THAT(likelihood(inlay, {{"back-colour", colour}}), WithinAbs(likelihood(solid("c11000"), {{"back-colour", colour}}), 1e-12));
+    CHECK_THAT(likelihood(inlay, {{"notch-colour", colour}}),
+               WithinAbs(likelihood(solid("fine-silver"), {{"notch-colour", colour}}), 1e-12));
+    CHECK_THAT(likelihood(inlay, {{"back-colour", colour}}),
+               WithinAbs(likelihood(solid("c11000"), {{"back-colour", colour}}), 1e-12));
   }
   CHECK(likelihood(inlay, {{"sides", "differ"}}) > likelihood(solid("fine-silver"), {{"sides", "differ"}}));
   CHECK(likelihood(inlay, {{"edge", "line"}}) > likelihood(solid("fine-silver"), {{"edge", "line"}}));
@@ -202,7 +226,8 @@ TEST_CASE("the open mix takes every answer alike", "[bench_test]")
 {
   const Hypothesis mix = open_mix_hypothesis(tables());
   CHECK_THAT(likelihood(mix, {{"magnet", "strong"}}), WithinAbs(likelihood(mix, {{"magnet", "no-pull"}}), 1e-12));
-  CHECK_THAT(likelihood(mix, {{"skin-colour", "white"}}), WithinAbs(likelihood(mix, {{"skin-colour", "copper"}}), 1e-12));
+  CHECK_THAT(likelihood(mix, {{"skin-colour", "white"}}),
+             WithinAbs(likelihood(mix, {{"skin-colour", "copper"}}), 1e-12));
 }
 
 TEST_CASE("a test proposes the answers it knows", "[bench_test]")

@@ -7,7 +7,8 @@
 using namespace bilancetta;
 using namespace testing;
 
-namespace {
+namespace
+{
 
 using Cells = std::vector<std::string>;
 
@@ -49,7 +50,11 @@ TEST_CASE("comma, semicolon and tab are found from the first line", "[csv]")
 
 TEST_CASE("a mark, either line end and a missing last line end make no difference", "[csv]")
 {
-  const std::vector<std::string> texts = {"a,b\n1,2\n", "a,b\r\n1,2\r\n", "a,b\n1,2", "\xEF\xBB\xBF" "a,b\n1,2\n", "\xEF\xBB\xBF" "a,b\r\n1,2"};
+  const std::vector<std::string> texts = {"a,b\n1,2\n", "a,b\r\n1,2\r\n", "a,b\n1,2",
+                                          "\xEF\xBB\xBF"
+                                          "a,b\n1,2\n",
+                                          "\xEF\xBB\xBF"
+                                          "a,b\r\n1,2"};
   for (const std::string& text : texts) {
     INFO(text);
     const auto rows = rows_of(text);

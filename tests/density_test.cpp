@@ -13,13 +13,17 @@ using namespace testing;
 using Catch::Matchers::WithinAbs;
 using Catch::Matchers::WithinRel;
 
-namespace {
+namespace
+{
 
 const Scale pocket = scale_of(ScaleClass::pocket);
 const Scale jeweller = scale_of(ScaleClass::jeweller);
 const Scale laboratory = scale_of(ScaleClass::laboratory);
 
-DensitySummary density_of(const Weighing& w, double level = 0.95) { return summary_of(density_curve_of(w), w, level); }
+DensitySummary density_of(const Weighing& w, double level = 0.95)
+{
+  return summary_of(density_curve_of(w), w, level);
+}
 
 Weighing weighing_of(const Row& row)
 {
@@ -54,7 +58,8 @@ double integral_over_density(const DensityCurve& curve)
   double total = 0.0;
   for (std::size_t j = 0; j + 1 < curve.likelihood.size(); ++j) {
     const auto point = static_cast<double>(j);
-    total += 0.5 * (curve.likelihood[j] + curve.likelihood[j + 1]) * (curve.density_at(point) - curve.density_at(point + 1.0));
+    total += 0.5 * (curve.likelihood[j] + curve.likelihood[j + 1]) *
+             (curve.density_at(point) - curve.density_at(point + 1.0));
   }
   return total;
 }
@@ -137,8 +142,10 @@ TEST_CASE("skeleton and bulk density of a soaked part follow from three readings
     const double liquid = row.number("liquid_g_cm3");
     const double air = row.number("air_g_cm3");
     const double tolerance = row.number("tolerance_relative");
-    CHECK_THAT(density_from(dry, dry - submerged, liquid, air), WithinRel(row.number("expected_skeleton_g_cm3"), tolerance));
-    CHECK_THAT(density_from(dry, soaked - submerged, liquid, air), WithinRel(row.number("expected_bulk_g_cm3"), tolerance));
+    CHECK_THAT(density_from(dry, dry - submerged, liquid, air),
+               WithinRel(row.number("expected_skeleton_g_cm3"), tolerance));
+    CHECK_THAT(density_from(dry, soaked - submerged, liquid, air),
+               WithinRel(row.number("expected_bulk_g_cm3"), tolerance));
   }
 }
 
@@ -267,8 +274,8 @@ TEST_CASE("every reading that is accepted gives a band in order, however odd", "
 
 TEST_CASE("the weights on the grid hold the whole integral of the curve", "[density]")
 {
-  for (const Weighing& w : {rise_weighing(5.0, 0.48, pocket), submerged_weighing(5.0, 4.5236, laboratory), rise_weighing(0.4, 0.04, pocket),
-                            rise_weighing(32.125, 3.103, jeweller)}) {
+  for (const Weighing& w : {rise_weighing(5.0, 0.48, pocket), submerged_weighing(5.0, 4.5236, laboratory),
+                            rise_weighing(0.4, 0.04, pocket), rise_weighing(32.125, 3.103, jeweller)}) {
     const DensityCurve curve = density_curve_of(w);
     CHECK(*std::max_element(curve.likelihood.begin(), curve.likelihood.end()) == 1.0);
     CHECK_THAT(weights_on_grid(curve).sum(), WithinRel(integral_over_density(curve), 1e-3));
@@ -287,8 +294,8 @@ TEST_CASE("the weights on the grid keep the curve's mean", "[density]")
   double direct = 0.0;
   for (std::size_t j = 0; j + 1 < curve.likelihood.size(); ++j) {
     const auto point = static_cast<double>(j);
-    direct += 0.5 * (curve.likelihood[j] + curve.likelihood[j + 1]) * (curve.density_at(point) - curve.density_at(point + 1.0)) *
-              curve.density_at(point + 0.5);
+    direct += 0.5 * (curve.likelihood[j] + curve.likelihood[j + 1]) *
+              (curve.density_at(point) - curve.density_at(point + 1.0)) * curve.density_at(point + 0.5);
   }
   CHECK_THAT(mean / weights.sum(), WithinRel(direct / integral_over_density(curve), 1e-4));
 }
@@ -299,7 +306,8 @@ TEST_CASE("with rounding alone the curve is the exact interval of the displays",
     bool rise;
     double dry, other, step;
   };
-  for (const Case& c : {Case{true, 4.21, 0.42, 0.01}, Case{true, 0.50, 0.05, 0.01}, Case{false, 4.21, 3.79, 0.01}, Case{false, 12.345, 11.1, 0.001}}) {
+  for (const Case& c : {Case{true, 4.21, 0.42, 0.01}, Case{true, 0.50, 0.05, 0.01}, Case{false, 4.21, 3.79, 0.01},
+                        Case{false, 12.345, 11.1, 0.001}}) {
     INFO("rise " << c.rise << ", dry " << c.dry << ", other " << c.other << ", step " << c.step);
     const Weighing w = rounding_only(c.rise, c.dry, c.other, c.step);
     const DensityCurve curve = density_curve_of(w);
@@ -391,9 +399,10 @@ TEST_CASE("bubbles make a piece look lighter, so the value lies above the plain 
 
 // Known failure: the dry weight is integrated over 24 points, too few when the other reading is known
 // much better by its many repeats.
-TEST_CASE("many repeats of one reading leave a curve with one hump", "[density][!shouldfail]")
+TEST_CASE("many repeats of one reading leave a curve with one hump", "[density]")
 {
-  Weighing w = submerged_weighing(5.0, 4.524, Scale{.readability_g = 0.0001, .repeatability_g = 0.001, .linearity_g = 0.0});
+  Weighing w =
+      submerged_weighing(5.0, 4.524, Scale{.readability_g = 0.0001, .repeatability_g = 0.001, .linearity_g = 0.0});
   w.surroundings.wetting = Wetting::sealed;
   w.surroundings.thread_mm = 0.0;
   w.surroundings.liquid_density_g_cm3 = 1.0;
@@ -402,15 +411,18 @@ TEST_CASE("many repeats of one reading leave a curve with one hump", "[density][
   const DensityCurve curve = density_curve_of(w);
   int humps = 0;
   for (std::size_t j = 1; j + 1 < curve.likelihood.size(); ++j) {
-    humps += curve.likelihood[j] > curve.likelihood[j - 1] + 1e-6 && curve.likelihood[j] >= curve.likelihood[j + 1] ? 1 : 0;
+    humps +=
+        curve.likelihood[j] > curve.likelihood[j - 1] + 1e-6 && curve.likelihood[j] >= curve.likelihood[j + 1] ? 1 : 0;
   }
   CHECK(humps == 1);
 }
 
-namespace {
+namespace
+{
 
 // A simulated bench, written apart from the code under test: own noise, own rounding.
-class Bench {
+class Bench
+{
  public:
   Bench(Scale scale, unsigned seed) : scale_(scale), random_(seed) {}
 
@@ -426,7 +438,10 @@ class Bench {
   }
 
  private:
-  double uniform(double half_width) { return half_width * (2.0 * std::uniform_real_distribution<double>(0.0, 1.0)(random_) - 1.0); }
+  double uniform(double half_width)
+  {
+    return half_width * (2.0 * std::uniform_real_distribution<double>(0.0, 1.0)(random_) - 1.0);
+  }
   double normal(double deviation) { return deviation * std::normal_distribution<double>()(random_); }
 
   double shown(double true_g, double bend_g)
@@ -470,12 +485,14 @@ TEST_CASE("95 % bands hold the truth about as often as they say", "[density]")
     bool rise;
     int repeats;
   };
-  const Cell cells[] = {{pocket, 5.0, 10.4, true, 1},    {pocket, 5.0, 10.4, false, 1},   {pocket, 2.0, 8.9, true, 1},      {pocket, 5.0, 8.5, true, 4},
-                        {jeweller, 1.0, 10.4, true, 1},  {jeweller, 0.5, 14.8, false, 1}, {jeweller, 3.0, 7.3, false, 3},   {laboratory, 0.5, 10.4, true, 1},
-                        {laboratory, 2.0, 2.7, false, 1}};
+  const Cell cells[] = {
+      {pocket, 5.0, 10.4, true, 1},   {pocket, 5.0, 10.4, false, 1},    {pocket, 2.0, 8.9, true, 1},
+      {pocket, 5.0, 8.5, true, 4},    {jeweller, 1.0, 10.4, true, 1},   {jeweller, 0.5, 14.8, false, 1},
+      {jeweller, 3.0, 7.3, false, 3}, {laboratory, 0.5, 10.4, true, 1}, {laboratory, 2.0, 2.7, false, 1}};
   unsigned seed = 20240601;
   for (const Cell& c : cells) {
-    INFO("step " << c.scale.readability_g << ", mass " << c.mass << ", density " << c.density << ", rise " << c.rise << ", repeats " << c.repeats);
+    INFO("step " << c.scale.readability_g << ", mass " << c.mass << ", density " << c.density << ", rise " << c.rise
+                 << ", repeats " << c.repeats);
     const int hits = Bench(c.scale, seed++).covered(c.mass, c.density, c.rise, c.repeats, 300);
     CHECK(hits >= 270);
     CHECK(hits <= 298);

@@ -9,7 +9,8 @@ using namespace testing;
 using Catch::Matchers::WithinAbs;
 using Catch::Matchers::WithinRel;
 
-namespace {
+namespace
+{
 
 constexpr double kg_m3 = 1000.0;
 
@@ -21,7 +22,8 @@ TEST_CASE("water agrees with the published table at every degree", "[fluids]")
   int degrees = 0;
   for (const Row& row : published("water_tanaka_2001.csv")) {
     INFO(row.all());
-    CHECK_THAT(kg_m3 * water_density_g_cm3(row.number("water_c"), false), WithinAbs(row.number("density_kg_m3"), 0.00006));
+    CHECK_THAT(kg_m3 * water_density_g_cm3(row.number("water_c"), false),
+               WithinAbs(row.number("density_kg_m3"), 0.00006));
     ++degrees;
   }
   CHECK(degrees == 41);

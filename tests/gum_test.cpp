@@ -17,7 +17,8 @@ using namespace testing;
 using Catch::Matchers::WithinAbs;
 using Catch::Matchers::WithinRel;
 
-namespace {
+namespace
+{
 
 struct Input {
   double value = 0.0, standard_uncertainty = 0.0;
@@ -62,7 +63,9 @@ Propagated propagate(const Model& model, const std::vector<Input>& inputs)
 // JCGM 100:2008, 4.3.7 and 4.3.9.
 double standard_of(const std::string& distribution, double spread)
 {
-  return distribution == "rectangular" ? spread / std::sqrt(3.0) : distribution == "triangular" ? spread / std::sqrt(6.0) : spread;
+  return distribution == "rectangular"  ? spread / std::sqrt(3.0)
+         : distribution == "triangular" ? spread / std::sqrt(6.0)
+                                        : spread;
 }
 
 std::vector<Input> inputs_of(const std::string& wanted)
@@ -70,7 +73,8 @@ std::vector<Input> inputs_of(const std::string& wanted)
   std::vector<Input> inputs;
   for (const Row& row : published("gum_cases.csv")) {
     if (row.text("case") == wanted && row.text("kind") == "input") {
-      inputs.push_back({row.number("value"), standard_of(row.text("distribution"), row.number("spread")), row.number_or("degrees_of_freedom", 0.0)});
+      inputs.push_back({row.number("value"), standard_of(row.text("distribution"), row.number("spread")),
+                        row.number_or("degrees_of_freedom", 0.0)});
     }
   }
   return inputs;
@@ -110,7 +114,8 @@ TEST_CASE("the end gauge budget adds up as printed", "[gum]")
 // EURACHEM/CITAC Guide CG 4, example A1: rectangular and triangular inputs through a quotient.
 TEST_CASE("the cadmium standard budget adds up as printed", "[gum]")
 {
-  const Propagated p = propagate<5>([](const auto& x) { return 1000.0 * x[0] * x[1] / (x[2] + x[3] + x[4]); }, inputs_of("cadmium-standard"));
+  const Propagated p = propagate<5>([](const auto& x) { return 1000.0 * x[0] * x[1] / (x[2] + x[3] + x[4]); },
+                                    inputs_of("cadmium-standard"));
   CHECK_THAT(p.value, WithinAbs(result_of("cadmium-standard", "concentration"), 0.05));
   CHECK_THAT(p.standard_uncertainty, WithinAbs(result_of("cadmium-standard", "standard uncertainty"), 0.000001));
 }
@@ -138,7 +143,9 @@ TEST_CASE("the simple weighing budget adds up as printed", "[gum]")
 TEST_CASE("the mass calibration differs from first order as recalled", "[gum]")
 {
   const std::string name = "mass-calibration-from-memory";
-  const auto model = [](const auto& x) { return (x[0] + x[1]) * (1.0 + (x[2] - 1.2) * (1.0 / x[3] - 1.0 / x[4])) - 100000.0; };
+  const auto model = [](const auto& x) {
+    return (x[0] + x[1]) * (1.0 + (x[2] - 1.2) * (1.0 / x[3] - 1.0 / x[4])) - 100000.0;
+  };
   const Propagated p = propagate<5>(model, inputs_of(name));
   CHECK_THAT(p.standard_uncertainty, WithinAbs(result_of(name, "first-order"), 0.00005));
 
@@ -149,8 +156,9 @@ TEST_CASE("the mass calibration differs from first order as recalled", "[gum]")
   double first = 0.0;
   double second = 0.0;
   for (double& value : y) {
-    const std::array<double, 5> x = {100000.0 + 0.050 * normal(random), 1.234 + 0.020 * normal(random), 1.2 + 0.1 * flat(random),
-                                     8000.0 + 1000.0 * flat(random), 8000.0 + 50.0 * flat(random)};
+    const std::array<double, 5> x = {100000.0 + 0.050 * normal(random), 1.234 + 0.020 * normal(random),
+                                     1.2 + 0.1 * flat(random), 8000.0 + 1000.0 * flat(random),
+                                     8000.0 + 50.0 * flat(random)};
     value = model(x);
     first += value;
     second += value * value;
@@ -179,7 +187,8 @@ TEST_CASE("the library's budget is first-order propagation of the density formul
     const double reading_u[] = {0.001 / std::sqrt(12.0), 0.002, 0.003 / std::sqrt(3.0)};
     const auto model = [rise](const auto& x) { return density_from(x[0], rise ? x[1] : x[0] - x[1], x[2], x[3]); };
     const auto uncertainty = [&](double dry_u, double other_u, double liquid_u) {
-      return propagate<4>(model, {{5.0, dry_u}, {rise ? 0.48 : 4.52, other_u}, {liquid.g_cm3, liquid_u}, {air, 0.0}}).standard_uncertainty;
+      return propagate<4>(model, {{5.0, dry_u}, {rise ? 0.48 : 4.52, other_u}, {liquid.g_cm3, liquid_u}, {air, 0.0}})
+          .standard_uncertainty;
     };
     const auto line = [&](const std::string& cause) {
       for (const BudgetLine& one : budget_of(w)) {

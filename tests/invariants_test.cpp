@@ -11,9 +11,13 @@
 using namespace bilancetta;
 using namespace testing;
 
-namespace {
+namespace
+{
 
-const Tables& tables() { return built_in_tables(); }
+const Tables& tables()
+{
+  return built_in_tables();
+}
 
 // Tabulated once: it takes longer than a hundred verdicts.
 const Prepared& prepared()
@@ -42,7 +46,10 @@ Piece any_piece()
   return piece;
 }
 
-bool in_order(double low, double middle, double high) { return low <= middle + 1e-9 && middle <= high + 1e-9; }
+bool in_order(double low, double middle, double high)
+{
+  return low <= middle + 1e-9 && middle <= high + 1e-9;
+}
 
 }  // namespace
 
@@ -114,7 +121,7 @@ TEST_CASE("mass fractions of any recipe at any draw sum to one", "[invariants]")
 // The claim rule: a true claim is called inconsistent in at most 1 % of weighings. Half of all 0.05 g pieces
 // of sterling read a rise of 0.00 on a pocket scale.
 // Known failure: with nothing displaced the claim's tail is 0 and the seller is called a liar.
-TEST_CASE("a rise of nothing on a small piece refuses no claim", "[invariants][!shouldfail]")
+TEST_CASE("a rise of nothing on a small piece refuses no claim", "[invariants]")
 {
   Piece piece;
   piece.weighing = rise_weighing(0.05, 0.00, scale_of(ScaleClass::pocket));

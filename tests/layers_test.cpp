@@ -8,31 +8,32 @@
 
 #include "support.hpp"
 
-namespace {
+namespace
+{
 
 namespace fs = std::filesystem;
 
 struct SourceFile {
   fs::path path;
-  std::string concept_name;            // file name without extension
-  std::vector<std::string> includes{}; // concepts of this project that it includes
+  std::string concept_name;             // file name without extension
+  std::vector<std::string> includes{};  // concepts of this project that it includes
   int lines = 0;
   bool cli = false;
 };
 
 // Lowest first: a file may include what stands on its own line or above it.
 const char* const layers[] = {
-    "error",
+    "error words json_number",
     "fluids material csv density_grid",
     "weighing tables reading_likelihood displacement_errors toml_row table_rows table_reader table_check",
     "density density_summary budget hypothesis bench_test",
     "draws fit",
     "share_histogram",
-    "posterior predictive",
+    "prior posterior predictive",
     "analysis",
     "claim next_test",
-    "verdict candidates sentence piece_text plan sitting",
-    "report report_text report_json report_html batch batch_row",
+    "verdict candidates cautions sentence piece_text piece_reader plan sitting",
+    "report report_text report_json report_tables report_html batch batch_row",
     "cli",
 };
 

@@ -3,9 +3,11 @@
 #include <fstream>
 #include <sstream>
 
-namespace testing {
+namespace testing
+{
 
-namespace {
+namespace
+{
 
 std::vector<std::string> cells_of(const std::string& line)
 {
@@ -81,7 +83,10 @@ std::vector<Row> published(const std::string& file)
   return rows;
 }
 
-bool contains(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
+bool contains(const std::string& text, const std::string& part)
+{
+  return text.find(part) != std::string::npos;
+}
 
 IdealReadings ideal_readings(double mass_g, double density_g_cm3, double liquid_g_cm3, double air_g_cm3)
 {

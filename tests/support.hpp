@@ -11,10 +11,12 @@
 #include "bilancetta/error.hpp"
 #include "bilancetta/weighing.hpp"
 
-namespace testing {
+namespace testing
+{
 
 /// One line of a catalogue: cells by column name.
-class Row {
+class Row
+{
  public:
   explicit Row(std::map<std::string, std::string> cells) : cells_(std::move(cells)) {}
   [[nodiscard]] const std::string& text(const std::string& column) const;

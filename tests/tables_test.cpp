@@ -15,9 +15,13 @@ using namespace testing;
 using Catch::Matchers::WithinAbs;
 using Catch::Matchers::WithinRel;
 
-namespace {
+namespace
+{
 
-const Tables& tables() { return built_in_tables(); }
+const Tables& tables()
+{
+  return built_in_tables();
+}
 
 double typical_density(const std::string& key)
 {
@@ -25,10 +29,12 @@ double typical_density(const std::string& key)
 }
 
 // A directory with one table file, removed again.
-class UserTables {
+class UserTables
+{
  public:
   explicit UserTables(const std::string& text)
-      : directory_(std::filesystem::temp_directory_path() / ("bilancetta-tables-" + std::to_string(::getpid()) + "-" + std::to_string(counter()++)))
+      : directory_(std::filesystem::temp_directory_path() /
+                   ("bilancetta-tables-" + std::to_string(::getpid()) + "-" + std::to_string(counter()++)))
   {
     std::filesystem::create_directory(directory_);
     std::ofstream(directory_ / "mine.toml", std::ios::binary) << text;
@@ -85,7 +91,8 @@ void check_origins(const Rows& rows)
     CHECK(keys.insert(row.key).second);
     CHECK_FALSE(row.origin.file.empty());
     CHECK(row.origin.line > 0);
-    const bool known = std::any_of(tables().sources.begin(), tables().sources.end(), [&](const Source& s) { return s.key == row.origin.source; });
+    const bool known = std::any_of(tables().sources.begin(), tables().sources.end(),
+                                   [&](const Source& s) { return s.key == row.origin.source; });
     CHECK((known || row.origin.source.empty()));
     // What is said to have been looked up must name where.
     CHECK((row.origin.provenance != Provenance::looked_up || known));
@@ -98,12 +105,13 @@ TEST_CASE("the built-in tables read and hold what a salvager meets", "[tables]")
 {
   CHECK(tables().constituents.size() >= 40);
   CHECK(tables().materials.size() >= 60);
-  for (const char* key : {"fine-silver", "sterling", "coin-silver", "ag-cdo-10", "ag-sno2-10", "ag-ni-10", "ag-w-65", "tungsten", "c11000", "c26000", "c75200"}) {
+  for (const char* key : {"fine-silver", "sterling", "coin-silver", "ag-cdo-10", "ag-sno2-10", "ag-ni-10", "ag-w-65",
+                          "tungsten", "c11000", "c26000", "c75200"}) {
     INFO(key);
     CHECK(find_material(tables(), key) >= 0);
   }
-  for (const char* place : {"breaker", "contactor", "relay", "switch", "connector", "thermostat", "motor", "starter", "brush", "board", "thermocouple",
-                            "tableware", "jewellery", "coins", "dental", "unknown"}) {
+  for (const char* place : {"breaker", "contactor", "relay", "switch", "connector", "thermostat", "motor", "starter",
+                            "brush", "board", "thermocouple", "tableware", "jewellery", "coins", "dental", "unknown"}) {
     INFO(place);
     CHECK(place_called(tables(), place).key == place);
   }
@@ -286,9 +294,10 @@ TEST_CASE("a user's row with a known key stands in place of the built-in one", "
 
 TEST_CASE("a user's constituent with a source of his own is used", "[tables]")
 {
-  const UserTables users("[[source]]\nkey = \"my-book\"\ntitle = \"a book of mine\"\n"
-                         "[[constituent]]\nkey = \"Xx\"\nname = \"something\"\ndensity = 5.0\nstandard_uncertainty = 0.1\n"
-                         "printed = \"5.00\"\nsource = \"my-book\"\nprovenance = \"looked-up\"\n");
+  const UserTables users(
+      "[[source]]\nkey = \"my-book\"\ntitle = \"a book of mine\"\n"
+      "[[constituent]]\nkey = \"Xx\"\nname = \"something\"\ndensity = 5.0\nstandard_uncertainty = 0.1\n"
+      "printed = \"5.00\"\nsource = \"my-book\"\nprovenance = \"looked-up\"\n");
   const Tables mine = tables_with(users.directory());
   REQUIRE(find_constituent(mine, "Xx") >= 0);
   CHECK(mine.constituents[find_constituent(mine, "Xx")].origin.source == "my-book");
@@ -324,9 +333,12 @@ TEST_CASE("every kind of bad row is refused with file, line and field", "[tables
       {with_line(ten_lines, "group = \"bronze\"", "group = bronze"), "TOML", 4},
       {with_line(ten_lines, "[[material]]", "[material]"), "[[material]]", 0},
       {"[[constituent]]\nkey = \"Xx\"\nname = \"x\"\ndensity = 230.0\nstandard_uncertainty = 0.1\n", "density", 4},
-      {"[[constituent]]\nkey = \"Xx\"\nname = \"x\"\ndensity = 5.0\nstandard_uncertainty = 0.1\nprinted = \"7.00\"\n", "printed", 1},
-      {"[[plated]]\nkey = \"p\"\ncoats = [\"no-such-coat\"]\ncores = [\"c11000\"]\nthickness_um = [1, 5, 20]\n", "no-such-coat", 3},
-      {"[[inlay]]\nkey = \"i\"\nfaces = [\"fine-silver\"]\ncarriers = [\"c11000\"]\nshare = [0.1, 0.5, 1.5]\n", "share", 5},
+      {"[[constituent]]\nkey = \"Xx\"\nname = \"x\"\ndensity = 5.0\nstandard_uncertainty = 0.1\nprinted = \"7.00\"\n",
+       "printed", 1},
+      {"[[plated]]\nkey = \"p\"\ncoats = [\"no-such-coat\"]\ncores = [\"c11000\"]\nthickness_um = [1, 5, 20]\n",
+       "no-such-coat", 3},
+      {"[[inlay]]\nkey = \"i\"\nfaces = [\"fine-silver\"]\ncarriers = [\"c11000\"]\nshare = [0.1, 0.5, 1.5]\n", "share",
+       5},
       {"[[claim]]\nkey = \"c\"\nname = \"c\"\n", "materials", 1},
   };
   for (const Bad& bad : rows) {
@@ -368,7 +380,8 @@ TEST_CASE("every likelihood table of a test is a distribution without zeros", "[
       }
     }
   }
-  for (const auto* facts : {&tables().facts.dead_reagent, &tables().facts.dirty_skin_reagent, &tables().facts.dirty_skin_colour}) {
+  for (const auto* facts :
+       {&tables().facts.dead_reagent, &tables().facts.dirty_skin_reagent, &tables().facts.dirty_skin_colour}) {
     double sum = 0.0;
     for (const auto& [answer, p] : *facts) {
       CHECK(p > 0.0);
@@ -398,7 +411,8 @@ TEST_CASE("the builds of every place are a distribution", "[tables]")
     CHECK_THAT(sum, WithinAbs(1.0, 1e-6));
     for (const auto& [family, commonness] : place.families) {
       INFO(family);
-      CHECK(std::any_of(tables().materials.begin(), tables().materials.end(), [&, &name = family](const Material& m) { return m.group == name; }));
+      CHECK(std::any_of(tables().materials.begin(), tables().materials.end(),
+                        [&, &name = family](const Material& m) { return m.group == name; }));
     }
   }
 }

@@ -9,7 +9,8 @@ using namespace testing;
 using Catch::Matchers::WithinAbs;
 using Catch::Matchers::WithinRel;
 
-namespace {
+namespace
+{
 
 const Scale pocket = scale_of(ScaleClass::pocket);
 constexpr double not_a_number = std::numeric_limits<double>::quiet_NaN();
@@ -216,7 +217,8 @@ TEST_CASE("mass from a reading in air agrees with published examples", "[weighin
       continue;
     }
     INFO(row.all());
-    const double mass = mass_g(row.number("dry_g"), row.number("part_g_cm3"), row.number("air_g_cm3"), row.number("adjusted_in_air_g_cm3"));
+    const double mass = mass_g(row.number("dry_g"), row.number("part_g_cm3"), row.number("air_g_cm3"),
+                               row.number("adjusted_in_air_g_cm3"));
     CHECK_THAT(mass, WithinAbs(row.number("expected"), 0.501 * std::pow(10.0, -row.number("printed_digits"))));
     ++compared;
   }

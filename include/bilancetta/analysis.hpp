@@ -42,14 +42,14 @@ struct Analysis {
 
 /// Density and size of the piece, the first step; throws Error as check(weighing).
 Analysis weigh_up(const Weighing& weighing, double level);
-/// Volume of one piece by the curve, cm3.
+/// Volume of one piece by the curve, cm3; from the middle of the range if the readings are impossible.
 double volume_each_cm3(const Analysis& analysis, const Weighing& weighing);
 /// Adds evidence, posterior, builds. With `full_tail` the largest tail is searched for; else the
 /// search stops at the first hypothesis that explains the piece.
 void hold_against(Analysis& analysis, const std::vector<const Member*>& members, const Background& background,
                   bool full_tail);
 
-/// Indices of members by falling posterior, until this much of it is covered.
+/// Indices of members by falling posterior, until this much of it is covered; empty if nothing has any.
 std::vector<int> plausible_members(const Analysis& analysis, double coverage = 0.9995);
 
 /// Weights of a member's draws after the weighing: its own weights times the curve smoothed with the

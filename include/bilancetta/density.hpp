@@ -12,8 +12,9 @@ namespace bilancetta
 /// How well each density explains one weighing: a likelihood, with no prior in it.
 ///
 /// Points are evenly spaced in y = (rho_l - rho_a) / (rho - rho_a), the displaced share of the dry
-/// reading, in which reading errors are near-symmetric; density falls along the points. Densities
-/// outside 0.5 to 23 g/cm3 are not considered.
+/// reading, in which reading errors are near-symmetric; density falls along the points. A small piece
+/// may well read a share at or below 0: the points go as far as the readings allow, while everything
+/// that speaks of density looks only at 0.5 to 23 g/cm3.
 struct DensityCurve {
   double first_share = 0.0;  ///< y of the first point
   double share_step = 0.0;
@@ -41,6 +42,7 @@ struct DensitySummary {
   double standard_uncertainty = 0.0;
   double low = 0.0, high = 0.0;  ///< equal-tailed at `level`
   double level = 0.95;
+  bool possible = true;           ///< false: no density from 0.5 to 23 g/cm3 gives such readings
   bool bounded = true;            ///< false: the readings give only a lower bound; high is the end of the range
   double plain = 0.0;             ///< the formula on mean readings, no bubble allowance; 0 if nothing was displaced
   double relative_density = 0.0;  ///< dry reading / displaced reading ("specific gravity"); 0 likewise

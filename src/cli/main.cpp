@@ -18,7 +18,12 @@ int main(int argc, char** argv)
   add_tables(app, run);
   try {
     app.parse(argc, argv);
-    return run(std::cout);
+    const int status = run(std::cout);
+    if (!std::cout.flush()) {
+      std::cerr << "bilancetta: the result could not be written (disk full, or the reader closed)\n";
+      return 2;
+    }
+    return status;
   } catch (const CLI::ParseError& error) {
     return app.exit(error) == 0 ? 0 : 2;
   } catch (const std::exception& error) {

@@ -1,5 +1,7 @@
 #include <fmt/core.h>
 
+#include <charconv>
+
 #include "bilancetta/error.hpp"
 #include "commands.hpp"
 
@@ -142,9 +144,9 @@ VerdictOptions verdict_options_of(const ReadingOptions& options)
     const std::string metal = price.substr(0, sign);
     const std::string unit = slash < price.size() ? price.substr(slash + 1) : "g";
     double value = -1.0;
-    try {
-      value = sign == std::string::npos ? -1.0 : std::stod(price.substr(sign + 1, slash - sign - 1));
-    } catch (const std::exception&) {
+    const std::string amount = sign == std::string::npos ? "" : price.substr(sign + 1, slash - sign - 1);
+    const auto [end, trouble] = std::from_chars(amount.data(), amount.data() + amount.size(), value);
+    if (trouble != std::errc() || end != amount.data() + amount.size()) {
       value = -1.0;
     }
     const bool known = metal == "Ag" || metal == "Au" || metal == "Pd" || metal == "Pt";

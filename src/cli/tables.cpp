@@ -1,8 +1,10 @@
 #include <fmt/core.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cmath>
 #include <memory>
+#include <set>
 
 #include "bilancetta/error.hpp"
 #include "bilancetta/report.hpp"
@@ -41,6 +43,16 @@ int list(const TablesCommand& command, std::ostream& out)
     return 0;
   }
   const std::string place = command.place.empty() ? "" : place_called(tables, command.place).key;
+  const auto in_group = [&](const Material& m) { return m.group == command.group; };
+  if (!command.group.empty() && std::none_of(tables.materials.begin(), tables.materials.end(), in_group)) {
+    std::set<std::string> groups;
+    for (const Material& m : tables.materials) {
+      groups.insert(m.group);
+    }
+    throw Error(ErrorCode::unknown_key,
+                fmt::format("\"{}\" is not a family; there are {}", command.group, fmt::join(groups, ", ")),
+                {.field = "--group"});
+  }
   int shown = 0;
   for (const Material& m : tables.materials) {
     if ((command.group.empty() || m.group == command.group) && (place.empty() || m.found.contains(place))) {

@@ -43,6 +43,9 @@ int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed
   const PieceText text = texts_of(tables, options.readings);
   try {
     const PieceRead read = piece_from(tables, text, finest_decimals(text));
+    if (verdict_options.question == Question::claim && read.piece.claim.empty()) {
+      throw Error(ErrorCode::bad_option, "asks about a claim, but none is given; add --claim", {.field = "--ask"});
+    }
     if (options.readings.ask.empty() && !read.piece.claim.empty()) {
       verdict_options.question = Question::claim;
     }

@@ -1,0 +1,134 @@
+#include <algorithm>
+#include <map>
+#include <numeric>
+
+#include "bilancetta/posterior.hpp"
+
+namespace bilancetta
+{
+
+namespace
+{
+
+// At an unknown place a thing is as common as it is anywhere, unless the row says otherwise.
+Commonness commonness_at(const std::map<std::string, Commonness>& found, const std::string& place)
+{
+  if (place == "unknown" && !found.contains(place)) {
+    Commonness most = Commonness::absent;
+    for (const auto& [key, commonness] : found) {
+      most = std::max(most, commonness);
+    }
+    return most;
+  }
+  const auto match = found.find(place);
+  return match == found.end() ? Commonness::absent : match->second;
+}
+
+// Group of the outer material and, of a layered piece, of the inner one.
+using Family = std::pair<std::string, std::string>;
+
+// Weight of a member within its family.
+double row_weight(const Tables& tables, const Hypothesis& h, const std::string& place)
+{
+  const auto material_weight = [&](int material) {
+    return weight_of(commonness_at(tables.materials[material].found, place));
+  };
+  double weight = material_weight(h.outer_material);
+  if (h.build_row >= 0) {
+    weight *= weight_of(commonness_at(tables.builds[h.build_row].found, place));
+  }
+  return h.inner_material >= 0 ? weight * material_weight(h.inner_material) : weight;
+}
+
+bool fits_form(const Hypothesis& h, const std::string& form)
+{
+  if (form == "solid") {
+    return h.kind != Kind::hollow;
+  }
+  return form == "unsure" || h.build == Build::other;
+}
+
+void normalise(std::vector<double>& values)
+{
+  const double total = std::accumulate(values.begin(), values.end(), 0.0);
+  for (double& value : values) {
+    value = total > 0.0 ? value / total : 0.0;
+  }
+}
+
+// Every material alike as the body of the piece; a body alike bare, coated, faced or hollow.
+std::vector<double> even_prior_of(const std::vector<const Member*>& members, const Context& context)
+{
+  const auto body_of = [](const Hypothesis& h) { return h.inner_material >= 0 ? h.inner_material : h.outer_material; };
+  std::map<std::pair<int, Build>, int> rows;
+  std::map<int, int> builds;
+  for (const Member* member : members) {
+    const Hypothesis& h = member->hypothesis;
+    if (fits_form(h, context.form) && rows[{body_of(h), h.build}]++ == 0) {
+      ++builds[body_of(h)];
+    }
+  }
+  std::vector<double> prior;
+  for (const Member* member : members) {
+    const Hypothesis& h = member->hypothesis;
+    prior.push_back(fits_form(h, context.form) ? 1.0 / builds[body_of(h)] / rows[{body_of(h), h.build}] : 0.0);
+  }
+  return prior;
+}
+
+}  // namespace
+
+std::vector<double> prior_of(const Tables& tables, const std::vector<const Member*>& members, const Context& context)
+{
+  const Place& place = place_called(tables, context.place);
+  std::vector<double> prior(members.size(), 0.0);
+  if (context.even_odds) {
+    prior = even_prior_of(members, context);
+    normalise(prior);
+    return prior;
+  }
+  // Row weights summed within each family of each build, and family weights within each build.
+  using Key = std::pair<Build, Family>;
+  std::map<Key, double> family_rows;
+  std::map<Key, double> pairing;  // how common such a coat or face on such a base is
+  const auto key_of = [&](const Hypothesis& h) {
+    const auto group = [&](int material) { return material < 0 ? std::string() : tables.materials[material].group; };
+    return Key{h.build, {group(h.outer_material), group(h.inner_material)}};
+  };
+  for (std::size_t i = 0; i < members.size(); ++i) {
+    const Hypothesis& h = members[i]->hypothesis;
+    if (h.kind != Kind::open_mix && fits_form(h, context.form)) {
+      prior[i] = row_weight(tables, h, place.key);
+      family_rows[key_of(h)] += prior[i];
+      double& pair = pairing[key_of(h)];
+      pair =
+          std::max(pair, h.build_row < 0 ? 1.0 : weight_of(commonness_at(tables.builds[h.build_row].found, place.key)));
+    }
+  }
+  const auto family_weight = [&](const Key& key) {
+    const auto weight = [&](const std::string& group) {
+      const auto match = place.families.find(group);
+      return group.empty() ? 1.0 : weight_of(match == place.families.end() ? Commonness::absent : match->second);
+    };
+    return weight(key.second.first) * weight(key.second.second) * pairing.at(key);
+  };
+  std::array<double, 4> family_total{};
+  for (const auto& [key, rows] : family_rows) {
+    family_total[static_cast<int>(key.first)] += family_weight(key);
+  }
+  for (std::size_t i = 0; i < members.size(); ++i) {
+    const Hypothesis& h = members[i]->hypothesis;
+    if (h.kind == Kind::open_mix) {
+      prior[i] = tables.open_mix.prior;
+    } else if (prior[i] > 0.0) {
+      const auto build = static_cast<int>(h.build);
+      const double of_build = place.builds[build] - (h.build == Build::other ? tables.open_mix.prior : 0.0);
+      const Key key = key_of(h);
+      prior[i] *= std::max(of_build, 0.0) * family_weight(key) / family_total[build] / family_rows[key];
+    }
+  }
+  normalise(prior);
+  return prior;
+}
+
+}  // namespace bilancetta
