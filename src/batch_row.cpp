@@ -126,9 +126,10 @@ std::string next_key(const Tables& tables, const Analysis& a, const PieceRead& r
   if (!read.piece.claim.empty()) {
     claim = claim_called(tables, read.piece.claim);
   }
-  const auto tests =
-      next_tests_of(tables, a, context.background, context.proposals, plausible, options.verdict.question,
-                    claim ? &*claim : nullptr, marks_allowed(tables, read.piece, options.verdict.marks));
+  const Claim* claimed = claim ? &*claim : nullptr;
+  const Question question = options.verdict.question.value_or(most_open_question(tables, a, plausible, claimed));
+  const auto tests = next_tests_of(tables, a, context.background, context.proposals, plausible, question, claimed,
+                                   marks_allowed(tables, read.piece, options.verdict.marks));
   return tests.empty() || tests.front().bits < 0.02 ? "" : tests.front().key;
 }
 

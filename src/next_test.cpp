@@ -86,17 +86,39 @@ std::vector<Proposal> proposals_for(const Tables& tables, const std::vector<cons
   return proposals;
 }
 
+double doubt_of(const Tables& tables, const Analysis& analysis, const std::vector<int>& plausible, Question question,
+                const Claim* claim)
+{
+  std::array<double, 4> mass{};
+  for (const int i : plausible) {
+    mass[answer_class(tables, *(*analysis.members)[i], question, claim)] += analysis.posterior[i];
+  }
+  return entropy_bits(mass);
+}
+
+Question most_open_question(const Tables& tables, const Analysis& analysis, const std::vector<int>& plausible,
+                            const Claim* claim)
+{
+  if (claim) {
+    return Question::claim;
+  }
+  Question most = Question::build;
+  for (const Question question : {Question::silver, Question::cadmium}) {
+    const auto doubt = [&](Question q) { return doubt_of(tables, analysis, plausible, q, claim); };
+    most = doubt(question) > doubt(most) ? question : most;
+  }
+  return most;
+}
+
 std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analysis, const Background& background,
                                     const std::vector<Proposal>& proposals, const std::vector<int>& plausible,
                                     Question question, const Claim* claim, bool marks_allowed)
 {
-  std::array<double, 4> now{};
+  const double doubt = doubt_of(tables, analysis, plausible, question, claim);
   std::vector<int> classes;
   for (const int i : plausible) {
     classes.push_back(answer_class(tables, *(*analysis.members)[i], question, claim));
-    now[classes.back()] += analysis.posterior[i];
   }
-  const double doubt = entropy_bits(now);
   std::vector<NextTest> tests;
   for (const Proposal& proposal : proposals) {
     const BenchTest& test = *proposal.test;
@@ -118,7 +140,7 @@ std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analys
       total += sum;
     }
     const double bits = std::max(doubt - left / total, 0.0);
-    tests.push_back({test.key, test.step, bits, bits / (1.0 + 0.25 * test.effort), doubt, test.marks,
+    tests.push_back({test.key, test.step, bits, bits / (0.5 + 0.5 * test.effort), doubt, test.marks,
                      test.cautions.empty() ? std::string() : test.cautions.front()});
   }
   std::stable_sort(tests.begin(), tests.end(), [](const NextTest& a, const NextTest& b) { return a.value > b.value; });

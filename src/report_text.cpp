@@ -102,9 +102,14 @@ std::string precious_lines(const Verdict& v)
     const char* names[][2] = {{"Ag", "Silver"}, {"Au", "Gold"}, {"Pd", "Palladium"}, {"Pt", "Platinum"}};
     const auto* name =
         std::find_if(std::begin(names), std::end(names), [&, &key = metal](const auto& n) { return key == n[0]; });
-    text += band.high < 1e-4 ? fmt::format("{:<10}none to speak of\n", (*name)[1])
-                             : fmt::format("{:<10}about {}, between {} and {}\n", (*name)[1], grams(band.median),
-                                           grams(band.low), grams(band.high));
+    if (band.high < 1e-4) {
+      text += fmt::format("{:<10}none to speak of\n", (*name)[1]);
+    } else if (band.median < 5e-5) {
+      text += fmt::format("{:<10}probably none, at most {}\n", (*name)[1], grams(band.high));
+    } else {
+      text += fmt::format("{:<10}about {}, between {} and {}\n", (*name)[1], grams(band.median), grams(band.low),
+                          grams(band.high));
+    }
   }
   if (v.worth) {
     text += fmt::format("Worth     about {:.2f}, between {:.2f} and {:.2f}, at the price given\n", v.worth->median,

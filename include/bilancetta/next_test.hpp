@@ -31,6 +31,13 @@ struct NextTest {
   bool marks = false;
   std::string caution;  ///< key, or empty
 };
+/// How open a question is, bits.
+double doubt_of(const Tables& tables, const Analysis& analysis, const std::vector<int>& plausible, Question question,
+                const Claim* claim);
+/// The question that is most open: the claim if there is one, else of build, silver and cadmium.
+Question most_open_question(const Tables& tables, const Analysis& analysis, const std::vector<int>& plausible,
+                            const Claim* claim);
+
 /// Best value (bits for the effort) first; tests that leave a mark only if allowed.
 std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analysis, const Background& background,
                                     const std::vector<Proposal>& proposals, const std::vector<int>& plausible,

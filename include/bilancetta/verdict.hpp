@@ -24,7 +24,7 @@ enum class Marks { by_place, never, always };
 /// How a verdict is to be drawn up.
 struct VerdictOptions {
   double level = 0.95;
-  Question question = Question::build;
+  std::optional<Question> question;  ///< left out: the claim if there is one, else what is most in doubt
   Marks marks = Marks::by_place;
   Prices prices;
 };

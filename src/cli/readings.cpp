@@ -136,7 +136,9 @@ VerdictOptions verdict_options_of(const ReadingOptions& options)
   VerdictOptions v;
   v.level = options.level;
   v.marks = options.no_marks ? Marks::never : options.marks_allowed ? Marks::always : Marks::by_place;
-  v.question = options.ask.empty() ? Question::build : question_called(options.ask);
+  if (!options.ask.empty()) {
+    v.question = question_called(options.ask);
+  }
   v.prices.pays = options.pays_percent / 100.0;
   for (const std::string& price : options.prices) {
     const std::size_t sign = price.find('=');
