@@ -67,6 +67,22 @@ double volume_each_cm3(const Analysis& analysis, const Weighing& weighing)
   return displacement_of(weighing.readings).dry_g / analysis.density.value / weighing.count;
 }
 
+double expected_reading_g(const Analysis& analysis, const Weighing& weighing, double density_g_cm3)
+{
+  const double dry = displacement_of(weighing.readings).dry_g;
+  const double displaced =
+      dry * (analysis.curve.liquid_g_cm3 - analysis.curve.air_g_cm3) / (density_g_cm3 - analysis.curve.air_g_cm3);
+  switch (way_of(weighing.readings)) {
+    case Way::rise:
+      return displaced + (weighing.readings.cup_before_g ? *weighing.readings.cup_before_g : 0.0);
+    case Way::submerged:
+      return dry - displaced + weighing.readings.holder_g.value_or(0.0);
+    case Way::bottle:
+      return *weighing.readings.bottle_full_g + dry - displaced;
+  }
+  return 0.0;
+}
+
 void hold_against(Analysis& analysis, const std::vector<const Member*>& members, const Background& background,
                   bool full_tail)
 {

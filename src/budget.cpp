@@ -25,26 +25,32 @@ std::vector<BudgetLine> budget_of(const Weighing& weighing)
   const auto c = [&](int input) { return std::abs(density.v[input]); };
 
   const DisplacementErrors e = displacement_errors_of(weighing, d, liquid, air);
-  const Scale& s = weighing.scale;
+  const Scale& dry_scale = weighing.scale;
+  const Scale& scale = liquid_scale_of(weighing);
   const Readings& r = weighing.readings;
-  const double others = std::max<double>(1.0, static_cast<double>(std::max(r.rise_g.size(), r.submerged_g.size())));
+  const double repeats = std::max<double>(1.0, static_cast<double>(std::max(r.rise_g.size(), r.submerged_g.size())));
   const double numbers = r.cup_before_g || r.holder_g || r.bottle_full_g ? 2.0 : 1.0;
   const auto both = [&](double dry_u, double other_u) { return std::hypot(c(0) * dry_u, c(1) * other_u); };
-  const double step_u = s.readability_g / std::sqrt(12.0);
-  const double bound_u = s.linearity_g / std::sqrt(3.0);
+  const auto rectangular = [](double half_width) { return half_width / std::sqrt(3.0); };
   std::vector<BudgetLine> lines = {
-      {"readability", both(step_u, step_u * std::sqrt(numbers)), 0},
-      {"repeatability",
-       both(s.repeatability_g / std::sqrt(static_cast<double>(r.dry_g.size())),
-            s.repeatability_g * std::sqrt(1.0 / others + numbers - 1.0)),
+      {"readability",
+       both(rectangular(0.5 * dry_scale.readability_g), rectangular(0.5 * scale.readability_g) * std::sqrt(numbers)),
        0},
-      {"linearity", both(bound_u, bound_u * std::sqrt(numbers)), 0},
-      {"thread", c(1) * e.thread_half_width / std::sqrt(3.0), 0},
+      {"repeatability",
+       both(dry_scale.repeatability_g / std::sqrt(static_cast<double>(r.dry_g.size())),
+            scale.repeatability_g * std::sqrt(1.0 / repeats + numbers - 1.0)),
+       0},
+      {"linearity", both(rectangular(dry_scale.linearity_g), rectangular(scale.linearity_g) * std::sqrt(numbers)), 0},
+      {"drift", c(1) * rectangular(e.drift_half_width), 0},
+      {"span of two scales", c(1) * e.span_u, 0},
+      {"thread", c(1) * rectangular(e.thread_half_width), 0},
+      {"evaporation", c(1) * rectangular(e.evaporation_half_width), 0},
       {"bubbles", c(1) * e.bubble_mean, 0},
       {"bottle filling", c(1) * e.bottle_u, 0},
       {"liquid temperature", c(2) * liquid.temperature_u, 0},
       {weighing.surroundings.liquid_density_g_cm3 ? "liquid density" : "dissolved salts", c(2) * liquid.salts_u, 0},
-      {"air", c(3) * air * air_relative_u, 0}};
+      {"air", c(1) * e.air_u, 0},
+      {"temperature of the piece", c(1) * e.solid_u, 0}};
   std::erase_if(lines, [](const BudgetLine& line) { return line.standard_uncertainty <= 0.0; });
   double variance = 0.0;
   for (const BudgetLine& line : lines) {

@@ -12,51 +12,66 @@ namespace bilancetta
 namespace
 {
 
-constexpr int curve_points = 256;
+constexpr int curve_points = 128;
 
-// The other reading, with all its errors: the rise B itself, or the submerged weight D - B.
-ReadingLikelihood other_reading(const Weighing& w, Way way, const DisplacementErrors& e)
+struct Displayed {
+  std::vector<double> values;
+  int extra_numbers = 0;  // read besides: the cup before, the holder, the full bottle
+};
+
+// What was read in the liquid: the rise B itself, or the submerged weight D - B.
+Displayed displayed_in_liquid(const Readings& r, Way way)
 {
-  const Readings& r = w.readings;
-  std::vector<double> displayed;
-  int extra_numbers = 0;
   if (way == Way::submerged) {
-    displayed = r.submerged_g;
-    extra_numbers = r.holder_g ? 1 : 0;
-    for (double& value : displayed) {
+    Displayed shown{r.submerged_g, r.holder_g ? 1 : 0};
+    for (double& value : shown.values) {
       value -= r.holder_g.value_or(0.0);
     }
-  } else if (way == Way::bottle) {
-    displayed = {*r.bottle_with_piece_g - *r.bottle_full_g};
-    extra_numbers = 1;
-  } else if (!r.rise_g.empty()) {
-    displayed = r.rise_g;
-  } else {
-    displayed = {*r.cup_after_g - *r.cup_before_g};
-    extra_numbers = 1;
+    return shown;
   }
-  // A meniscus pulls the thread down: the submerged weight reads high, the cup's rise low.
-  for (double& value : displayed) {
-    value += way == Way::rise ? e.thread_pull : -e.thread_pull;
+  if (way == Way::bottle) {
+    return {{*r.bottle_with_piece_g - full_bottle_g(r)}, 1};
   }
-  const double normal_u = std::hypot(e.liquid_u, e.bottle_u);
-  const double symmetric =
-      w.scale.linearity_g + e.thread_half_width + 3.0 * normal_u +
-      extra_numbers * (0.5 * w.scale.readability_g + 3.0 * w.scale.repeatability_g + w.scale.linearity_g);
-  const double bubbles = 12.0 * e.bubble_mean;
+  if (!r.rise_g.empty()) {
+    return {r.rise_g, 0};
+  }
+  return {{*r.cup_after_g - *r.cup_before_g}, 1};
+}
+
+// The same with all its errors. What adds to the displaced weight adds to a rise and is taken off a submerged
+// weight.
+ReadingLikelihood other_reading(const Weighing& w, Way way, const DisplacementErrors& e)
+{
+  Displayed shown = displayed_in_liquid(w.readings, way);
   const bool direct = way == Way::rise;
-  ReadingLikelihood likelihood(displayed, w.scale, symmetric + (direct ? bubbles : 0.0),
+  for (double& value : shown.values) {
+    value += direct ? e.shift : -e.shift;
+  }
+  const Scale& scale = liquid_scale_of(w);
+  const double normal_u = e.normal_u();
+  const double boxes = e.thread_half_width + e.evaporation_half_width + e.drift_half_width;
+  const double symmetric =
+      scale.linearity_g + boxes + 3.0 * normal_u +
+      shown.extra_numbers * (0.5 * scale.readability_g + 3.0 * scale.repeatability_g + scale.linearity_g);
+  const double bubbles = 12.0 * e.bubble_mean;
+  ReadingLikelihood likelihood(shown.values, scale, symmetric + (direct ? bubbles : 0.0),
                                symmetric + (direct ? 0.0 : bubbles));
-  likelihood.smooth_box(w.scale.linearity_g);
-  for (int i = 0; i < extra_numbers; ++i) {
-    likelihood.smooth_box(0.5 * w.scale.readability_g);
-    likelihood.smooth_normal(w.scale.repeatability_g);
-    likelihood.smooth_box(w.scale.linearity_g);
+  likelihood.smooth_box(scale.linearity_g);
+  for (int i = 0; i < shown.extra_numbers; ++i) {
+    likelihood.smooth_box(0.5 * scale.readability_g);
+    likelihood.smooth_normal(scale.repeatability_g);
+    likelihood.smooth_box(scale.linearity_g);
   }
   likelihood.smooth_box(e.thread_half_width);
+  likelihood.smooth_box(e.evaporation_half_width);
+  likelihood.smooth_box(e.drift_half_width);
   likelihood.smooth_normal(normal_u);
   // Bubbles displace liquid: the rise reads high, the submerged weight low.
-  direct ? likelihood.smooth_excess(e.bubble_mean) : likelihood.smooth_shortfall(e.bubble_mean);
+  if (direct) {
+    likelihood.smooth_excess(e.bubble_mean);
+  } else {
+    likelihood.smooth_shortfall(e.bubble_mean);
+  }
   return likelihood;
 }
 
@@ -90,15 +105,19 @@ DensityCurve density_curve_of(const Weighing& weighing)
 
   // Dry weights as dense as the other reading needs: many repeats make it far narrower.
   const double seen_from_other = (way == Way::rise ? high : 1.0) * (dry_high - least_dry) / (other_high - other_low);
-  const int dry_points = std::clamp(static_cast<int>(32.0 * seen_from_other), 24, 512);
+  const int dry_points = std::clamp(static_cast<int>(32.0 * seen_from_other), 16, 512);
+  std::vector<std::pair<double, double>> dry_weights;  // dry weight, how well it explains its reading
+  for (int i = 0; i < dry_points; ++i) {
+    const double dry_g = least_dry + (dry_high - least_dry) * (i + 0.5) / dry_points;
+    dry_weights.emplace_back(dry_g, dry(dry_g));
+  }
   curve.likelihood.resize(curve_points);
   double best = 0.0;
   for (int j = 0; j < curve_points; ++j) {
-    const double share = curve.share_at(j);
+    const double factor = way == Way::rise ? curve.share_at(j) : 1.0 - curve.share_at(j);
     double total = 0.0;
-    for (int i = 0; i < dry_points; ++i) {
-      const double dry_g = least_dry + (dry_high - least_dry) * (i + 0.5) / dry_points;
-      total += dry(dry_g) * other(way == Way::rise ? share * dry_g : (1.0 - share) * dry_g);
+    for (const auto& [dry_g, weight] : dry_weights) {
+      total += weight * other(factor * dry_g);
     }
     curve.likelihood[j] = total;
     best = std::max(best, total);

@@ -9,34 +9,75 @@ namespace bilancetta
 namespace
 {
 
-constexpr double thread_half_width_g = 0.0005;  // hysteresis of a tared meniscus, rectangular
-constexpr double bottle_mark_u_g = 0.002;       // setting the level to the mark
-constexpr double bottle_temperature_u_k = 0.3;  // between the two fillings
+constexpr double air_relative_u = 0.05 / 1.7320508075688772;  // +-5 % rectangular: no barometer, some altitude
+constexpr double tared_thread_g = 0.0005;        // hysteresis of a tared meniscus on a 0.1 mm thread, rectangular
+constexpr double wetted_thread_cm = 2.0;         // of an untared thread under water
+constexpr double soap_tension_share = 0.45;      // of the tension of clean water, with a drop of detergent
+constexpr double bottle_mark_u_g = 0.002;        // setting the level to the mark
+constexpr double bottle_apart_u_k = 0.3;         // between the two fillings, if not measured
+constexpr double thermometer_u_k = 0.1;          // if measured
+constexpr double solid_expansion_per_k = 51e-6;  // cubic, copper and silver alloys
+
+// Meniscus force pi d gamma cos(theta), theta anywhere from 0 to 60 degrees, as grams.
+double full_meniscus_g(const Surroundings& s)
+{
+  const double tension_n_m =
+      1e-3 * water_surface_tension_mn_m(20.0) * (s.wetting == Wetting::soaped ? soap_tension_share : 1.0);
+  return M_PI * s.thread_mm * 1e-3 * tension_n_m / 9.81 * 1000.0;
+}
+
+void add_thread(const Weighing& w, double displaced, double liquid, DisplacementErrors& e)
+{
+  const Surroundings& s = w.surroundings;
+  // The level rises as the piece goes in and wets more thread: its volume counts with the piece's.
+  const double thread_to_cup = s.thread_mm * s.thread_mm / (s.cup_mm * s.cup_mm);
+  e.shift -= displaced * thread_to_cup;
+  if (s.thread_tared) {
+    e.thread_half_width = tared_thread_g * s.thread_mm / 0.1;
+    return;
+  }
+  // The pull makes the piece heavier in the liquid, as if it displaced less; the wet thread displaces a little.
+  const double full = full_meniscus_g(s);
+  const double wet = liquid * M_PI / 4.0 * s.thread_mm * s.thread_mm * 1e-2 * wetted_thread_cm;
+  e.shift += 0.75 * full - wet;
+  e.thread_half_width = 0.25 * full + 0.5 * wet;
+}
 
 }  // namespace
+
+double DisplacementErrors::normal_u() const
+{
+  return std::hypot(std::hypot(temperature_u, salts_u, air_u), std::hypot(solid_u, bottle_u, span_u));
+}
 
 DisplacementErrors displacement_errors_of(const Weighing& w, const Displacement& d, const LiquidDensity& liquid,
                                           double air)
 {
   DisplacementErrors e;
+  const Surroundings& s = w.surroundings;
   const Way way = way_of(w.readings);
   const double displaced = std::max(d.displaced_g, w.scale.readability_g);
   const double difference = liquid.g_cm3 - air;
-  const double air_part = std::abs(d.dry_g - displaced) / d.dry_g * air * air_relative_u;
-  e.liquid_u = displaced / difference * std::hypot(liquid.temperature_u, liquid.salts_u, air_part);
-  e.bubble_mean = bubble_mean_g_cm2(w.surroundings.wetting) * surface_cm2(w, displaced / liquid.g_cm3);
+  e.temperature_u = displaced * liquid.temperature_u / difference;
+  e.salts_u = displaced * liquid.salts_u / difference;
+  e.air_u = displaced * std::abs(d.dry_g - displaced) / d.dry_g * air * air_relative_u / difference;
+  // Densities are those at 20 C; the piece is as warm as the liquid.
+  e.solid_u = displaced * solid_expansion_per_k * std::hypot(s.water_c - 20.0, s.water_c_u);
+  e.drift_half_width = liquid_scale_of(w).drift_g;
+  e.bubble_mean = bubble_mean_g_cm2(s.wetting) * surface_cm2(w, displaced / liquid.g_cm3);
+  if (w.liquid_scale) {
+    e.span_u = std::sqrt(2.0) * w.span_u * (way == Way::rise ? displaced : d.dry_g - displaced);
+  }
   if (way == Way::bottle) {
-    // Water in the bottle: about six tenths of what the full bottle weighs (judgement).
+    const bool measured = w.readings.bottle_c && w.readings.bottle_with_piece_c;
     const double water_g = 0.6 * *w.readings.bottle_full_g;
-    e.bottle_u = std::hypot(bottle_mark_u_g, water_g * 2.07e-4 * bottle_temperature_u_k);
-  } else if (w.surroundings.thread_tared) {
-    e.thread_half_width = thread_half_width_g * w.surroundings.thread_mm / 0.1;
-  } else {
-    // pi d gamma cos(theta) / g, theta anywhere from 0 to 60 degrees.
-    const double full_g =
-        M_PI * w.surroundings.thread_mm * 1e-3 * water_surface_tension_mn_m(20.0) * 1e-3 / 9.81 * 1000.0;
-    e.thread_pull = 0.75 * full_g;
-    e.thread_half_width = 0.25 * full_g;
+    e.bottle_u = std::hypot(bottle_mark_u_g, water_g * 2.07e-4 * (measured ? thermometer_u_k : bottle_apart_u_k));
+    return e;
+  }
+  add_thread(w, displaced, liquid.g_cm3, e);
+  if (way == Way::rise) {
+    e.evaporation_half_width = 0.5 * s.evaporation_g;
+    e.shift += 0.5 * s.evaporation_g;
   }
   return e;
 }

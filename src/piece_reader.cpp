@@ -81,12 +81,14 @@ Enum one_of(const PieceText& text, Field field, std::initializer_list<Enum> valu
   refuse(field, fmt::format("\"{}\" is not one of {}", text[field], list));
 }
 
+constexpr std::initializer_list<ScaleClass> scale_classes = {ScaleClass::kitchen, ScaleClass::pocket,
+                                                             ScaleClass::jeweller, ScaleClass::laboratory};
+
 void read_scale(const PieceText& text, int decimals, PieceRead& read)
 {
   ScaleClass scale_class = scale_class_of_decimals(decimals);
   if (!text[Field::scale].empty()) {
-    scale_class = one_of(text, Field::scale,
-                         {ScaleClass::kitchen, ScaleClass::pocket, ScaleClass::jeweller, ScaleClass::laboratory});
+    scale_class = one_of(text, Field::scale, scale_classes);
   } else if (text[Field::readability_g].empty()) {
     const Scale s = scale_of(scale_class);
     read.assumed.push_back(
@@ -100,6 +102,11 @@ void read_scale(const PieceText& text, int decimals, PieceRead& read)
   scale.readability_g = maybe_number(text, Field::readability_g).value_or(scale.readability_g);
   scale.repeatability_g = maybe_number(text, Field::repeatability_g).value_or(scale.repeatability_g);
   scale.linearity_g = maybe_number(text, Field::linearity_g).value_or(scale.linearity_g);
+  scale.drift_g = maybe_number(text, Field::drift_g).value_or(scale.drift_g);
+  if (!text[Field::liquid_scale].empty()) {
+    read.piece.weighing.liquid_scale = scale_of(one_of(text, Field::liquid_scale, scale_classes));
+  }
+  read.piece.weighing.span_u = maybe_number(text, Field::span_u).value_or(read.piece.weighing.span_u);
   read.piece.weighing.scale = scale;
 }
 
@@ -128,6 +135,9 @@ void read_surroundings(const PieceText& text, PieceRead& read)
   set(Field::air_hpa, s.air.air_hpa);
   set(Field::air_rh, s.air.air_rh);
   set(Field::thread_mm, s.thread_mm);
+  set(Field::cup_mm, s.cup_mm);
+  set(Field::evaporation_g, s.evaporation_g);
+  s.air_free = flag(text, Field::air_free);
   s.thread_tared = !flag(text, Field::thread_not_tared);
   if (!text[Field::wetting].empty()) {
     s.wetting = one_of(text, Field::wetting, {Wetting::dunked, Wetting::soaped, Wetting::boiled, Wetting::sealed});
@@ -204,6 +214,18 @@ PieceRead piece_from(const Tables& tables, const PieceText& text, int decimals)
   w.readings.cup_after_g = maybe_number(text, Field::cup_after_g);
   w.readings.holder_g = maybe_number(text, Field::holder_g);
   w.readings.bottle_full_g = maybe_number(text, Field::bottle_full_g);
+  w.readings.soaked_g = maybe_number(text, Field::soaked_g);
+  w.readings.bottle_c = maybe_number(text, Field::bottle_c);
+  w.readings.bottle_with_piece_c = maybe_number(text, Field::bottle_with_piece_c);
+  if (w.readings.bottle_c.has_value() != w.readings.bottle_with_piece_c.has_value()) {
+    refuse(Field::bottle_c, "the temperatures of the two fillings go together; give both");
+  }
+  read.piece.reference_density_g_cm3 = maybe_number(text, Field::reference_density);
+  read.piece.reference_u_g_cm3 = maybe_number(text, Field::reference_density_u).value_or(read.piece.reference_u_g_cm3);
+  if (read.piece.reference_density_g_cm3 &&
+      !(*read.piece.reference_density_g_cm3 > 0.5 && *read.piece.reference_density_g_cm3 < 23.0)) {
+    refuse(Field::reference_density, fmt::format("{} is outside 0.5 to 23 g/cm3", *read.piece.reference_density_g_cm3));
+  }
   w.readings.bottle_with_piece_g = maybe_number(text, Field::bottle_with_piece_g);
   if (!text[Field::count].empty()) {
     const double count = positive(text, Field::count, 1e6);

@@ -58,11 +58,22 @@ constexpr std::string_view names[field_count] = {"piece",
                                                  "area_cm2",
                                                  "claim",
                                                  "as_typed",
-                                                 "even_odds"};
+                                                 "even_odds",
+                                                 "drift_g",
+                                                 "air_free",
+                                                 "cup_mm",
+                                                 "evaporation_g",
+                                                 "soaked_g",
+                                                 "bottle_c",
+                                                 "bottle_with_piece_c",
+                                                 "liquid_scale",
+                                                 "span_u",
+                                                 "reference_density",
+                                                 "reference_density_u"};
 
 constexpr Field reading_fields[] = {
-    Field::dry_g,       Field::rise_g,   Field::cup_before_g,  Field::cup_after_g,
-    Field::submerged_g, Field::holder_g, Field::bottle_full_g, Field::bottle_with_piece_g};
+    Field::dry_g,    Field::rise_g,        Field::cup_before_g,        Field::cup_after_g, Field::submerged_g,
+    Field::holder_g, Field::bottle_full_g, Field::bottle_with_piece_g, Field::soaked_g};
 
 }  // namespace
 

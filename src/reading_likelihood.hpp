@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <vector>
 
 #include "bilancetta/weighing.hpp"
@@ -44,10 +45,10 @@ class ReadingLikelihood
   [[nodiscard]] Support support() const;
 
  private:
-  static constexpr int size = 320;
+  static constexpr int size = 192;
   void fill(const std::vector<double>& displayed_g, const Scale& scale);
   double start_, step_, per_step_;
-  std::vector<double> value_;
+  std::array<double, size> value_{};
 };
 
 }  // namespace bilancetta

@@ -186,6 +186,18 @@ std::string json_report(const Tables& tables, const Piece& piece, const Verdict&
   json["worth"] =
       v.worth ? Json{{"value", number(v.worth->median)}, {"low", number(v.worth->low)}, {"high", number(v.worth->high)}}
               : Json();
+  json["open_pores"] =
+      v.open_pores ? Json{{"share", number(v.open_pores->share)}, {"bulk_density", number(v.open_pores->bulk_g_cm3)}}
+                   : Json();
+  json["reference"] = v.reference ? Json{{"expected_reading_g", number(v.reference->expected_reading_g)},
+                                         {"e_n", number(v.reference->e_n)},
+                                         {"caught_mg", number(v.reference->caught_mg)},
+                                         {"effect", number(v.reference->effect)},
+                                         {"state", name_of(v.reference->state)}}
+                                  : Json();
+  json["remedy"] = v.remedy.words.empty() ? Json()
+                                          : Json{{"words", v.remedy.words},
+                                                 {"standard_uncertainty", number(v.remedy.standard_uncertainty)}};
   json["claim"] = v.claim ? claim_json(*v.claim) : Json();
   json["cautions"] = Json::array();
   for (const CautionShown& c : v.cautions) {

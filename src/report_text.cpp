@@ -136,7 +136,7 @@ std::string caution_lines(const Verdict& v, std::string_view urgency)
 // The sentence, what must not be done, and the claim.
 std::string opening_lines(const Verdict& v)
 {
-  std::string text = wrapped(v.claim ? v.claim->because : v.sentence);
+  std::string text = wrapped(v.reference ? v.reference->words + "." : v.claim ? v.claim->because : v.sentence);
   const std::string stop = caution_lines(v, "stop");
   text += stop.empty() ? "" : "\n" + stop;
   if (v.claim) {
@@ -144,7 +144,31 @@ std::string opening_lines(const Verdict& v)
                            ". Density alone proves no claim.");
     text += wrapped("Claim apart: " + v.sentence);
   }
+  if (v.reference) {
+    text += "\n" + wrapped("Known piece apart: " + v.sentence);
+  }
   return text + "\n";
+}
+
+// The three largest contributions, and what would take off most.
+std::string doubt_lines(const Verdict& v)
+{
+  if (v.budget.empty()) {
+    return "";
+  }
+  std::string causes;
+  for (std::size_t i = 0; i < std::min<std::size_t>(v.budget.size(), 3); ++i) {
+    const BudgetLine& line = v.budget[i];
+    causes += fmt::format("{}{} {:.2g} ({:.0f} %)", i == 0 ? "" : ", ", line.cause, line.standard_uncertainty,
+                          100 * line.share);
+  }
+  std::string text = wrapped(causes + " g/cm3", 10, "Doubt     ");
+  if (!v.remedy.words.empty()) {
+    text +=
+        wrapped(fmt::format("{} would help most: {:.2g} g/cm3 in all", v.remedy.words, v.remedy.standard_uncertainty),
+                10, "          ");
+  }
+  return text;
 }
 
 std::string measured_lines(const Piece& piece, const Verdict& v)
@@ -156,9 +180,14 @@ std::string measured_lines(const Piece& piece, const Verdict& v)
   if (!v.analysis.density.possible) {
     return text;
   }
-  if (!v.budget.empty()) {
-    const BudgetLine& most = v.budget.front();
-    text += fmt::format("Doubt     mostly {} ({:.0f} % of it)\n", most.cause, 100 * most.share);
+  text += doubt_lines(v);
+  if (v.open_pores) {
+    text += wrapped(
+        fmt::format(
+            "{:.1f} % of the volume is open; with it the piece has {:.4g} g/cm3, and the density above is that of "
+            "the solid between the pores",
+            100 * v.open_pores->share, v.open_pores->bulk_g_cm3),
+        10, "Pores     ");
   }
   text += precious_lines(v);
   std::string builds = "Made as   ";

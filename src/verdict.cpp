@@ -137,21 +137,40 @@ int pieces_to_pool(const Analysis& analysis, const Weighing& weighing)
                   static_cast<int>(std::ceil(steps_wanted * weighing.scale.readability_g / std::max(per_piece, 1e-9))));
 }
 
-double expected_reading_g(const Analysis& analysis, const Weighing& weighing, double density_g_cm3)
+namespace
 {
-  const double dry = displacement_of(weighing.readings).dry_g;
-  const double displaced =
-      dry * (analysis.curve.liquid_g_cm3 - analysis.curve.air_g_cm3) / (density_g_cm3 - analysis.curve.air_g_cm3);
-  switch (way_of(weighing.readings)) {
-    case Way::rise:
-      return displaced + (weighing.readings.cup_before_g ? *weighing.readings.cup_before_g : 0.0);
-    case Way::submerged:
-      return dry - displaced + weighing.readings.holder_g.value_or(0.0);
-    case Way::bottle:
-      return *weighing.readings.bottle_full_g + dry - displaced;
+
+// Repeats that are all the same, run one way, or lie further apart than the scale's noise explains.
+void add_repeat_warnings(const Weighing& w, std::vector<std::string>& warnings)
+{
+  const std::pair<const std::vector<double>*, const Scale*> all[] = {{&w.readings.dry_g, &w.scale},
+                                                                     {&w.readings.rise_g, &liquid_scale_of(w)},
+                                                                     {&w.readings.submerged_g, &liquid_scale_of(w)}};
+  for (const auto& [repeats, scale] : all) {
+    if (repeats->size() < 2) {
+      continue;
+    }
+    const auto [lowest, highest] = std::minmax_element(repeats->begin(), repeats->end());
+    const double spread = *highest - *lowest;
+    const double explained = scale->readability_g + 5.0 * scale->repeatability_g;
+    const bool sorted =
+        std::is_sorted(repeats->begin(), repeats->end()) || std::is_sorted(repeats->rbegin(), repeats->rend());
+    if (spread == 0.0 && repeats->size() >= 3) {
+      warnings.emplace_back("The repeats are all the same: together they are no finer than one step of the scale.");
+    } else if (repeats->size() >= 3 && sorted && spread > scale->readability_g + 2.0 * scale->repeatability_g) {
+      warnings.emplace_back(
+          "The repeats run one way: bubbles that leave, water that evaporates or a scale that still warms up. "
+          "Let it settle and weigh again.");
+    } else if (spread > explained) {
+      warnings.push_back(
+          fmt::format("The repeats lie {:.3g} g apart, more than this scale's repeatability of {} g explains: give "
+                      "its true repeatability, or look for what moved.",
+                      spread, scale->repeatability_g));
+    }
   }
-  return 0.0;
 }
+
+}  // namespace
 
 std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
 {
@@ -182,13 +201,7 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
     warnings.emplace_back(
         "The rise equals the dry weight: the piece seems to rest on the bottom of the cup instead of hanging.");
   }
-  for (const auto* repeats : {&w.readings.dry_g, &w.readings.rise_g, &w.readings.submerged_g}) {
-    if (repeats->size() >= 3 &&
-        std::adjacent_find(repeats->begin(), repeats->end(), std::not_equal_to<>()) == repeats->end()) {
-      warnings.emplace_back("The repeats are all the same: they cannot be finer together than one step of the scale.");
-      break;
-    }
-  }
+  add_repeat_warnings(w, warnings);
   return warnings;
 }
 
@@ -207,6 +220,15 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   v.budget = budget_of(piece.weighing);
   v.warnings = warnings_of(v.analysis, piece);
   add_mass_and_volume(piece, v);
+  if (v.analysis.density.possible && v.analysis.read_share > 0.0) {
+    v.remedy = best_remedy(piece.weighing);
+    if (piece.reference_density_g_cm3) {
+      v.reference = reference_check_of(v.analysis, piece);
+    }
+  }
+  if (piece.weighing.readings.soaked_g) {
+    v.open_pores = open_pores_of(piece.weighing);
+  }
   const std::vector<int> plausible = plausible_members(v.analysis);
   if (!plausible.empty()) {
     add_candidates(tables, piece, options.level, plausible, v);

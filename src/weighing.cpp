@@ -44,12 +44,16 @@ void check_scale(const Scale& scale)
   require_between("readability_g", scale.readability_g, 1e-7, 10.0, "give the smallest step of the display in grams");
   require_between("repeatability_g", scale.repeatability_g, 0.0, 10.0, "give a standard deviation in grams");
   require_between("linearity_g", scale.linearity_g, 0.0, 10.0, "give the bound on the scale's error in grams");
+  require_between("drift_g", scale.drift_g, 0.0, 10.0, "give the bound on the change of zero in grams");
 }
 
 void check_surroundings(const Surroundings& s)
 {
   require_between("water_c_u", s.water_c_u, 0.0, 15.0, "give a standard uncertainty in kelvin");
   require_between("thread_mm", s.thread_mm, 0.0, 5.0, "a suspension thicker than that spoils any small weighing");
+  require_between("cup_mm", s.cup_mm, 5.0, 1000.0, "give the cup's inner diameter in millimetres");
+  require_between("evaporation_g", s.evaporation_g, 0.0, 1.0,
+                  "give the most that evaporates while you weigh, in grams");
   if (s.liquid_density_g_cm3) {
     require_between("liquid_density", *s.liquid_density_g_cm3, 0.5, 4.0, "give the liquid's density in g/cm3");
     require_between("liquid_density_u", s.liquid_density_u_g_cm3, 0.0, 0.2, "give a standard uncertainty in g/cm3");
@@ -89,7 +93,7 @@ void check_mix_up(const Weighing& weighing, Way way)
 void check_displacement(const Weighing& weighing, Way way)
 {
   const Displacement d = displacement_of(weighing.readings);
-  const Scale& scale = weighing.scale;
+  const Scale& scale = liquid_scale_of(weighing);
   const double one = scale.readability_g * scale.readability_g / 12 + scale.repeatability_g * scale.repeatability_g +
                      scale.linearity_g * scale.linearity_g / 3;
   const bool two_numbers = weighing.readings.cup_before_g || weighing.readings.holder_g;
@@ -181,6 +185,16 @@ Way way_of(const Readings& r)
   return submerged ? Way::submerged : bottle ? Way::bottle : Way::rise;
 }
 
+// The full bottle as it would have read at the temperature of the second filling: water expands by 2.07e-4
+// per kelvin near 20 C, glass by 1e-5; water is about six tenths of what a full bottle weighs (judgement).
+double full_bottle_g(const Readings& r)
+{
+  if (!r.bottle_c || !r.bottle_with_piece_c) {
+    return *r.bottle_full_g;
+  }
+  return *r.bottle_full_g * (1.0 - 0.6 * 1.97e-4 * (*r.bottle_with_piece_c - *r.bottle_c));
+}
+
 Displacement displacement_of(const Readings& r)
 {
   const double dry = mean(r.dry_g);
@@ -190,7 +204,7 @@ Displacement displacement_of(const Readings& r)
     case Way::submerged:
       return {dry, dry - (mean(r.submerged_g) - r.holder_g.value_or(0.0))};
     case Way::bottle:
-      return {dry, dry + *r.bottle_full_g - *r.bottle_with_piece_g};
+      return {dry, dry + full_bottle_g(r) - *r.bottle_with_piece_g};
   }
   return {};
 }
@@ -226,6 +240,16 @@ void check(const Weighing& weighing)
   }
   require_between("count", weighing.count, 1, 1000000, "give how many pieces lie on the pan");
   check_scale(weighing.scale);
+  check_scale(liquid_scale_of(weighing));
+  require_between("span_u", weighing.span_u, 0.0, 0.1, "give the relative standard uncertainty of a scale's span");
+  if (r.soaked_g) {
+    static_cast<void>(open_pores_of(weighing));
+  }
+  for (const auto& temperature : {r.bottle_c, r.bottle_with_piece_c}) {
+    if (temperature) {
+      require_between("bottle_c", *temperature, 0.0, 40.0, "give the temperature of each filling in C");
+    }
+  }
   check_surroundings(weighing.surroundings);
   check_mix_up(weighing, way);
   check_displacement(weighing, way);
@@ -239,13 +263,38 @@ LiquidDensity liquid_density_of(const Surroundings& s)
   // Salts: 0.761e-3 g/cm3 per g/kg near zero (Chen & Millero 1986); tap water 0.25 +- 0.14 g/L.
   constexpr double per_g_l = 0.761e-3;
   const double salts = s.tap_water ? 0.25 * per_g_l : 0.0;
-  return {water_density_g_cm3(s.water_c) + salts, water_density_slope_g_cm3_k(s.water_c) * s.water_c_u,
+  return {water_density_g_cm3(s.water_c, !s.air_free) + salts, water_density_slope_g_cm3_k(s.water_c) * s.water_c_u,
           s.tap_water ? 0.14 * per_g_l : 0.0};
 }
 
 double mass_g(double dry_g, double density_g_cm3, double air_g_cm3, double adjusted_in_air_g_cm3)
 {
   return dry_g * (1.0 - adjusted_in_air_g_cm3 / 8.0) / (1.0 - air_g_cm3 / density_g_cm3);
+}
+
+OpenPores open_pores_of(const Weighing& weighing)
+{
+  const Displacement d = displacement_of(weighing.readings);
+  const double soaked = *weighing.readings.soaked_g;
+  const double water = soaked - d.dry_g;  // in the pores
+  require_weight("soaked_g", soaked);
+  const double error =
+      2.0 * (weighing.scale.readability_g + weighing.scale.linearity_g) + 4.0 * weighing.scale.repeatability_g;
+  if (water < -error || d.displaced_g <= 0.0) {
+    refuse("soaked_g", fmt::format("{:.6g} g is less than the dry weight {:.6g} g; weigh the piece wet, its surface "
+                                   "just wiped, after it has soaked",
+                                   soaked, d.dry_g));
+  }
+  const double whole = d.displaced_g + std::max(water, 0.0);  // W - S
+  if (water > 0.9 * whole) {
+    refuse("soaked_g", fmt::format("{:.6g} g: pores of {:.0f} % are no piece of metal; was it wiped?", soaked,
+                                   100 * water / whole));
+  }
+  const double liquid = liquid_density_of(weighing.surroundings).g_cm3;
+  const double air = air_density_g_cm3(weighing.surroundings.air);
+  // Mass of the dry piece over its whole volume: (D + rho_a V_solid) (rho_l - rho_a) / (W - S).
+  const double solid_volume = d.displaced_g / (liquid - air);
+  return {(d.dry_g + air * solid_volume) * (liquid - air) / whole, std::max(water, 0.0) / whole};
 }
 
 double surface_cm2(const Weighing& weighing, double volume_cm3)

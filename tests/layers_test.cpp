@@ -25,13 +25,15 @@ struct SourceFile {
 const char* const layers[] = {
     "error words json_number",
     "fluids material csv density_grid",
-    "weighing tables reading_likelihood displacement_errors toml_row table_rows table_reader table_check",
+    "weighing tables reading_likelihood displacement_errors toml_row table_rows table_reader table_check "
+    "material_check",
     "density density_summary budget hypothesis bench_test",
     "draws fit",
     "share_histogram",
     "prior posterior predictive",
     "analysis",
-    "claim next_test",
+    "claim next_test remedy",
+    "reference",
     "verdict candidates cautions sentence piece_text piece_reader plan sitting",
     "report report_text report_json report_tables report_html batch batch_row",
     "cli",

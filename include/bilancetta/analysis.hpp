@@ -14,7 +14,9 @@ struct Piece {
   std::string name;
   Weighing weighing;
   Context context;
-  std::string claim;  ///< key or other name of a claim; empty if none
+  std::string claim;                              ///< key or other name of a claim; empty if none
+  std::optional<double> reference_density_g_cm3;  ///< this is a piece of known density: a check of the bench
+  double reference_u_g_cm3 = 0.02;                ///< its standard uncertainty
 };
 
 /// What a context makes of the members before any weight is seen; shared by all pieces with that
@@ -44,6 +46,8 @@ struct Analysis {
 Analysis weigh_up(const Weighing& weighing, double level);
 /// Volume of one piece by the curve, cm3; from the middle of the range if the readings are impossible.
 double volume_each_cm3(const Analysis& analysis, const Weighing& weighing);
+/// The reading a piece of this density would have shown instead of the second one, g.
+double expected_reading_g(const Analysis& analysis, const Weighing& weighing, double density_g_cm3);
 /// Adds evidence, posterior, builds. With `full_tail` the largest tail is searched for; else the
 /// search stops at the first hypothesis that explains the piece.
 void hold_against(Analysis& analysis, const std::vector<const Member*>& members, const Background& background,

@@ -61,9 +61,20 @@ enum class Field {
   area_cm2,
   claim,
   as_typed,
-  even_odds
+  even_odds,
+  drift_g,
+  air_free,
+  cup_mm,
+  evaporation_g,
+  soaked_g,
+  bottle_c,
+  bottle_with_piece_c,
+  liquid_scale,
+  span_u,
+  reference_density,
+  reference_density_u
 };
-inline constexpr int field_count = static_cast<int>(Field::even_odds) + 1;
+inline constexpr int field_count = static_cast<int>(Field::reference_density_u) + 1;
 std::string_view name_of(Field field);
 /// The field of a column name (case and blanks forgiven), or none.
 std::optional<Field> field_called(std::string_view name);

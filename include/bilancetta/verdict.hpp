@@ -8,6 +8,8 @@
 #include "bilancetta/claim.hpp"
 #include "bilancetta/fit.hpp"
 #include "bilancetta/next_test.hpp"
+#include "bilancetta/reference.hpp"
+#include "bilancetta/remedy.hpp"
 
 namespace bilancetta
 {
@@ -75,6 +77,9 @@ struct Verdict {
   std::map<std::string, Band> precious_g;  ///< Ag, Au, Pd, Pt; of all pieces
   std::optional<Band> worth;
   std::optional<ClaimVerdict> claim;
+  std::optional<ReferenceCheck> reference;
+  std::optional<OpenPores> open_pores;
+  Remedy remedy;  ///< what would help the weighing most
   std::vector<CautionShown> cautions;
   std::vector<NextTest> next;
   std::string pile;
@@ -96,7 +101,5 @@ std::string pile_of(const Tables& tables, const Analysis& analysis);
 std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& analysis, const Piece& piece);
 /// Like pieces to pool so that the displacement shows at least 20 steps of the scale; 1 if it does.
 int pieces_to_pool(const Analysis& analysis, const Weighing& weighing);
-/// The reading a piece of this density would have shown instead of the second one, g.
-double expected_reading_g(const Analysis& analysis, const Weighing& weighing, double density_g_cm3);
 
 }  // namespace bilancetta

@@ -12,11 +12,12 @@ namespace bilancetta
 
 /// What a scale can show. Terms as in OIML R 76: readability is the step of the display,
 /// repeatability the standard deviation of one reading, linearity a bound on the error left after
-/// adjustment. All in grams.
+/// adjustment, drift a bound on the change of zero between taring and reading. All in grams.
 struct Scale {
   double readability_g = 0.01;
   double repeatability_g = 0.004;
   double linearity_g = 0.005;
+  double drift_g = 0.0;
 };
 
 enum class ScaleClass { kitchen, pocket, jeweller, laboratory };
@@ -41,12 +42,15 @@ std::string_view name_of(Wetting wetting);
 struct Surroundings {
   double water_c = 20.0;
   double water_c_u = 3.0;                      ///< standard uncertainty of the water temperature
+  bool air_free = false;                       ///< boiled or evacuated water: no dissolved air
   bool tap_water = false;                      ///< adds dissolved salts, 0.25 +- 0.14 g/L
   std::optional<double> liquid_density_g_cm3;  ///< another liquid instead of water
   double liquid_density_u_g_cm3 = 0.001;       ///< its standard uncertainty
   Air air;
   double thread_mm = 0.1;  ///< diameter of the suspension
   bool thread_tared = true;
+  double cup_mm = 70.0;           ///< inner diameter of the cup: more thread dips as the level rises
+  double evaporation_g = 0.0002;  ///< at most this leaves the cup between zero and reading (judgement)
   Wetting wetting = Wetting::dunked;
 };
 
@@ -56,9 +60,12 @@ struct Readings {
   std::vector<double> rise_g;          ///< what a cup of liquid on the pan gained
   std::optional<double> cup_before_g;  ///< the same from two readings
   std::optional<double> cup_after_g;
-  std::vector<double> submerged_g;            ///< hung from the balance in the liquid
-  std::optional<double> holder_g;             ///< reading of the empty holder in the liquid, if not tared
-  std::optional<double> bottle_full_g;        ///< pycnometer filled to its mark
+  std::vector<double> submerged_g;      ///< hung from the balance in the liquid
+  std::optional<double> holder_g;       ///< reading of the empty holder in the liquid, if not tared
+  std::optional<double> bottle_full_g;  ///< pycnometer filled to its mark
+  std::optional<double> soaked_g;       ///< the piece weighed in air again, wet on the surface no more
+  std::optional<double> bottle_c;       ///< temperatures of the two fillings, if known
+  std::optional<double> bottle_with_piece_c;
   std::optional<double> bottle_with_piece_g;  ///< the same with the pieces in, topped up again
 };
 
@@ -68,6 +75,9 @@ enum class Way { rise, submerged, bottle };
 struct Weighing {
   Readings readings;
   Scale scale;
+  /// Another scale for the reading in the liquid; then errors of span no longer cancel in the density.
+  std::optional<Scale> liquid_scale;
+  double span_u = 0.0005;  ///< relative standard uncertainty of each scale's span, used with two scales
   Surroundings surroundings;
   int count = 1;
   double shape_factor = 8.0;       ///< surface of one piece / volume^(2/3); 4.84 for a sphere
@@ -84,6 +94,8 @@ struct Displacement {
   double displaced_g = 0.0;  ///< B: dry minus submerged, or the rise, or dry + bottle full - bottle with piece
 };
 Displacement displacement_of(const Readings& readings);
+/// The full bottle, brought to the temperature of the second filling where both are known.
+double full_bottle_g(const Readings& readings);
 
 /// Refuses what no scale could have shown: @throws Error naming field, value, allowed range and what
 /// to do (bad_reading, readings_mixed_up, bad_option).
@@ -108,6 +120,21 @@ T density_from(const T& dry_g, const T& displaced_g, const T& liquid_g_cm3, cons
 /// Mass from a dry reading (balance adjusted with weights of conventional density 8.000 g/cm3 in air
 /// of 0.0012 g/cm3, OIML D 28:2004): m = k D / (1 - rho_a / rho), k = 1 - 0.0012/8.
 double mass_g(double dry_g, double density_g_cm3, double air_g_cm3, double adjusted_in_air_g_cm3 = 0.0012);
+
+/// The scale that read the liquid.
+inline const Scale& liquid_scale_of(const Weighing& weighing)
+{
+  return weighing.liquid_scale ? *weighing.liquid_scale : weighing.scale;
+}
+
+/// Open pores from a second weighing in air after soaking (ISO 5018, ASTM B962: dry D, submerged S,
+/// soaked W). The weighing's own density is then the apparent one, of the solid with its closed pores.
+struct OpenPores {
+  double bulk_g_cm3 = 0.0;  ///< mass by the volume with its open pores
+  double share = 0.0;       ///< open pores by volume, (W - D) / (W - S)
+};
+/// @throws Error (bad_reading) unless D <= W and the pores come out below all of the piece.
+OpenPores open_pores_of(const Weighing& weighing);
 
 /// Surface of all pieces together, cm2, from area_cm2 or from shape and volume; at least 0.05 cm2.
 double surface_cm2(const Weighing& weighing, double volume_cm3);

@@ -1,0 +1,71 @@
+// Times of the steps that a weighing and a batch row are made of.
+
+#include <benchmark/benchmark.h>
+
+#include "bilancetta/analysis.hpp"
+#include "bilancetta/fit.hpp"
+
+using namespace bilancetta;
+
+namespace
+{
+
+Weighing weighing_with(int repeats)
+{
+  Weighing w;
+  w.scale = scale_of(ScaleClass::jeweller);
+  for (int i = 0; i < repeats; ++i) {
+    w.readings.dry_g.push_back(4.215 + 0.001 * (i % 3));
+    w.readings.rise_g.push_back(0.412 + 0.001 * (i % 4));
+  }
+  return w;
+}
+
+void curve(benchmark::State& state)
+{
+  const Weighing w = weighing_with(static_cast<int>(state.range(0)));
+  for (auto step : state) {
+    benchmark::DoNotOptimize(density_curve_of(w));
+  }
+}
+BENCHMARK(curve)->Arg(1)->Arg(3)->Arg(10);
+
+void summary(benchmark::State& state)
+{
+  const Weighing w = weighing_with(1);
+  const DensityCurve c = density_curve_of(w);
+  for (auto step : state) {
+    benchmark::DoNotOptimize(summary_of(c, w));
+  }
+}
+BENCHMARK(summary);
+
+void evidence_of_all(benchmark::State& state)
+{
+  const Prepared prepared(built_in_tables(), PieceSize{0.4, {}});
+  const GridFunction weights = weights_on_grid(density_curve_of(weighing_with(1)));
+  for (auto step : state) {
+    benchmark::DoNotOptimize(evidence_of(prepared.members(0.4), weights));
+  }
+}
+BENCHMARK(evidence_of_all);
+
+void fit(benchmark::State& state)
+{
+  const Tables& tables = built_in_tables();
+  const Hypothesis h = solid_hypothesis(tables, find_material(tables, "ag-w-60"));
+  for (auto step : state) {
+    benchmark::DoNotOptimize(fit_of(h, 14.1, 0.05));
+  }
+}
+BENCHMARK(fit);
+
+void preparing_one_size(benchmark::State& state)
+{
+  for (auto step : state) {
+    benchmark::DoNotOptimize(Prepared(built_in_tables(), PieceSize{0.4, {}}).members(0.4).size());
+  }
+}
+BENCHMARK(preparing_one_size)->Unit(benchmark::kMillisecond);
+
+}  // namespace
