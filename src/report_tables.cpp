@@ -33,6 +33,9 @@ Json material_json(const Tables& tables, const Material& m)
           {"standard", m.standard},
           {"fractions", fractions},
           {"density", range_json(density)},
+          {"departure", number(m.departure)},
+          {"system", m.system.empty() ? Json() : Json(m.system)},
+          {"process", m.process.empty() ? Json() : Json(m.process)},
           {"pores", m.porous ? range_json(m.pores) : Json()},
           {"scatter", m.scatter},
           {"words", m.words},
@@ -44,6 +47,92 @@ Json material_json(const Tables& tables, const Material& m)
           {"where", m.origin.where},
           {"provenance", name_of(m.origin.provenance)},
           {"note", m.note}};
+}
+
+// The row's own fields with where they come from.
+Json with_origin(Json row, const Origin& origin)
+{
+  row["source"] = origin.source;
+  row["where"] = origin.where;
+  row["provenance"] = name_of(origin.provenance);
+  return row;
+}
+
+Json keys_json(const Tables& tables, const std::vector<int>& materials)
+{
+  Json list = Json::array();
+  for (const int m : materials) {
+    list.push_back(tables.materials[m].key);
+  }
+  return list;
+}
+
+Json constituent_keys_json(const Tables& tables, const std::vector<int>& constituents)
+{
+  Json list = Json::array();
+  for (const int c : constituents) {
+    list.push_back(tables.constituents[c].key);
+  }
+  return list;
+}
+
+void add_models(Json& json, const Tables& tables)
+{
+  json["departures"] = Json::array();
+  for (const Departure& d : tables.departures) {
+    json["departures"].push_back(with_origin({{"key", d.key},
+                                              {"name", d.name},
+                                              {"constituents", constituent_keys_json(tables, d.constituents)},
+                                              {"solutes", constituent_keys_json(tables, d.solutes)},
+                                              {"others", number(d.others)},
+                                              {"knots", d.knots},
+                                              {"scatter", number(d.scatter)},
+                                              {"rows", d.rows}},
+                                             d.origin));
+  }
+  json["processes"] = Json::array();
+  for (const Process& p : tables.processes) {
+    json["processes"].push_back(with_origin({{"key", p.key},
+                                             {"name", p.name},
+                                             {"pores", range_json(p.pores)},
+                                             {"scatter", number(p.scatter)},
+                                             {"rows", p.rows}},
+                                            p.origin));
+  }
+}
+
+void add_places(Json& json, const Tables& tables)
+{
+  json["places"] = Json::array();
+  for (const Place& p : tables.places) {
+    Json builds = Json::object();
+    for (const Build build : all_builds) {
+      builds[std::string(name_of(build))] = number(p.builds[static_cast<int>(build)]);
+    }
+    Json families = Json::object();
+    for (const auto& [family, commonness] : p.families) {
+      families[family] = name_of(commonness);
+    }
+    json["places"].push_back(with_origin({{"key", p.key},
+                                          {"names", p.names},
+                                          {"builds", builds},
+                                          {"families", families},
+                                          {"form", p.form},
+                                          {"marks", p.marks},
+                                          {"hazards", p.hazards}},
+                                         p.origin));
+  }
+  json["claims"] = Json::array();
+  for (const Claim& c : tables.claims) {
+    json["claims"].push_back(
+        with_origin({{"key", c.key},
+                     {"names", c.names},
+                     {"name", c.name},
+                     {"materials", keys_json(tables, c.materials)},
+                     {"plated_with", c.plated_with < 0 ? Json() : Json(tables.materials[c.plated_with].key)},
+                     {"opposites", keys_json(tables, c.opposites)}},
+                    c.origin));
+  }
 }
 
 }  // namespace
@@ -64,30 +153,26 @@ std::string json_tables(const Tables& tables, int indent)
   for (const Material& m : tables.materials) {
     json["materials"].push_back(material_json(tables, m));
   }
-  const auto keys = [&](const std::vector<int>& materials) {
-    Json list = Json::array();
-    for (const int m : materials) {
-      list.push_back(tables.materials[m].key);
-    }
-    return list;
-  };
+  add_models(json, tables);
   json["builds"] = Json::array();
   for (const BuildRow& b : tables.builds) {
-    json["builds"].push_back({{"key", b.key},
-                              {"build", name_of(b.build)},
-                              {"outer", keys(b.outer)},
-                              {"inner", keys(b.inner)},
-                              {"amount", range_json(b.amount)}});
+    json["builds"].push_back(with_origin({{"key", b.key},
+                                          {"build", name_of(b.build)},
+                                          {"outer", keys_json(tables, b.outer)},
+                                          {"inner", keys_json(tables, b.inner)},
+                                          {"amount", range_json(b.amount)}},
+                                         b.origin));
   }
   json["tests"] = Json::array();
   for (const BenchTest& t : tables.tests) {
-    json["tests"].push_back(
-        {{"key", t.key}, {"site", t.site}, {"answers", t.answers}, {"step", t.step}, {"marks", t.marks}});
+    json["tests"].push_back(with_origin(
+        {{"key", t.key}, {"site", t.site}, {"answers", t.answers}, {"step", t.step}, {"marks", t.marks}}, t.origin));
   }
   json["cautions"] = Json::array();
   for (const Caution& c : tables.cautions) {
-    json["cautions"].push_back({{"key", c.key}, {"urgency", c.urgency}, {"text", c.text}, {"source", c.origin.source}});
+    json["cautions"].push_back(with_origin({{"key", c.key}, {"urgency", c.urgency}, {"text", c.text}}, c.origin));
   }
+  add_places(json, tables);
   json["sources"] = Json::array();
   for (const Source& s : tables.sources) {
     json["sources"].push_back({{"key", s.key}, {"title", s.title}, {"note", s.note}});

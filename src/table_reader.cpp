@@ -123,6 +123,9 @@ Tables read_tables(const std::vector<TableText>& built_in, const std::vector<Tab
   tables.checksum = checksum_of(built_in, users);
   read_rows<Source>(documents, "source", tables.sources, read_source);
   read_rows<Constituent>(documents, "constituent", tables.constituents, read_constituent);
+  read_rows<Departure>(documents, "departure", tables.departures,
+                       [&](const TomlRow& row) { return read_departure(tables, row); });
+  read_rows<Process>(documents, "process", tables.processes, read_process);
   read_rows<Material>(documents, "material", tables.materials,
                       [&](const TomlRow& row) { return read_material(tables, row); });
   read_rows<BuildRow>(documents, "plated", tables.builds, [&](const TomlRow& row) {

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "bilancetta/error.hpp"
+#include "table_reader.hpp"
 
 namespace bilancetta
 {
@@ -35,85 +36,15 @@ int constituent_index(const Tables& tables, const TomlRow& row, std::string_view
 {
   const int index = find_constituent(tables, key);
   if (index < 0) {
-    row.refuse(field, fmt::format("\"{}\" is not a constituent of the tables; add a [[constituent]] row for it", key));
+    std::vector<std::string> known;
+    for (const Constituent& constituent : tables.constituents) {
+      known.push_back(constituent.key);
+    }
+    row.refuse(field, fmt::format("\"{}\" is not a constituent of the tables; the nearest are {}, or add a "
+                                  "[[constituent]] row for it",
+                                  key, nearest_names(key, known)));
   }
   return index;
-}
-
-namespace
-{
-
-void read_composition(const Tables& tables, const TomlRow& row, Material& m)
-{
-  const std::string balance = row.text("balance");
-  m.balance = -1;
-  double sum = 0.0;
-  for (const auto& [key, fraction] : row.ranges("fractions")) {
-    if (fraction.low < 0.0 || fraction.high > 1.0) {
-      row.refuse("fractions", fmt::format("{}: mass fractions lie between 0 and 1 (not percent)", key));
-    }
-    if (fraction.typical <= 0.0) {
-      continue;
-    }
-    if (key == balance) {
-      m.balance = static_cast<int>(m.components.size());
-    }
-    m.components.push_back({constituent_index(tables, row, "fractions", key), fraction});
-    sum += fraction.typical;
-  }
-  if (m.balance < 0) {
-    row.refuse("balance", fmt::format("\"{}\" has no typical fraction", balance));
-  }
-  if (std::abs(sum - 1.0) > 1e-5) {
-    row.refuse("fractions", fmt::format("typical values sum to {:.6f}, not 1", sum));
-  }
-}
-
-}  // namespace
-
-Material read_material(const Tables& tables, const TomlRow& row)
-{
-  row.allow_only(
-      {"key",     "name",     "group",  "standard", "balance",    "fractions", "density", "pores", "measured",
-       "scatter", "magnet",   "colour", "skin",     "chromate",   "nitric",    "file",    "paper", "conductivity_iacs",
-       "found",   "cautions", "source", "where",    "provenance", "note",      "reason"});
-  Material m;
-  m.key = row.text("key");
-  m.name = row.text("name");
-  m.group = row.text("group");
-  m.standard = row.text_or("standard", "");
-  read_composition(tables, row, m);
-  m.porous = row.has("pores");
-  m.measured = row.has("density");
-  if (m.porous && m.measured) {
-    row.refuse(
-        "pores",
-        "give either pores (sintered) or a measured density (melted), not both: the shortfall would count twice");
-  }
-  if (m.porous) {
-    m.pores = row.range("pores");
-  }
-  if (m.measured) {
-    m.density = row.range("density");
-    m.departure = m.density.typical / ideal_density_g_cm3(m, tables.constituents) - 1.0;
-  }
-  m.printed = row.text_or("measured", "");
-  m.scatter = row.number_or("scatter", 0.002);
-  if (!(m.scatter >= 0.002 && m.scatter <= 0.1)) {
-    row.refuse("scatter", fmt::format("{} is outside 0.002 to 0.1; no table is better than 0.2 %", m.scatter));
-  }
-  for (const char* property : {"magnet", "colour", "chromate", "nitric", "file", "paper"}) {
-    m.words[property] = row.text_or(property, "varies");
-  }
-  m.words["skin"] = row.text_or("skin", m.words["colour"]);
-  if (row.has("conductivity_iacs")) {
-    m.conductivity_iacs = row.range("conductivity_iacs");
-  }
-  m.found = row.found("found");
-  m.cautions = row.texts("cautions");
-  m.note = row.text_or("note", "");
-  m.origin = row.origin();
-  return m;
 }
 
 namespace

@@ -8,6 +8,8 @@ namespace bilancetta
 // Each reads one kind of row; keys of other rows are looked up in what `tables` holds so far.
 Source read_source(const TomlRow& row);
 Constituent read_constituent(const TomlRow& row);
+Departure read_departure(const Tables& tables, const TomlRow& row);
+Process read_process(const TomlRow& row);
 Material read_material(const Tables& tables, const TomlRow& row);
 BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const char* outer, const char* inner,
                     const char* amount);

@@ -48,16 +48,10 @@ int edit_distance(const std::string& a, const std::string& b)
   return row.back();
 }
 
-[[noreturn]] void refuse_unknown(const char* kind, std::string_view name, std::vector<std::string> known)
+[[noreturn]] void refuse_unknown(const char* kind, std::string_view name, const std::vector<std::string>& known)
 {
-  const std::string wanted = folded(name);
-  std::stable_sort(known.begin(), known.end(),
-                   [&](const auto& a, const auto& b) { return edit_distance(wanted, a) < edit_distance(wanted, b); });
-  std::string nearest;
-  for (std::size_t i = 0; i < std::min<std::size_t>(known.size(), 5); ++i) {
-    nearest += (i ? ", " : "") + known[i];
-  }
-  throw Error(ErrorCode::unknown_key, fmt::format("\"{}\" is not a known {}; the nearest are {}", name, kind, nearest),
+  throw Error(ErrorCode::unknown_key,
+              fmt::format("\"{}\" is not a known {}; the nearest are {}", name, kind, nearest_names(name, known)),
               {.field = kind});
 }
 
@@ -114,6 +108,21 @@ std::vector<int> common_metals_apart_from(const Tables& tables, const Material& 
 }
 
 }  // namespace
+
+std::string nearest_names(std::string_view name, std::vector<std::string> known)
+{
+  const std::string wanted = folded(name);
+  std::sort(known.begin(), known.end());
+  known.erase(std::unique(known.begin(), known.end()), known.end());
+  std::stable_sort(known.begin(), known.end(), [&](const auto& a, const auto& b) {
+    return edit_distance(wanted, folded(a)) < edit_distance(wanted, folded(b));
+  });
+  std::string nearest;
+  for (std::size_t i = 0; i < std::min<std::size_t>(known.size(), 5); ++i) {
+    nearest += (i ? ", " : "") + known[i];
+  }
+  return nearest;
+}
 
 std::string_view name_of(Build build)
 {
@@ -174,6 +183,34 @@ const Material& material_called(const Tables& tables, std::string_view name)
     keys.push_back(material.key);
   }
   refuse_unknown("material", name, keys);
+}
+
+const Constituent& constituent_called(const Tables& tables, std::string_view name)
+{
+  const std::string wanted = folded(name);
+  std::vector<std::string> keys;
+  for (const Constituent& constituent : tables.constituents) {
+    if (folded(constituent.key) == wanted || folded(constituent.name) == wanted) {
+      return constituent;
+    }
+    keys.push_back(constituent.key);
+    keys.push_back(constituent.name);
+  }
+  refuse_unknown("constituent", name, keys);
+}
+
+std::string family_called(const Tables& tables, std::string_view name)
+{
+  std::vector<std::string> groups;
+  for (const Material& material : tables.materials) {
+    if (folded(material.group) == folded(name)) {
+      return material.group;
+    }
+    if (std::find(groups.begin(), groups.end(), material.group) == groups.end()) {
+      groups.push_back(material.group);
+    }
+  }
+  refuse_unknown("family", name, groups);
 }
 
 const Place& place_called(const Tables& tables, std::string_view name)

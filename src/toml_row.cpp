@@ -143,6 +143,25 @@ std::map<std::string, Commonness> TomlRow::found(std::string_view field) const
   return all;
 }
 
+std::vector<std::pair<double, double>> TomlRow::pairs(std::string_view field) const
+{
+  const toml::array* array = table_->get_as<toml::array>(field);
+  if (!array) {
+    refuse(field, "a list of pairs [[0, 0], ...] is required here");
+  }
+  std::vector<std::pair<double, double>> all;
+  for (const toml::node& node : *array) {
+    const toml::array* pair = node.as_array();
+    const auto x = pair && pair->size() == 2 ? pair->get(0)->value<double>() : std::nullopt;
+    const auto y = x ? pair->get(1)->value<double>() : std::nullopt;
+    if (!x || !y || !std::isfinite(*x) || !std::isfinite(*y)) {
+      refuse(field, "every entry of this list must be a pair of numbers");
+    }
+    all.emplace_back(*x, *y);
+  }
+  return all;
+}
+
 AnswerTable TomlRow::answers(std::string_view field) const
 {
   AnswerTable all;

@@ -30,7 +30,8 @@ class TomlRow
   [[nodiscard]] std::map<std::string, double> numbers(std::string_view field) const;  ///< empty if missing
   [[nodiscard]] std::map<std::string, Range> ranges(std::string_view field) const;
   [[nodiscard]] std::map<std::string, Commonness> found(std::string_view field) const;
-  [[nodiscard]] AnswerTable answers(std::string_view field) const;  ///< empty if missing
+  [[nodiscard]] std::vector<std::pair<double, double>> pairs(std::string_view field) const;  ///< [[x, y], ...]
+  [[nodiscard]] AnswerTable answers(std::string_view field) const;                           ///< empty if missing
   [[nodiscard]] std::optional<TomlRow> inner(std::string_view field) const;
   [[nodiscard]] Origin origin() const;
   [[nodiscard]] int line() const { return static_cast<int>(table_->source().begin.line); }

@@ -24,8 +24,8 @@ struct SourceFile {
 // Lowest first: a file may include what stands on its own line or above it.
 const char* const layers[] = {
     "error words json_number",
-    "fluids material csv density_grid",
-    "weighing tables reading_likelihood displacement_errors toml_row table_rows table_reader table_check "
+    "fluids material departure csv density_grid",
+    "weighing tables reading_likelihood displacement_errors toml_row table_rows material_rows table_reader table_check "
     "material_check",
     "density density_summary budget hypothesis bench_test",
     "draws fit",

@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <chrono>
 #include <cmath>
 #include <filesystem>
 #include <fstream>
@@ -7,6 +8,7 @@
 #include <unistd.h>
 
 #include "bilancetta/tables.hpp"
+#include "material_check.hpp"
 #include "support.hpp"
 #include "table_reader.hpp"
 
@@ -339,6 +341,8 @@ TEST_CASE("every kind of bad row is refused with file, line and field", "[tables
        "no-such-coat", 3},
       {"[[inlay]]\nkey = \"i\"\nfaces = [\"fine-silver\"]\ncarriers = [\"c11000\"]\nshare = [0.1, 0.5, 1.5]\n", "share",
        5},
+      {"[[departure]]\nkey = \"d\"\nname = \"d\"\nconstituents = [\"Cu\"]\nsolutes = [\"Sn\"]\nknots = [[0.1, 0]]\n",
+       "knots", 6},
       {"[[claim]]\nkey = \"c\"\nname = \"c\"\n", "materials", 1},
   };
   for (const Bad& bad : rows) {
@@ -352,6 +356,78 @@ TEST_CASE("every kind of bad row is refused with file, line and field", "[tables
       CHECK(contains(r.message, "mine.toml:" + std::to_string(bad.line) + ":"));
     }
   }
+}
+
+// Density, numbers as printed and pores of one metal must agree, or the row says why in its note.
+TEST_CASE("a row that contradicts the mixing model or its own printed number needs a note", "[tables]")
+{
+  const std::string heavy = with_line(ten_lines, "[8.5, 8.6, 8.7]", "[9.2, 9.3, 9.35]");
+  CHECK(contains(refused(heavy).message, "say why in note"));
+  const std::string other = with_line(ten_lines, "provenance", "measured = \"8.6; 9.9\"\nprovenance");
+  CHECK(contains(refused(other).message, "\"8.6; 9.9\" does not agree"));
+  CHECK(contains(refused(with_line(ten_lines, "provenance", "measured = \"heavy\"\nprovenance")).message, "no number"));
+  const UserTables noted(with_line(other, "provenance", "note = \"two castings\"\nprovenance"));
+  CHECK_NOTHROW(tables_with(noted.directory()));
+  CHECK(printed_numbers("7.8309; 8.17 (Cu 95 Al 5); 12.9 to 13.3; 8.05-8.1") ==
+        std::vector<double>{7.8309, 8.17, 12.9, 13.3, 8.05, 8.1});
+}
+
+TEST_CASE("the same piece under another key is refused", "[tables]")
+{
+  const Refusal r = refused(ten_lines + with_line(ten_lines, "my-bell-metal", "my-other-bell"));
+  CHECK(r.code == ErrorCode::bad_table);
+  CHECK(contains(r.message, "mine.toml:11"));
+  CHECK(contains(r.message, "the same piece as \"my-bell-metal\""));
+}
+
+TEST_CASE("a melted row without a measured density takes departure and scatter from its system", "[tables]")
+{
+  const UserTables users(with_line(ten_lines, "density = [8.5, 8.6, 8.7]\n", ""));
+  const Tables mine = tables_with(users.directory());
+  const Material& m = material_called(mine, "my-bell-metal");
+  CHECK(m.system == "Cu-Sn");
+  CHECK(m.departure == departure_of(mine.departures, m.components));
+  CHECK(m.departure > 0.03);
+  CHECK(m.departure < 0.06);
+  CHECK(m.scatter > 0.002);
+  // A measured density is kept as it is.
+  const Material& measured = material_called(tables(), "c26000");
+  CHECK(measured.system.empty());
+  CHECK(measured.scatter == 0.002);
+}
+
+TEST_CASE("departures are piecewise linear, 0 for the pure metal, and stop at their last knot", "[tables]")
+{
+  Departure d;
+  d.constituents = {0, 1};
+  d.solutes = {1};
+  d.others = 0.02;
+  d.knots = {{0.0, 0.0}, {0.1, 0.01}, {0.3, 0.05}};
+  const auto mix = [](double first, double second, double third) {
+    return std::vector<Component>{
+        {0, {first, first, first}}, {1, {second, second, second}}, {2, {third, third, third}}};
+  };
+  CHECK(departure_at(d, 0.0) == 0.0);
+  CHECK_THAT(departure_at(d, 0.05), WithinRel(0.005, 1e-12));
+  CHECK_THAT(departure_of({d}, mix(0.79, 0.2, 0.01)), WithinRel(0.03, 1e-12));
+  CHECK(system_of({d}, mix(0.6, 0.4, 0.0)) == nullptr);      // beyond the last knot
+  CHECK(system_of({d}, mix(0.77, 0.2, 0.03)) == nullptr);    // too much of something else
+  CHECK(system_of({d}, mix(0.995, 0.005, 0.0)) == nullptr);  // a trace makes no system
+  CHECK(departure_of({}, mix(0.8, 0.2, 0.0)) == 0.0);
+}
+
+TEST_CASE("a process supplies the pores of a row that has none", "[tables]")
+{
+  const std::string sintered = with_line(ten_lines, "density = [8.5, 8.6, 8.7]", "process = \"wrought\"");
+  const UserTables users(sintered);
+  const Tables mine = tables_with(users.directory());
+  const Material& m = material_called(mine, "my-bell-metal");
+  CHECK(m.porous);
+  CHECK(m.pores.low == 0.0);
+  CHECK(m.pores.typical > 0.0);
+  CHECK(m.departure == 0.0);
+  CHECK(contains(refused(with_line(sintered, "wrought", "wrougt")).message, "wrought"));
+  CHECK(tables().processes.size() == 4);
 }
 
 TEST_CASE("a directory without tables is refused by name", "[tables]")
@@ -416,3 +492,20 @@ TEST_CASE("the builds of every place are a distribution", "[tables]")
     }
   }
 }
+
+#ifdef NDEBUG
+// The best of many: what else the machine does is not counted.
+TEST_CASE("loading and checking all tables costs under 20 ms", "[tables]")
+{
+  using Clock = std::chrono::steady_clock;
+  double best_ms = 1e9;
+  for (int i = 0; i < 20; ++i) {
+    const auto start = Clock::now();
+    const Tables read = read_tables(embedded_tables());
+    best_ms = std::min(best_ms, std::chrono::duration<double, std::milli>(Clock::now() - start).count());
+    CHECK(read.materials.size() == tables().materials.size());
+  }
+  INFO(best_ms << " ms");
+  CHECK(best_ms < 20.0);
+}
+#endif

@@ -60,7 +60,9 @@ struct Material {
   bool measured = false;  ///< `density` holds: its typical value fixes the departure
   Range density;
   std::string printed;                       ///< measured value(s) as the source prints them
-  double departure = 0.0;                    ///< measured typical / ideal typical - 1
+  double departure = 0.0;                    ///< measured typical / ideal typical - 1, or what its system departs by
+  std::string system;                        ///< key of the Departure it was taken from; "" if measured or none
+  std::string process;                       ///< key of the Process it is made by, or ""
   double scatter = 0.002;                    ///< relative standard deviation left over
   std::map<std::string, std::string> words;  ///< magnet, colour, skin, chromate, nitric, file, paper
   Range conductivity_iacs;                   ///< typical 0 if unknown

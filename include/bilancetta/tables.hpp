@@ -7,6 +7,7 @@
 #include <string_view>
 #include <vector>
 
+#include "bilancetta/departure.hpp"
 #include "bilancetta/material.hpp"
 
 namespace bilancetta
@@ -95,6 +96,8 @@ struct Caution {
 struct Tables {
   std::vector<Source> sources;
   std::vector<Constituent> constituents;
+  std::vector<Departure> departures;  ///< from ideal mixing, by system
+  std::vector<Process> processes;     ///< pores by way of making
   std::vector<Material> materials;
   std::vector<BuildRow> builds;
   OpenMix open_mix;
@@ -118,6 +121,10 @@ int find_material(const Tables& tables, std::string_view key);
 /// Lookup by key or other name, spelling forgiving of case, blanks and underscores.
 /// @throws Error (unknown_key) with the nearest valid names.
 const Material& material_called(const Tables& tables, std::string_view name);
+/// Also by name: "silver" and "Ag".
+const Constituent& constituent_called(const Tables& tables, std::string_view name);
+/// A family (group) of the materials.
+std::string family_called(const Tables& tables, std::string_view name);
 const Place& place_called(const Tables& tables, std::string_view name);
 const BenchTest& test_called(const Tables& tables, std::string_view name);
 /// Also any material key is a claim; its opposites are then a few common metals more than 4 % away in density.

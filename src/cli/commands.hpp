@@ -16,6 +16,8 @@ using Run = std::function<int(std::ostream&)>;
 void add_weigh(CLI::App& app, Run& run, const std::vector<std::string>& typed);
 void add_batch(CLI::App& app, Run& run);
 void add_tables(CLI::App& app, Run& run);
+/// One material in full, as `tables show` prints it.
+std::string material_text(const bilancetta::Tables& tables, const bilancetta::Material& m);
 
 /// The options that describe readings and pieces, shared by weigh and batch.
 struct ReadingOptions {

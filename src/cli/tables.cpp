@@ -1,10 +1,8 @@
 #include <fmt/core.h>
-#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cmath>
 #include <memory>
-#include <set>
 
 #include "bilancetta/error.hpp"
 #include "bilancetta/report.hpp"
@@ -17,7 +15,8 @@ namespace
 
 struct TablesCommand {
   std::string my_tables, key, group, place;
-  double density = 0.0;
+  std::vector<std::string> holds;
+  double density = 0.0, from = 0.0, to = 30.0;
   bool json = false;
 };
 
@@ -34,6 +33,38 @@ std::string line_of(const Tables& tables, const Material& m)
                      m.name);
 }
 
+bool holds(const Material& m, int constituent)
+{
+  return std::any_of(m.components.begin(), m.components.end(),
+                     [=](const Component& c) { return c.constituent == constituent; });
+}
+
+// The materials that every given condition lets through.
+std::vector<const Material*> chosen_materials(const Tables& tables, const TablesCommand& command)
+{
+  const std::string place = command.place.empty() ? "" : place_called(tables, command.place).key;
+  const std::string family = command.group.empty() ? "" : family_called(tables, command.group);
+  std::vector<int> held;
+  for (const std::string& name : command.holds) {
+    held.push_back(find_constituent(tables, constituent_called(tables, name).key));
+  }
+  if (!(command.from <= command.to)) {
+    throw Error(ErrorCode::bad_option,
+                fmt::format("{} to {} is no range: the lower end comes first", command.from, command.to),
+                {.field = "--from"});
+  }
+  std::vector<const Material*> all;
+  for (const Material& m : tables.materials) {
+    const double density = typical_density_g_cm3(m, tables.constituents);
+    if ((family.empty() || m.group == family) && (place.empty() || m.found.contains(place)) &&
+        density >= command.from && density <= command.to &&
+        std::all_of(held.begin(), held.end(), [&](int c) { return holds(m, c); })) {
+      all.push_back(&m);
+    }
+  }
+  return all;
+}
+
 int list(const TablesCommand& command, std::ostream& out)
 {
   Tables storage;
@@ -42,72 +73,20 @@ int list(const TablesCommand& command, std::ostream& out)
     out << json_tables(tables) << '\n';
     return 0;
   }
-  const std::string place = command.place.empty() ? "" : place_called(tables, command.place).key;
-  const auto in_group = [&](const Material& m) { return m.group == command.group; };
-  if (!command.group.empty() && std::none_of(tables.materials.begin(), tables.materials.end(), in_group)) {
-    std::set<std::string> groups;
-    for (const Material& m : tables.materials) {
-      groups.insert(m.group);
-    }
-    throw Error(ErrorCode::unknown_key,
-                fmt::format("\"{}\" is not a family; there are {}", command.group, fmt::join(groups, ", ")),
-                {.field = "--group"});
+  const std::vector<const Material*> materials = chosen_materials(tables, command);
+  for (const Material* m : materials) {
+    out << line_of(tables, *m);
   }
-  int shown = 0;
-  for (const Material& m : tables.materials) {
-    if ((command.group.empty() || m.group == command.group) && (place.empty() || m.found.contains(place))) {
-      out << line_of(tables, m);
-      ++shown;
-    }
-  }
-  out << fmt::format("{} materials of {}, {} constituents; tables {}\n", shown, tables.materials.size(),
+  out << fmt::format("{} materials of {}, {} constituents; tables {}\n", materials.size(), tables.materials.size(),
                      tables.constituents.size(), tables.checksum);
   return 0;
-}
-
-std::string range_text(const Range& r, double factor, const char* unit)
-{
-  return fmt::format("{:.4g} ({:.4g} to {:.4g}){}", factor * r.typical, factor * r.low, factor * r.high, unit);
 }
 
 int show(const TablesCommand& command, std::ostream& out)
 {
   Tables storage;
   const Tables& tables = chosen(command, storage);
-  const Material& m = material_called(tables, command.key);
-  out << fmt::format("{}\n  key          {}\n  family       {}\n", m.name, m.key, m.group);
-  out << (m.standard.empty() ? "" : fmt::format("  standard     {}\n", m.standard));
-  for (const Component& c : m.components) {
-    out << fmt::format("  {:<12} {} % by mass\n", tables.constituents[c.constituent].key,
-                       range_text(c.fraction, 100, ""));
-  }
-  const double typical = typical_density_g_cm3(m, tables.constituents);
-  out << fmt::format("  density      {:.2f} g/cm3 ({})\n", typical,
-                     m.measured ? fmt::format("measured {}; {:+.1f} % from ideal mixing", range_text(m.density, 1, ""),
-                                              100 * m.departure)
-                     : m.porous ? fmt::format("pore-free {:.2f}, pores {}", ideal_density_g_cm3(m, tables.constituents),
-                                              range_text(m.pores, 100, " % by volume"))
-                                : std::string("by mixing; no measurement found"));
-  out << (m.printed.empty() ? "" : fmt::format("  as printed   {}\n", m.printed));
-  out << fmt::format("  scatter      {:.1f} %\n", 100 * m.scatter);
-  for (const auto& [property, word] : m.words) {
-    out << fmt::format("  {:<12} {}\n", property, word);
-  }
-  out << (m.conductivity_iacs.typical > 0
-              ? fmt::format("  conductivity {}\n", range_text(m.conductivity_iacs, 1, " %IACS"))
-              : "  conductivity not known\n");
-  for (const auto& [place, commonness] : m.found) {
-    out << fmt::format("  found        {}: {}\n", place, name_of(commonness));
-  }
-  for (const std::string& caution : m.cautions) {
-    out << fmt::format("  caution      {}\n", caution);
-  }
-  const auto source = std::find_if(tables.sources.begin(), tables.sources.end(),
-                                   [&](const Source& s) { return s.key == m.origin.source; });
-  out << fmt::format("  source       {}{}{}\n  provenance   {}\n",
-                     source == tables.sources.end() ? "none" : source->title, m.origin.where.empty() ? "" : ", ",
-                     m.origin.where, name_of(m.origin.provenance));
-  out << (m.note.empty() ? "" : fmt::format("  note         {}\n", m.note));
+  out << material_text(tables, material_called(tables, command.key));
   return 0;
 }
 
@@ -157,6 +136,10 @@ void add_tables(CLI::App& app, Run& run)
   CLI::App* list_command = sub->add_subcommand("list", "all materials, a line each: key, density, family, name");
   list_command->add_option("--group", command->group, "only this family");
   list_command->add_option("--found", command->place, "only what is found at this place");
+  list_command->add_option("--holds", command->holds,
+                           "only what holds this constituent, such as Ag; several: all of them");
+  list_command->add_option("--from", command->from, "only what is at least this dense, g/cm3");
+  list_command->add_option("--to", command->to, "only what is at most this dense, g/cm3");
   does(list_command, list);
   CLI::App* show_command = sub->add_subcommand("show", "one material in full");
   show_command->add_option("key", command->key, "its key or name")->required();

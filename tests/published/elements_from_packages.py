@@ -1,12 +1,13 @@
 #!/usr/bin/python3
-"""Compares the elements of tables/constituents.toml with two collections installed on this machine.
+"""Compares the elements of tables/constituents.toml with three collections installed on this machine.
 
 usage: elements_from_packages.py TABLES/constituents.toml
 
-Reads the densities at run time from the Python package periodictable and from the program GNU units
-(Debian: python3-periodictable, units; run it with /usr/bin/python3). Prints one line a constituent.
+Reads the densities at run time from the Python packages periodictable and xraydb and from the program GNU
+units (Debian: python3-periodictable, python3-xraydb, units; run it with /usr/bin/python3). Prints one line a
+constituent, and says which collections were there.
 Exit status: 0 all agree within 1 %, 1 some differ (or none could be compared), 2 wrong use,
-77 neither collection is installed.
+77 no collection is installed.
 """
 
 import shutil
@@ -34,6 +35,7 @@ KNOWN_BAD = {
     ("Ti", "units"): (4.406, "misprint of 4.506"),
     ("C", "periodictable"): (2.2, "nominal bulk carbon; graphite crystal is 2.26"),
     ("Mn", "periodictable"): (7.33, "another allotrope or an older value; alpha manganese is 7.43 to 7.47"),
+    ("Mn", "xraydb"): (7.21, "another allotrope or an older value; alpha manganese is 7.43 to 7.47"),
     ("Mn", "units"): (7.21, "another allotrope or an older value; alpha manganese is 7.43 to 7.47"),
 }
 
@@ -52,6 +54,23 @@ def from_periodictable(package, symbol):
     try:
         return package.elements.symbol(symbol).density
     except ValueError:
+        return None
+
+
+def load_xraydb():
+    """The package, or None where it is not installed."""
+    try:
+        import xraydb
+    except ImportError:
+        return None
+    return xraydb
+
+
+def from_xraydb(package, symbol):
+    """Density in g/cm3, or None where the package has no such element or no density for it."""
+    try:
+        return package.atomic_density(symbol) or None
+    except (ValueError, KeyError):
         return None
 
 
@@ -81,7 +100,7 @@ def judge(symbol, ours, found):
             failed = True
     if remarks:
         return "; ".join(remarks), failed
-    return ("agrees" if any(value is not None for value in found.values()) else "in neither"), False
+    return ("agrees" if any(value is not None for value in found.values()) else "in none"), False
 
 
 def show(value):
@@ -93,10 +112,14 @@ def main(arguments):
         print(__doc__, file=sys.stderr)
         return 2
     package = load_periodictable()
+    xraydb = load_xraydb()
     units = shutil.which("units")
-    if package is None and units is None:
-        print("neither periodictable nor units is installed: nothing to compare with")
+    there = {"periodictable": package, "xraydb": xraydb, "units": units}
+    if not any(there.values()):
+        print("neither periodictable nor xraydb nor units is installed: nothing to compare with")
         return 77
+    for name, collection in there.items():
+        print(f"{name}: {'not installed' if collection is None else 'read'}")
     try:
         with open(arguments[1], "rb") as file:
             constituents = tomllib.load(file).get("constituent", [])
@@ -105,28 +128,30 @@ def main(arguments):
         return 2
 
     symbols = {element.symbol: element.name for element in package.elements} if package else {}
-    line = "{:<12} {:>8} {:>14} {:>8}  {}".format
-    print(line("constituent", "ours", "periodictable", "units", "verdict"))
+    line = "{:<12} {:>8} {:>14} {:>8} {:>8}  {}".format
+    print(line("constituent", "ours", "periodictable", "xraydb", "units", "verdict"))
     compared = 0
     failures = []
     for row in constituents:
         key, ours = row["key"], row["density"]
         symbol = ELEMENT_OF.get(key, key)
         if symbols and symbol not in symbols:
-            print(line(key, show(ours), "-", "-", "a compound: not in these collections"))
+            print(line(key, show(ours), "-", "-", "-", "a compound: not in these collections"))
             continue
         english_name = symbols.get(symbol, row.get("name", symbol).lower())
         if english_name == "aluminium":
             english_name = "aluminum"  # the spelling of GNU units
         found = {
             "periodictable": from_periodictable(package, symbol) if package else None,
+            "xraydb": from_xraydb(xraydb, symbol) if xraydb else None,
             "units": from_units(units, symbol, english_name) if units else None,
         }
         verdict, failed = judge(symbol, ours, found)
         compared += any(value is not None for value in found.values())
         if failed:
             failures.append(key)
-        print(line(key, show(ours), show(found["periodictable"]), show(found["units"]), verdict))
+        print(line(key, show(ours), show(found["periodictable"]), show(found["xraydb"]),
+                   show(found["units"]), verdict))
 
     print(f"{compared} elements compared, {len(failures)} differ by more than {100 * TOLERANCE:g} %"
           + (": " + " ".join(failures) if failures else ""))
