@@ -35,7 +35,7 @@ const char* const layers[] = {
     "claim next_test remedy",
     "reference",
     "verdict candidates cautions sentence piece_text piece_reader plan sitting",
-    "report report_text report_json report_tables report_html batch batch_row",
+    "report report_text report_json report_tables report_html plan_report batch batch_row",
     "cli",
 };
 

@@ -15,6 +15,7 @@ using Run = std::function<int(std::ostream&)>;
 
 void add_weigh(CLI::App& app, Run& run, const std::vector<std::string>& typed);
 void add_batch(CLI::App& app, Run& run);
+void add_plan(CLI::App& app, Run& run);
 void add_tables(CLI::App& app, Run& run);
 
 /// The options that describe readings and pieces, shared by weigh and batch.
