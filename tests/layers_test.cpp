@@ -25,7 +25,7 @@ struct SourceFile {
 const char* const layers[] = {
     "error words json_number",
     "fluids material csv density_grid",
-    "weighing tables reading_likelihood displacement_errors toml_row table_rows table_reader table_check "
+    "weighing weighing_check tables reading_likelihood displacement_errors toml_row table_rows table_reader table_check "
     "material_check",
     "density density_summary budget hypothesis bench_test",
     "draws fit",

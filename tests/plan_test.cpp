@@ -28,7 +28,8 @@ Weighing drawn(const PlannedWeighing& plan, double density, std::mt19937_64& ran
   const auto shown = [&](double value, double offset) {
     return std::round((value + offset + normal(s.repeatability_g)) / s.readability_g) * s.readability_g;
   };
-  const double dry = plan.each_g * plan.count * (1.0 + uniform(0.02));
+  // Pieces of about the planned weight: a coarse display does not meet them at one phase of its step.
+  const double dry = plan.each_g * plan.count * (1.0 + uniform(0.15));
   const double water = water_density_g_cm3(std::clamp(20.0 + normal(3.0), 1.0, 39.0));
   const double volume = dry / density;
   const double surface = std::max(plan.count * 8.0 * std::pow(volume / plan.count, 2.0 / 3.0), 0.05);
