@@ -18,10 +18,10 @@ struct Pair {
   const char* one;
   const char* other;
 };
-constexpr Pair usual_pairs[] = {{"silver/copper", "fine-silver", "c11000"},
+constexpr Pair usual_pairs[] = {{"silver/Cu", "fine-silver", "c11000"},
                                 {"925/800", "sterling", "silver-800"},
                                 {"925/900", "sterling", "coin-silver"},
-                                {"silver/molybd.", "fine-silver", "molybdenum"}};
+                                {"silver/Mo", "fine-silver", "molybdenum"}};
 constexpr double usual_grams[] = {0.1, 0.3, 1, 3, 10, 30};
 constexpr double silver_g_cm3 = 10.49;
 
@@ -45,7 +45,7 @@ std::string grams_table(const Tables& tables, const PlanQuestion& q)
 {
   std::string text = "Grams weighed   +- density   Chance to tell apart\n                (silver)";
   for (const Pair& pair : usual_pairs) {
-    text += fmt::format("  {:>14}", pair.words);
+    text += fmt::format("  {:>10}", pair.words);
   }
   text += "\n";
   for (const double grams : usual_grams) {
@@ -54,14 +54,14 @@ std::string grams_table(const Tables& tables, const PlanQuestion& q)
     plan.count = 1;
     text += fmt::format("{:>10} g    {:>8} ", grams, plus_minus(expected_half_width(plan, silver_g_cm3)));
     for (const Pair& pair : usual_pairs) {
-      text += fmt::format("  {:>14}", chance_words(chance_apart(tables, plan, find_material(tables, pair.one),
+      text += fmt::format("  {:>10}", chance_words(chance_apart(tables, plan, find_material(tables, pair.one),
                                                                 find_material(tables, pair.other))));
     }
     text += "\n";
   }
   return text +
-         "(50 % is a guess. What can be told apart by weight at all depends on how much the\nmetals themselves "
-         "vary.)\n";
+         "(50 % is a guess. Cu is copper, Mo molybdenum; 925, 900, 800 are silver. What\n"
+         "weight can tell apart at all depends on how much the metals vary.)\n";
 }
 
 // Like pieces to weigh together for a density good to one percent, silver.
@@ -193,7 +193,7 @@ std::string advice(const PlanQuestion& q)
       "them on one thin thread, or in a light wire basket, under water with a drop of\n"
       "soap, touching nothing, and shake the bubbles off.\n";
   if (q.weighing.way == Way::rise) {
-    text += "A small scale may swallow a small rise by zeroing itself: keep a coin on the pan.\n";
+    text += "A small scale may swallow a small rise by zeroing itself: keep a coin on the\npan.\n";
   }
   const double total = q.weighing.each_g * q.weighing.count;
   const double capacity = q.weighing.scale.readability_g < 0.005 ? 50.0 : 200.0;

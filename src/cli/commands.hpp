@@ -23,7 +23,7 @@ struct ReadingOptions {
   std::vector<std::pair<bilancetta::Field, std::vector<std::string>>> texts;
   std::vector<std::string> tests;   ///< NAME=ANSWER
   std::vector<std::string> prices;  ///< METAL=P[/g|/ozt]
-  std::string my_tables, ask;
+  std::string my_tables, ask, settings;
   double level = 0.95, pays_percent = 100.0;
   bool no_marks = false, marks_allowed = false;
 };

@@ -42,8 +42,8 @@ int same_coin(const PlanCommand& command, std::ostream& out)
   out << fmt::format("The scale steps by {} g and repeats within {:.2g} g (standard deviation){}.\n",
                      shown.readability_g, shown.repeatability_g,
                      shown.all_alike ? "; all readings are alike, so it is at most that" : "");
-  out << fmt::format("Give it as: --readability {} --repeatability {:.2g}\n", shown.readability_g,
-                     shown.repeatability_g);
+  out << fmt::format("For a file of settings (--settings FILE):\nreadability_g = {}\nrepeatability_g = {:.2g}\n",
+                     shown.readability_g, shown.repeatability_g);
   return 0;
 }
 
