@@ -220,6 +220,15 @@ std::string json_report(const Tables& tables, const Piece& piece, const Verdict&
   return json.dump(indent, ' ', false, Json::error_handler_t::replace);
 }
 
+std::string json_of_mixed(const Piece& piece, const Analysis& analysis, int indent)
+{
+  return Json{{"piece", piece.name},
+              {"mixed", true},
+              {"readings", readings_json(piece.weighing)},
+              {"density", density_json(analysis.density)}}
+      .dump(indent, ' ', false, Json::error_handler_t::replace);
+}
+
 std::string json_error(const std::string& piece, const std::string& message)
 {
   return Json{{"piece", piece}, {"status", "error"}, {"message", message}}.dump(-1, ' ', false,

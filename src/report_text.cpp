@@ -229,6 +229,14 @@ std::string explaining_lines(const Verdict& v)
 
 }  // namespace
 
+std::string text_of_mixed(const Piece& piece, const Analysis& analysis)
+{
+  return (piece.name.empty() ? "" : piece.name + "\n") +
+         wrapped("Unlike pieces weighed together: only their mean density is known, and it names no metal.") + "\n" +
+         wrapped(density_line(analysis.density), 10) + "\n" +
+         wrapped("Next: Sort them by looks and with a magnet, and weigh like pieces together.");
+}
+
 std::string text_report(const Tables& tables, const Piece& piece, const Verdict& v, const ReportHeading& heading)
 {
   std::string text = piece.name.empty() ? "" : piece.name + "\n";

@@ -25,6 +25,7 @@ constexpr OptionRow option_rows[] = {
     {Field::bottle_with_piece_g, "--bottle-with-piece", "... and with the pieces in it, topped up to the mark", true,
      false},
     {Field::count, "--count", "like pieces weighed together", true, false},
+    {Field::mixed, "--mixed", "they are unlike: only their mean density is given", true, true},
     {Field::found, "--found", "where it came from: breaker, relay, connector, tableware, coins, ...", false, false},
     {Field::form, "--form", "solid, hollow, filled or unsure", false, false},
     {Field::claim, "--claim,--stamped", "what it is said to be: sterling, 925, 18k, any material key", true, false},
