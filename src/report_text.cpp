@@ -51,11 +51,13 @@ std::string density_line(const DensitySummary& d)
     return fmt::format("Density   above {:.1f} g/cm3", d.low);
   }
   // Well above 5 % the curve is lopsided: the interval says more than a plus-or-minus.
-  std::string line =
-      d.standard_uncertainty > 0.05 * d.value
-          ? fmt::format("Density   {:.{}f} to {:.{}f} g/cm3, most likely near {:.{}f}", d.low, n, d.high, n, d.value, n)
-          : fmt::format("Density   {:.{}f} g/cm3, {:.0f} % between {:.{}f} and {:.{}f}", d.value, n, 100 * d.level,
-                        d.low, n, d.high, n);
+  std::string line = d.standard_uncertainty > 0.05 * d.value
+                         ? fmt::format(
+                               "Density   {:.{}f} to {:.{}f} g/cm3, most likely near {:.{}f}; lopsided, for the piece "
+                               "is small for this scale",
+                               d.low, n, d.high, n, d.value, n)
+                         : fmt::format("Density   {:.{}f} g/cm3, {:.0f} % between {:.{}f} and {:.{}f}", d.value, n,
+                                       100 * d.level, d.low, n, d.high, n);
   if (d.plain > 0 && std::abs(d.plain - d.value) > 0.1 * d.standard_uncertainty) {
     line += fmt::format(" ({:.{}f} by the plain formula)", d.plain, n);
   }
