@@ -84,6 +84,7 @@ Json candidate_json(const Candidate& c)
                {"misfit", number(c.misfit)},
                {"fit", c.fit_converged ? "converged" : "not-converged"},
                {"expected_reading_g", number(c.expected_reading_g)},
+               {"told_by", c.told_by.empty() ? Json() : Json(c.told_by)},
                {"fractions", fractions_json(c.fractions)}};
   json["face"] = nullptr;
   json["base_mass_g"] = nullptr;

@@ -83,7 +83,7 @@ std::string candidate_lines(const Candidate& c)
                                                         c.kind == Kind::plated ? "plated on" : "face on", c.over_name);
   const std::string kind = c.kind == Kind::hollow ? "hollow: " : "";
   return wrapped(kind + name, 9, fmt::format("  {:>5}  ", percent(c.probability))) +
-         wrapped(composition_words(c), 9, std::string(9, ' '));
+         wrapped(composition_words(c) + (c.told_by.empty() ? "" : "; told by: " + c.told_by), 9, std::string(9, ' '));
 }
 
 std::string grams(double g)
