@@ -251,6 +251,9 @@ RowResult result_row(const Prepared& prepared, ContextCache& contexts, const Bat
       throw Error(ErrorCode::bad_csv, trouble);
     }
     const PieceRead read = piece_from(prepared.tables(), text, decimals);
+    if (options.json && read.mixed) {
+      return {json_of_mixed(read.piece, weigh_up(read.piece.weighing, options.verdict.level), -1), true};
+    }
     if (options.json) {
       const Verdict verdict = verdict_of(prepared, read.piece, options.verdict);
       return {

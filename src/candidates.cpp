@@ -202,6 +202,7 @@ void add_candidates(const Tables& tables, const Piece& piece, double level, cons
     const Member& member = *(*v.analysis.members)[i];
     Candidate c = named_candidate(tables, member.hypothesis);
     c.probability = v.analysis.posterior[i];
+    c.member = i;
     c.expected_reading_g = expected_reading_g(v.analysis, piece.weighing, typical_density_of(member));
     describe(tables, v, member, level, weights, c);
     v.candidates.push_back(std::move(c));

@@ -110,6 +110,37 @@ Question most_open_question(const Tables& tables, const Analysis& analysis, cons
   return most;
 }
 
+namespace
+{
+
+// Entropy of the classes that is left on average once a test is answered, bits.
+double doubt_after(const Analysis& analysis, const Background& background, const Proposal& proposal,
+                   const std::vector<int>& plausible, const std::vector<int>& classes)
+{
+  double left = 0.0;
+  double total = 0.0;
+  for (const std::vector<double>& row : proposal.likelihood) {
+    std::array<double, 4> mass{};
+    double sum = 0.0;
+    for (std::size_t k = 0; k < plausible.size(); ++k) {
+      const int i = plausible[k];
+      const double m = analysis.posterior[i] * row[i] / std::max(background.test_likelihood[i], 1e-300);
+      mass[classes[k]] += m;
+      sum += m;
+    }
+    left += sum * entropy_bits(mass);
+    total += sum;
+  }
+  return left / total;
+}
+
+double value_of(double bits, const BenchTest& test)
+{
+  return bits / (0.5 + 0.5 * test.effort);
+}
+
+}  // namespace
+
 std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analysis, const Background& background,
                                     const std::vector<Proposal>& proposals, const std::vector<int>& plausible,
                                     Question question, const Claim* claim, bool marks_allowed)
@@ -125,26 +156,39 @@ std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analys
     if (test.marks && !marks_allowed) {
       continue;
     }
-    double left = 0.0;
-    double total = 0.0;
-    for (const std::vector<double>& row : proposal.likelihood) {
-      std::array<double, 4> mass{};
-      double sum = 0.0;
-      for (std::size_t k = 0; k < plausible.size(); ++k) {
-        const int i = plausible[k];
-        const double m = analysis.posterior[i] * row[i] / std::max(background.test_likelihood[i], 1e-300);
-        mass[classes[k]] += m;
-        sum += m;
-      }
-      left += sum * entropy_bits(mass);
-      total += sum;
-    }
-    const double bits = std::max(doubt - left / total, 0.0);
-    tests.push_back({test.key, test.step, bits, bits / (0.5 + 0.5 * test.effort), doubt, test.marks,
+    const double bits = std::max(doubt - doubt_after(analysis, background, proposal, plausible, classes), 0.0);
+    tests.push_back({test.key, test.step, bits, value_of(bits, test), doubt, test.marks,
                      test.cautions.empty() ? std::string() : test.cautions.front()});
   }
   std::stable_sort(tests.begin(), tests.end(), [](const NextTest& a, const NextTest& b) { return a.value > b.value; });
   return tests;
+}
+
+std::string telling_test_of(const Tables& tables, const Analysis& analysis, const Background& background,
+                            const std::vector<Proposal>& proposals, const std::vector<int>& plausible, int member,
+                            bool marks_allowed)
+{
+  constexpr double least_bits = 0.02;
+  const auto family = [&](int i) {
+    const Hypothesis& h = (*analysis.members)[i]->hypothesis;
+    return std::pair(h.build, h.outer_material < 0 ? std::string() : tables.materials[h.outer_material].group);
+  };
+  std::vector<int> classes;
+  std::array<double, 4> now{};
+  for (const int i : plausible) {
+    classes.push_back(family(i) == family(member) ? 1 : 0);
+    now[classes.back()] += analysis.posterior[i];
+  }
+  std::string best;
+  double most = 0.0;
+  for (const Proposal& proposal : proposals) {
+    const double bits = entropy_bits(now) - doubt_after(analysis, background, proposal, plausible, classes);
+    if ((!proposal.test->marks || marks_allowed) && bits > least_bits && value_of(bits, *proposal.test) > most) {
+      most = value_of(bits, *proposal.test);
+      best = proposal.test->key;
+    }
+  }
+  return best;
 }
 
 }  // namespace bilancetta

@@ -234,6 +234,11 @@ PieceRead piece_from(const Tables& tables, const PieceText& text, int decimals)
       refuse(Field::count, fmt::format("\"{}\" is not a whole number", text[Field::count]));
     }
   }
+  const std::size_t in_liquid = std::max(w.readings.rise_g.size(), w.readings.submerged_g.size());
+  if (in_liquid > 0 && in_liquid != w.readings.dry_g.size() && std::max(in_liquid, w.readings.dry_g.size()) > 1) {
+    read.assumed.push_back(
+        fmt::format("{} dry readings and {} in the liquid, each set by itself", w.readings.dry_g.size(), in_liquid));
+  }
   read.mixed = flag(text, Field::mixed);
   w.as_typed = flag(text, Field::as_typed);
   read_scale(text, decimals, read);

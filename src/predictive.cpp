@@ -33,6 +33,16 @@ Interval shares_of(const DensityCurve& curve, const GridFunction& predicted)
           difference / (density_grid::density_at(predicted.first + low - 1) - curve.air_g_cm3)};
 }
 
+double likelihood_at(const DensityCurve& curve, double share)
+{
+  const double place = (share - curve.first_share) / curve.share_step;
+  const int point = static_cast<int>(std::floor(place));
+  if (point < 0 || point + 1 >= static_cast<int>(curve.likelihood.size())) {
+    return 0.0;
+  }
+  return curve.likelihood[point] + (place - point) * (curve.likelihood[point + 1] - curve.likelihood[point]);
+}
+
 }  // namespace
 
 Predictive::Predictive(const DensityCurve& curve, double read_share, const GridFunction& predicted)
@@ -60,18 +70,21 @@ Predictive::Predictive(const DensityCurve& curve, double read_share, const GridF
     truth_total += mass;
   }
 
-  // Error of the reading, in whole cells: likelihood of the true share read_share - error.
+  // Error of the reading by cells: likelihood of the true share read_share - error, at enough points of each cell.
   const int reach_low = static_cast<int>(std::floor(error_low / step_));
   const int reach_high = static_cast<int>(std::ceil(error_high / step_));
+  const int points = std::clamp(static_cast<int>(std::ceil(2.0 * step_ / curve.share_step)), 1, 64);
   std::vector<double> error(reach_high - reach_low + 1, 0.0);
   double error_total = 0.0;
-  for (std::size_t j = 0; j < curve.likelihood.size(); ++j) {
-    const double place = (read_share - curve.share_at(static_cast<double>(j))) / step_ - reach_low;
-    const int cell = std::clamp(static_cast<int>(place), 0, static_cast<int>(error.size()) - 1);
-    const double t = std::clamp(place - cell, 0.0, 1.0);
-    error[cell] += curve.likelihood[j] * (1.0 - t);
-    error[std::min<std::size_t>(cell + 1, error.size() - 1)] += curve.likelihood[j] * t;
-    error_total += curve.likelihood[j];
+  for (std::size_t cell = 0; cell < error.size(); ++cell) {
+    for (int k = 0; k < points; ++k) {
+      const double off = static_cast<double>(cell) + reach_low + (k + 0.5) / points - 0.5;
+      error[cell] += likelihood_at(curve, read_share - off * step_);
+    }
+    error_total += error[cell];
+  }
+  if (error_total <= 0.0) {  // narrower than any cell: the reading is its truth
+    error[std::clamp<std::ptrdiff_t>(-reach_low, 0, static_cast<std::ptrdiff_t>(error.size()) - 1)] = error_total = 1.0;
   }
 
   mass_.assign(cells, 0.0);
@@ -103,6 +116,16 @@ double Predictive::tail_at(double share) const
 {
   const int cell = static_cast<int>(std::lround((share - first_) / step_));
   return cell < 0 || cell >= cells ? 0.0 : tail_[cell];
+}
+
+double Predictive::density_at(double share) const
+{
+  const double place = (share - first_) / step_;
+  const int cell = static_cast<int>(std::floor(place));
+  if (cell < 0 || cell + 1 >= cells) {
+    return 0.0;
+  }
+  return (mass_[cell] + (place - cell) * (mass_[cell + 1] - mass_[cell])) / step_;
 }
 
 }  // namespace bilancetta

@@ -18,6 +18,8 @@ class Predictive
 
   /// Probability of a reading that is as unlikely as this one, or more so (prior predictive tail).
   [[nodiscard]] double tail_at(double share) const;
+  /// Probability of a reading per unit of share.
+  [[nodiscard]] double density_at(double share) const;
   /// Share of this distribution's readings for which `refused(share)` holds.
   template <typename Test>
   [[nodiscard]] double probability_that(Test refused) const

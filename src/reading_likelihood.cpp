@@ -49,9 +49,9 @@ const NormalTable& normal()
   return table;
 }
 
-// Seven equally likely values of chi-square(9)/9 (its quantiles at 1/14, 3/14, ...): a scale's stated
+// Five equally likely values of chi-square(9)/9 (its quantiles at 0.1, 0.3, ...): a scale's stated
 // repeatability is worth about nine degrees of freedom (judgement).
-constexpr double chi_square_share[] = {0.4139, 0.6146, 0.7717, 0.9270, 1.1020, 1.3314, 1.7543};
+constexpr double chi_square_share[] = {0.4631, 0.7104, 0.927, 1.184, 1.6315};
 
 // Displays repeat themselves: each value once, with how often it was read.
 std::vector<std::pair<double, int>> counted(std::vector<double> displayed)
@@ -67,6 +67,28 @@ std::vector<std::pair<double, int>> counted(std::vector<double> displayed)
   return all;
 }
 
+double power(double base, int exponent)
+{
+  double result = base;
+  for (int i = 1; i < exponent; ++i) {
+    result *= base;
+  }
+  return result;
+}
+
+// Repeats that scatter much more than the scale is said to: their own scatter counts (the user is warned).
+double noise_shown_by(const std::vector<double>& displayed, double stated)
+{
+  const auto count = static_cast<double>(displayed.size());
+  const double mean = std::accumulate(displayed.begin(), displayed.end(), 0.0) / count;
+  double squares = 0.0;
+  for (const double value : displayed) {
+    squares += (value - mean) * (value - mean);
+  }
+  const double shown = displayed.size() > 1 ? std::sqrt(squares / (count - 1.0)) : 0.0;
+  return shown > 2.5 * stated ? shown : stated;
+}
+
 }  // namespace
 
 ReadingLikelihood::ReadingLikelihood(const std::vector<double>& displayed_g, const Scale& scale, double margin_below_g,
@@ -74,8 +96,8 @@ ReadingLikelihood::ReadingLikelihood(const std::vector<double>& displayed_g, con
 {
   const auto readings = static_cast<double>(displayed_g.size());
   const double mean = std::accumulate(displayed_g.begin(), displayed_g.end(), 0.0) / readings;
-  const double reach =
-      0.5 * scale.readability_g + (readings > 1 ? 8.0 : 5.0) / std::sqrt(readings) * scale.repeatability_g;
+  const double reach = 0.5 * scale.readability_g + (readings > 1 ? 8.0 : 5.0) / std::sqrt(readings) *
+                                                       noise_shown_by(displayed_g, scale.repeatability_g);
   // Two displays far apart with little noise between them: the likelihood sits between them.
   const auto [lowest, highest] = std::minmax_element(displayed_g.begin(), displayed_g.end());
   const double spread = 0.5 * (*highest - *lowest);
@@ -88,7 +110,7 @@ ReadingLikelihood::ReadingLikelihood(const std::vector<double>& displayed_g, con
 void ReadingLikelihood::fill(const std::vector<double>& displayed_g, const Scale& scale)
 {
   const double half_step = 0.5 * scale.readability_g;
-  const double noise = std::max(scale.repeatability_g, 1e-3 * scale.readability_g);
+  const double noise = std::max(noise_shown_by(displayed_g, scale.repeatability_g), 1e-3 * scale.readability_g);
   if (displayed_g.size() == 1) {
     for (int i = 0; i < size; ++i) {
       const double off = displayed_g[0] - start_ - i * step_;
@@ -97,28 +119,50 @@ void ReadingLikelihood::fill(const std::vector<double>& displayed_g, const Scale
     return;
   }
   const auto readings = counted(displayed_g);
-  std::array<double, size> one{};
-  std::vector<double> logs;
-  std::vector<std::array<double, size>> nodes;
-  for (const double share : chi_square_share) {
-    const double per_noise = std::sqrt(share) / noise;
-    one.fill(0.0);
-    for (const auto& [reading, times] : readings) {
-      for (int i = 0; i < size; ++i) {
-        const double off = reading - start_ - i * step_;
-        const double p = normal().between((off - half_step) * per_noise, (off + half_step) * per_noise);
-        one[i] += times * std::log(std::max(p, 1e-300));
-      }
-    }
-    nodes.push_back(one);
-    logs.push_back(*std::max_element(one.begin(), one.end()));
+  std::array<std::array<double, size>, std::size(chi_square_share)> nodes{};
+  std::array<double, std::size(chi_square_share)> height{};  // ln of the highest product of each node
+  double best = -1e300;
+  for (std::size_t k = 0; k < nodes.size(); ++k) {
+    const double per_noise = std::sqrt(chi_square_share[k]) / noise;
+    height[k] = multiply_readings(readings, half_step, per_noise, nodes[k]);
+    best = std::max(best, height[k]);
   }
-  const double best = *std::max_element(logs.begin(), logs.end());
-  for (const auto& node : nodes) {
+  for (std::size_t k = 0; k < nodes.size(); ++k) {
+    const double factor = std::exp(height[k] - best);
     for (int i = 0; i < size; ++i) {
-      value_[i] += std::exp(node[i] - best);
+      value_[i] += factor * nodes[k][i];
     }
   }
+}
+
+// The product over readings of the chance of each display, highest value 1; returns the logarithm of what it
+// was divided by. Rescaled after each reading, so that many repeats do not underflow.
+double ReadingLikelihood::multiply_readings(const std::vector<std::pair<double, int>>& readings, double half_step,
+                                            double per_noise, std::array<double, size>& product) const
+{
+  constexpr double negligible = 1e-14;
+  product.fill(1.0);
+  double divided = 0.0;
+  for (const auto& [reading, times] : readings) {
+    double highest = 0.0;
+    for (int i = 0; i < size; ++i) {
+      if (product[i] < negligible) {
+        continue;
+      }
+      const double off = reading - start_ - i * step_;
+      const double p = normal().between((off - half_step) * per_noise, (off + half_step) * per_noise);
+      product[i] *= times <= 8 ? power(p, times) : std::pow(p, times);
+      highest = std::max(highest, product[i]);
+    }
+    if (highest <= 0.0) {
+      return -1e300;  // displays that this much noise cannot explain
+    }
+    divided += std::log(highest);
+    for (double& value : product) {
+      value /= highest;
+    }
+  }
+  return divided;
 }
 
 void ReadingLikelihood::smooth_box(double half_width_g)
@@ -132,23 +176,26 @@ void ReadingLikelihood::smooth_box(double half_width_g)
   for (int i = 1; i < size; ++i) {
     integral[i] = integral[i - 1] + 0.5 * (value_[i - 1] + value_[i]);
   }
-  // Integral of the piecewise-linear function up to any place, exactly.
-  const auto up_to = [&](double place) {
-    if (place <= 0.0) {
-      return 0.0;
+  // Integral of the piecewise-linear function up to i + shift, exactly, for every i at once.
+  const auto up_to = [&](double shift) {
+    std::array<double, size> all;
+    const int whole = static_cast<int>(std::floor(shift));
+    const double t = shift - whole;
+    const int from = std::clamp(-whole, 0, size);
+    const int to = std::clamp(size - 1 - whole, from, size);
+    std::fill(all.begin(), all.begin() + from, 0.0);
+    std::fill(all.begin() + to, all.end(), integral[size - 1]);
+    for (int i = from; i < to; ++i) {
+      const int at = i + whole;
+      all[i] = integral[at] + t * (value_[at] + 0.5 * t * (value_[at + 1] - value_[at]));
     }
-    if (place >= size - 1) {
-      return integral[size - 1];
-    }
-    const int i = static_cast<int>(place);
-    const double t = place - i;
-    return integral[i] + t * (value_[i] + 0.5 * t * (value_[i + 1] - value_[i]));
+    return all;
   };
-  std::array<double, size> smoothed{};
+  const auto above = up_to(reach);
+  const auto below = up_to(-reach);
   for (int i = 0; i < size; ++i) {
-    smoothed[i] = (up_to(i + reach) - up_to(i - reach)) / (2.0 * reach);
+    value_[i] = (above[i] - below[i]) / (2.0 * reach);
   }
-  value_ = smoothed;
 }
 
 void ReadingLikelihood::smooth_normal(double standard_deviation_g)

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <utility>
 #include <vector>
 
 #include "bilancetta/weighing.hpp"
@@ -47,6 +48,8 @@ class ReadingLikelihood
  private:
   static constexpr int size = 192;
   void fill(const std::vector<double>& displayed_g, const Scale& scale);
+  double multiply_readings(const std::vector<std::pair<double, int>>& readings, double half_step, double per_noise,
+                           std::array<double, size>& product) const;
   double start_, step_, per_step_;
   std::array<double, size> value_{};
 };

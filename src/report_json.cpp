@@ -84,6 +84,7 @@ Json candidate_json(const Candidate& c)
                {"misfit", number(c.misfit)},
                {"fit", c.fit_converged ? "converged" : "not-converged"},
                {"expected_reading_g", number(c.expected_reading_g)},
+               {"told_by", c.told_by.empty() ? Json() : Json(c.told_by)},
                {"fractions", fractions_json(c.fractions)}};
   json["face"] = nullptr;
   json["base_mass_g"] = nullptr;
@@ -218,6 +219,15 @@ std::string json_report(const Tables& tables, const Piece& piece, const Verdict&
   json["one_thing"] = v.one_thing;
   json["pile"] = v.pile;
   return json.dump(indent, ' ', false, Json::error_handler_t::replace);
+}
+
+std::string json_of_mixed(const Piece& piece, const Analysis& analysis, int indent)
+{
+  return Json{{"piece", piece.name},
+              {"mixed", true},
+              {"readings", readings_json(piece.weighing)},
+              {"density", density_json(analysis.density)}}
+      .dump(indent, ' ', false, Json::error_handler_t::replace);
 }
 
 std::string json_error(const std::string& piece, const std::string& message)

@@ -51,11 +51,13 @@ std::string density_line(const DensitySummary& d)
     return fmt::format("Density   above {:.1f} g/cm3", d.low);
   }
   // Well above 5 % the curve is lopsided: the interval says more than a plus-or-minus.
-  std::string line =
-      d.standard_uncertainty > 0.05 * d.value
-          ? fmt::format("Density   {:.{}f} to {:.{}f} g/cm3, most likely near {:.{}f}", d.low, n, d.high, n, d.value, n)
-          : fmt::format("Density   {:.{}f} g/cm3, {:.0f} % between {:.{}f} and {:.{}f}", d.value, n, 100 * d.level,
-                        d.low, n, d.high, n);
+  std::string line = d.standard_uncertainty > 0.05 * d.value
+                         ? fmt::format(
+                               "Density   {:.{}f} to {:.{}f} g/cm3, most likely near {:.{}f}; lopsided, for the piece "
+                               "is small for this scale",
+                               d.low, n, d.high, n, d.value, n)
+                         : fmt::format("Density   {:.{}f} g/cm3, {:.0f} % between {:.{}f} and {:.{}f}", d.value, n,
+                                       100 * d.level, d.low, n, d.high, n);
   if (d.plain > 0 && std::abs(d.plain - d.value) > 0.1 * d.standard_uncertainty) {
     line += fmt::format(" ({:.{}f} by the plain formula)", d.plain, n);
   }
@@ -81,7 +83,7 @@ std::string candidate_lines(const Candidate& c)
                                                         c.kind == Kind::plated ? "plated on" : "face on", c.over_name);
   const std::string kind = c.kind == Kind::hollow ? "hollow: " : "";
   return wrapped(kind + name, 9, fmt::format("  {:>5}  ", percent(c.probability))) +
-         wrapped(composition_words(c), 9, std::string(9, ' '));
+         wrapped(composition_words(c) + (c.told_by.empty() ? "" : "; told by: " + c.told_by), 9, std::string(9, ' '));
 }
 
 std::string grams(double g)
@@ -228,6 +230,14 @@ std::string explaining_lines(const Verdict& v)
 }
 
 }  // namespace
+
+std::string text_of_mixed(const Piece& piece, const Analysis& analysis)
+{
+  return (piece.name.empty() ? "" : piece.name + "\n") +
+         wrapped("Unlike pieces weighed together: only their mean density is known, and it names no metal.") + "\n" +
+         wrapped(density_line(analysis.density), 10) + "\n" +
+         wrapped("Next: Sort them by looks and with a magnet, and weigh like pieces together.");
+}
 
 std::string text_report(const Tables& tables, const Piece& piece, const Verdict& v, const ReportHeading& heading)
 {

@@ -65,6 +65,11 @@ bool answers_to(const Row& row, const std::string& wanted)
 template <typename Row>
 const Row* find_named(const std::vector<Row>& rows, std::string_view name)
 {
+  // Mostly the key itself, as written; only else are spellings compared.
+  const auto same = std::find_if(rows.begin(), rows.end(), [&](const Row& row) { return row.key == name; });
+  if (same != rows.end()) {
+    return &*same;
+  }
   const std::string wanted = folded(name);
   const auto match = std::find_if(rows.begin(), rows.end(), [&](const Row& row) { return answers_to(row, wanted); });
   return match == rows.end() ? nullptr : &*match;

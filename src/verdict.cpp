@@ -241,10 +241,13 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   v.cautions = cautions_of(tables, v.analysis, piece);
   v.pile = pile_of(tables, v.analysis);
   const auto proposals = proposals_for(tables, members, piece.context.answers, plausible);
+  const bool may_mark = marks_allowed(tables, piece, options.marks);
+  for (Candidate& c : v.candidates) {
+    c.told_by = telling_test_of(tables, v.analysis, v.background, proposals, plausible, c.member, may_mark);
+  }
   const Claim* claimed = claim ? &*claim : nullptr;
   const Question question = options.question.value_or(most_open_question(tables, v.analysis, plausible, claimed));
-  v.next = next_tests_of(tables, v.analysis, v.background, proposals, plausible, question, claimed,
-                         marks_allowed(tables, piece, options.marks));
+  v.next = next_tests_of(tables, v.analysis, v.background, proposals, plausible, question, claimed, may_mark);
   find_conflicts(tables, piece, v);
   find_leanings(tables, piece, v);
   add_sentences(tables, piece, v);

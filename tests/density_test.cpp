@@ -41,6 +41,8 @@ Weighing rounding_only(bool rise, double dry, double other, double step)
   w.surroundings.liquid_density_u_g_cm3 = 0.0;
   w.surroundings.wetting = Wetting::sealed;
   w.surroundings.thread_mm = 0.0;
+  w.surroundings.water_c_u = 0.0;
+  w.surroundings.evaporation_g = 0.0;
   return w;
 }
 

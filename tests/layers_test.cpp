@@ -25,7 +25,8 @@ struct SourceFile {
 const char* const layers[] = {
     "error words json_number",
     "fluids material departure csv density_grid",
-    "weighing tables reading_likelihood displacement_errors toml_row table_rows material_rows table_reader table_check "
+    "weighing weighing_check tables reading_likelihood displacement_errors toml_row table_rows material_rows "
+    "table_reader table_check "
     "material_check",
     "density density_summary budget hypothesis bench_test",
     "draws fit",
@@ -34,8 +35,8 @@ const char* const layers[] = {
     "analysis",
     "claim next_test remedy",
     "reference",
-    "verdict candidates cautions sentence piece_text piece_reader plan sitting",
-    "report report_text report_json report_tables report_html batch batch_row",
+    "verdict candidates cautions sentence piece_text piece_reader settings plan sitting",
+    "report report_text report_json report_tables report_html plan_report batch batch_row",
     "cli",
 };
 

@@ -43,4 +43,10 @@ std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analys
                                     const std::vector<Proposal>& proposals, const std::vector<int>& plausible,
                                     Question question, const Claim* claim, bool marks_allowed);
 
+/// Key of the test that would best tell this member's build and family from all else that is plausible, for the
+/// effort; empty if none says much.
+std::string telling_test_of(const Tables& tables, const Analysis& analysis, const Background& background,
+                            const std::vector<Proposal>& proposals, const std::vector<int>& plausible, int member,
+                            bool marks_allowed);
+
 }  // namespace bilancetta

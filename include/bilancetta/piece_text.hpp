@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <filesystem>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -89,6 +90,10 @@ class PieceText
  private:
   std::array<std::string, field_count> text_;
 };
+
+/// Fills fields that are still empty from a file of settings: TOML lines `field = value` of what describes the bench.
+/// @throws Error (cannot_open, bad_option) with file and line.
+void add_settings(PieceText& text, const std::filesystem::path& path);
 
 /// A piece made of texts, with the defaults that were used, in words.
 struct PieceRead {

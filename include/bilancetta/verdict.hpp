@@ -46,6 +46,8 @@ struct Candidate {
   double probability = 0.0;
   double misfit = 0.0;
   bool fit_converged = false;
+  int member = -1;                      ///< index among the members
+  std::string told_by;                  ///< key of the test that would best tell it from the rest, or empty
   double expected_reading_g = 0.0;      ///< what its typical density would have read
   std::vector<FractionBand> fractions;  ///< of the whole piece
   // Layered pieces: the coat or face, and what lies under it.

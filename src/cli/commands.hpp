@@ -15,6 +15,7 @@ using Run = std::function<int(std::ostream&)>;
 
 void add_weigh(CLI::App& app, Run& run, const std::vector<std::string>& typed);
 void add_batch(CLI::App& app, Run& run);
+void add_plan(CLI::App& app, Run& run);
 void add_tables(CLI::App& app, Run& run);
 /// One material in full, as `tables show` prints it.
 std::string material_text(const bilancetta::Tables& tables, const bilancetta::Material& m);
@@ -24,7 +25,7 @@ struct ReadingOptions {
   std::vector<std::pair<bilancetta::Field, std::vector<std::string>>> texts;
   std::vector<std::string> tests;   ///< NAME=ANSWER
   std::vector<std::string> prices;  ///< METAL=P[/g|/ozt]
-  std::string my_tables, ask;
+  std::string my_tables, ask, settings;
   double level = 0.95, pays_percent = 100.0;
   bool no_marks = false, marks_allowed = false;
 };

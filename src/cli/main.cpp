@@ -13,6 +13,7 @@ int main(int argc, char** argv)
   app.set_version_flag("--version", std::string(bilancetta::program_version()));
   app.require_subcommand(1);
   Run run;
+  add_plan(app, run);
   add_weigh(app, run, typed);
   add_batch(app, run);
   add_tables(app, run);

@@ -1,8 +1,3 @@
-#include <fmt/core.h>
-
-#include <charconv>
-
-#include "bilancetta/error.hpp"
 #include "commands.hpp"
 
 using namespace bilancetta;
@@ -30,6 +25,7 @@ constexpr OptionRow option_rows[] = {
     {Field::bottle_with_piece_g, "--bottle-with-piece", "... and with the pieces in it, topped up to the mark", true,
      false},
     {Field::count, "--count", "like pieces weighed together", true, false},
+    {Field::mixed, "--mixed", "they are unlike: only their mean density is given", true, true},
     {Field::found, "--found", "where it came from: breaker, relay, connector, tableware, coins, ...", false, false},
     {Field::form, "--form", "solid, hollow, filled or unsure", false, false},
     {Field::claim, "--claim,--stamped", "what it is said to be: sterling, 925, 18k, any material key", true, false},
@@ -74,8 +70,6 @@ constexpr OptionRow option_rows[] = {
     {Field::as_typed, "--as-typed", "insist on readings that look mixed up", false, true},
 };
 
-constexpr double grams_per_troy_ounce = 31.1034768;
-
 }  // namespace
 
 void add_reading_options(CLI::App& command, ReadingOptions& options, bool with_piece)
@@ -108,79 +102,7 @@ void add_reading_options(CLI::App& command, ReadingOptions& options, bool with_p
   command.add_flag("--marks-allowed", options.marks_allowed, "also on coins, jewellery and tableware");
   command.add_option("--ask", options.ask, "the question the next test should answer: build, silver, cadmium or claim");
   command.add_option("--level", options.level, "coverage of the bands (default 0.95)");
+  command.add_option("--settings", options.settings,
+                     "a file of your bench's settings, lines such as readability_g = 0.01");
   command.add_option("--my-tables,--tables", options.my_tables, "a directory of your own table files");
-}
-
-PieceText texts_of(const Tables& tables, const ReadingOptions& options)
-{
-  PieceText text;
-  for (const auto& [field, words] : options.texts) {
-    for (const std::string& word : words) {
-      text[field] += (text[field].empty() ? "" : " ") + word;
-    }
-  }
-  for (const std::string& test : options.tests) {
-    const std::size_t sign = test.find('=');
-    if (sign == std::string::npos) {
-      throw Error(ErrorCode::bad_option, fmt::format("\"{}\" is not NAME=ANSWER, such as magnet=weak", test),
-                  {.field = "--test"});
-    }
-    const std::string& name = test_called(tables, test.substr(0, sign)).key;
-    const auto field = name == "conductivity" ? Field::conductivity_iacs : field_called(name);
-    if (!text[*field].empty()) {
-      throw Error(
-          ErrorCode::bad_option,
-          fmt::format("{} is answered twice ({} and {}); give it once", name, text[*field], test.substr(sign + 1)),
-          {.field = "--test"});
-    }
-    text[*field] = test.substr(sign + 1);
-  }
-  return text;
-}
-
-VerdictOptions verdict_options_of(const ReadingOptions& options)
-{
-  if (!(options.level > 0.5 && options.level < 0.9999)) {
-    throw Error(ErrorCode::bad_option, fmt::format("{} is outside 0.5 to 0.9999", options.level), {.field = "--level"});
-  }
-  if (!(options.pays_percent >= 0.0 && options.pays_percent <= 100.0)) {
-    throw Error(ErrorCode::bad_option, fmt::format("{} is outside 0 to 100 percent", options.pays_percent),
-                {.field = "--pays"});
-  }
-  VerdictOptions v;
-  v.level = options.level;
-  v.marks = options.no_marks ? Marks::never : options.marks_allowed ? Marks::always : Marks::by_place;
-  if (!options.ask.empty()) {
-    v.question = question_called(options.ask);
-  }
-  v.prices.pays = options.pays_percent / 100.0;
-  for (const std::string& price : options.prices) {
-    const std::size_t sign = price.find('=');
-    const std::size_t slash = std::min(price.find('/'), price.size());
-    const std::string metal = price.substr(0, sign);
-    const std::string unit = slash < price.size() ? price.substr(slash + 1) : "g";
-    double value = -1.0;
-    const std::string amount = sign == std::string::npos ? "" : price.substr(sign + 1, slash - sign - 1);
-    const auto [end, trouble] = std::from_chars(amount.data(), amount.data() + amount.size(), value);
-    if (trouble != std::errc() || end != amount.data() + amount.size()) {
-      value = -1.0;
-    }
-    const bool known = metal == "Ag" || metal == "Au" || metal == "Pd" || metal == "Pt";
-    if (!known || !(value >= 0.0 && value < 1e9) || (unit != "g" && unit != "ozt")) {
-      throw Error(ErrorCode::bad_option,
-                  fmt::format("\"{}\" is not METAL=P/g or METAL=P/ozt with METAL one of Ag Au Pd Pt", price),
-                  {.field = "--price"});
-    }
-    v.prices.per_g[metal] = unit == "ozt" ? value / grams_per_troy_ounce : value;
-  }
-  return v;
-}
-
-const Tables& tables_of(const ReadingOptions& options, Tables& storage)
-{
-  if (options.my_tables.empty()) {
-    return built_in_tables();
-  }
-  storage = tables_with(options.my_tables);
-  return storage;
 }

@@ -43,6 +43,14 @@ int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed
   const PieceText text = texts_of(tables, options.readings);
   try {
     const PieceRead read = piece_from(tables, text, finest_decimals(text));
+    if (read.mixed) {
+      const Analysis analysis = weigh_up(read.piece.weighing, verdict_options.level);
+      const std::string json = json_of_mixed(read.piece, analysis);
+      out << (!options.only.empty() ? json_value(json, options.only) + "\n"
+              : options.json        ? json + "\n"
+                                    : text_of_mixed(read.piece, analysis));
+      return 0;
+    }
     if (verdict_options.question == Question::claim && read.piece.claim.empty()) {
       throw Error(ErrorCode::bad_option, "asks about a claim, but none is given; add --claim", {.field = "--ask"});
     }

@@ -7,6 +7,7 @@
 
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstdlib>
 #include <random>
@@ -48,9 +49,9 @@ double displayed(double value, const Bench& bench, double offset)
 }
 
 // One weighing of a piece of this mass and density: cup on the pan, or hung from the scale.
-Weighing simulated(const Bench& bench, double mass_g, double density, int repeats, bool by_cup)
+Weighing simulated(const Bench& bench, double mass_g, double density, int repeats, bool by_cup, double spread)
 {
-  mass_g *= uniform(0.9, 1.1);  // no weight sits at one phase of the display for ever
+  mass_g *= uniform(2.0 - spread, spread);  // no weight sits at one phase of the display for ever
   const double k = 1.0 - 0.0012 / 8.0;
   const double air = 0.0012 * (1.0 + uniform(-0.05, 0.05));
   const double water_c = 20.0 + normal(3.0);
@@ -89,7 +90,7 @@ Cell run_cell(const Bench& bench, double mass_g, double density, int repeats, bo
       std::sqrt(bench.step * bench.step / 12 + bench.noise * bench.noise / repeats + bench.bound * bench.bound / 3) /
       displaced;
   for (int i = 0; i < weighings; ++i) {
-    const Weighing w = simulated(bench, mass_g, density, repeats, by_cup);
+    const Weighing w = simulated(bench, mass_g, density, repeats, by_cup, 1.1);
     if (w.readings.dry_g[0] <= 0.0) {
       continue;
     }
@@ -100,6 +101,45 @@ Cell run_cell(const Bench& bench, double mass_g, double density, int repeats, bo
   }
   cell.relative_width /= cell.weighings;
   return cell;
+}
+
+// The narrowest honest band of one weighing: every density that, weighed again and again by the simulation above, shows
+// the very same displays, all densities in reach equally likely beforehand. Exact, and blind to the library's curve.
+double width_by_simulation(const Bench& bench, const Weighing& weighing, double mass_g, const DensitySummary& ours)
+{
+  const double reach = 1.2 * std::max(ours.high - ours.value, ours.value - ours.low);
+  const double low = std::max(ours.value - 2.0 * reach, 0.5);
+  const double high = std::min(ours.value + 2.5 * reach, 23.0);
+  std::vector<double> kept;
+  for (int i = 0; i < 2000000 && kept.size() < 1500; ++i) {
+    const double density = uniform(low, high);
+    const double near_g = mass_g + uniform(-5.0, 5.0) * (bench.step + bench.noise + bench.bound);
+    const Weighing again = simulated(bench, near_g, density, 1, true, 1.0);
+    if (again.readings.dry_g == weighing.readings.dry_g && again.readings.rise_g == weighing.readings.rise_g) {
+      kept.push_back(density);
+    }
+  }
+  std::sort(kept.begin(), kept.end());
+  const auto at = [&](double p) { return kept[static_cast<std::size_t>(p * static_cast<double>(kept.size()))]; };
+  return kept.size() < 300 ? 0.0 : at(0.975) - at(0.025);
+}
+
+// Mean width of our bands over that of the narrowest, for weighings of one bench.
+double relative_width(const Bench& bench, double mass_g, int weighings)
+{
+  double ours = 0.0;
+  double narrowest = 0.0;
+  for (int i = 0; i < weighings; ++i) {
+    const double mass = mass_g * uniform(0.9, 1.1);
+    const Weighing w = simulated(bench, mass, 10.0, 1, true, 1.0);
+    const DensitySummary s = summary_of(density_curve_of(w), w);
+    const double width = width_by_simulation(bench, w, mass, s);
+    if (width > 0.0) {
+      ours += s.high - s.low;
+      narrowest += width;
+    }
+  }
+  return ours / narrowest;
 }
 
 }  // namespace
@@ -145,6 +185,14 @@ int main(int argc, char** argv)
     const bool ok = mean >= 94.0 && mean <= 96.0;
     good = good && ok;
     fmt::print("| {} | all | | | | **{:.2f}**{} | |\n", bench.name, mean, ok ? "" : " **outside**");
+  }
+  fmt::print("\n| scale | mass, g | mean width of the band over the narrowest possible |\n|---|---|---|\n");
+  for (const Bench& bench : benches) {
+    for (const double mass : {1.0, 8.0}) {
+      const double ratio = relative_width(bench, mass, 1 + weighings / 25);
+      good = good && ratio < 1.10;
+      fmt::print("| {} | {} | {:.3f}{} |\n", bench.name, mass, ratio, ratio < 1.10 ? "" : " **too wide**");
+    }
   }
   return good ? 0 : 1;
 }

@@ -1,0 +1,65 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "bilancetta/claim.hpp"
+
+namespace bilancetta
+{
+
+/// A weighing that is thought of and not yet made.
+struct PlannedWeighing {
+  Scale scale;
+  Surroundings surroundings;
+  Way way = Way::rise;
+  double each_g = 1.0;
+  int count = 1;
+  int repeats = 1;
+  double shape_factor = 8.0;
+};
+
+/// The ideal readings of such a weighing for a piece of this density, not yet rounded to the display.
+Weighing ideal_weighing(const PlannedWeighing& plan, double density_g_cm3);
+
+/// Plus-or-minus of the density to expect (half of the 95 % band), g/cm3.
+double expected_half_width(const PlannedWeighing& plan, double density_g_cm3);
+
+/// Chances that one such weighing tells two solid materials apart: that the likelier of the two by its predictive
+/// density is the true one, when it is the one and when it is the other.
+std::pair<double, double> chances_apart(const Tables& tables, const PlannedWeighing& plan, int one, int other);
+/// The smaller of both.
+double chance_apart(const Tables& tables, const PlannedWeighing& plan, int one, int other);
+
+/// How readings of two materials would be spread: `columns` heights from 0 to 1 for each, over the densities that
+/// either is likely to show.
+struct TwoCurves {
+  double low_g_cm3 = 0.0, high_g_cm3 = 0.0;
+  std::vector<double> one, other;
+};
+TwoCurves two_curves(const Tables& tables, const PlannedWeighing& plan, int one, int other, int columns);
+
+/// How many like pieces together, or how many repeats of one, are needed for a chance; 0 if none up to 1,000
+/// pieces or 10 repeats is enough.
+int pieces_needed(const Tables& tables, PlannedWeighing plan, int one, int other, double confidence);
+int repeats_needed(const Tables& tables, PlannedWeighing plan, int one, int other, double confidence);
+
+/// Chance that a weighing of each opposite of a claim is refused (the claim's tail below 1 %).
+struct ClaimPower {
+  std::string opposite;
+  double refused = 0.0;
+};
+std::vector<ClaimPower> claim_power(const Tables& tables, const PlannedWeighing& plan, const Claim& claim);
+
+/// Step and repeatability of a scale from readings of one coin.
+struct ScaleShown {
+  double readability_g = 0.0;    ///< smallest difference between displays, or from the decimals if they are all alike
+  double repeatability_g = 0.0;  ///< scatter with the rounding's share taken off
+  bool all_alike = false;        ///< then the scatter is only known to be below about a third of a step
+};
+/// @throws Error (bad_option) for fewer than five readings.
+ScaleShown scale_shown_by(const std::vector<double>& readings_g, int decimals);
+
+}  // namespace bilancetta

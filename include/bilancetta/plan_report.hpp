@@ -1,0 +1,25 @@
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "bilancetta/plan.hpp"
+
+namespace bilancetta
+{
+
+/// What is asked of a plan.
+struct PlanQuestion {
+  PlannedWeighing weighing;
+  std::string scale_words;                   ///< "a pocket scale (0.01 g steps)"
+  std::optional<std::pair<int, int>> apart;  ///< two materials to be told apart
+  std::optional<Claim> claim;
+  std::string place;  ///< key of a place, or empty
+  double confidence = 0.95;
+};
+
+/// One screen for a person, at 80 columns.
+std::string plan_text(const Tables& tables, const PlanQuestion& question);
+std::string plan_json(const Tables& tables, const PlanQuestion& question);
+
+}  // namespace bilancetta

@@ -1,0 +1,111 @@
+#include <fmt/core.h>
+
+#include <charconv>
+#include <cstdlib>
+#include <filesystem>
+
+#include "bilancetta/error.hpp"
+#include "commands.hpp"
+
+using namespace bilancetta;
+
+namespace
+{
+
+constexpr double grams_per_troy_ounce = 31.1034768;
+
+// The file that was named, else the user's own if there is one.
+void add_users_settings(const ReadingOptions& options, PieceText& text)
+{
+  if (!options.settings.empty()) {
+    add_settings(text, options.settings);
+    return;
+  }
+  const char* config = std::getenv("XDG_CONFIG_HOME");
+  const char* home = std::getenv("HOME");
+  const std::filesystem::path base = config ? config
+                                     : home ? std::filesystem::path(home) / ".config"
+                                            : std::filesystem::path();
+  const std::filesystem::path own = base / "bilancetta" / "settings.toml";
+  std::error_code trouble;
+  if (!base.empty() && std::filesystem::exists(own, trouble)) {
+    add_settings(text, own);
+  }
+}
+
+}  // namespace
+
+PieceText texts_of(const Tables& tables, const ReadingOptions& options)
+{
+  PieceText text;
+  for (const auto& [field, words] : options.texts) {
+    for (const std::string& word : words) {
+      text[field] += (text[field].empty() ? "" : " ") + word;
+    }
+  }
+  add_users_settings(options, text);
+  for (const std::string& test : options.tests) {
+    const std::size_t sign = test.find('=');
+    if (sign == std::string::npos) {
+      throw Error(ErrorCode::bad_option, fmt::format("\"{}\" is not NAME=ANSWER, such as magnet=weak", test),
+                  {.field = "--test"});
+    }
+    const std::string& name = test_called(tables, test.substr(0, sign)).key;
+    const auto field = name == "conductivity" ? Field::conductivity_iacs : field_called(name);
+    if (!text[*field].empty()) {
+      throw Error(
+          ErrorCode::bad_option,
+          fmt::format("{} is answered twice ({} and {}); give it once", name, text[*field], test.substr(sign + 1)),
+          {.field = "--test"});
+    }
+    text[*field] = test.substr(sign + 1);
+  }
+  return text;
+}
+
+VerdictOptions verdict_options_of(const ReadingOptions& options)
+{
+  if (!(options.level > 0.5 && options.level < 0.9999)) {
+    throw Error(ErrorCode::bad_option, fmt::format("{} is outside 0.5 to 0.9999", options.level), {.field = "--level"});
+  }
+  if (!(options.pays_percent >= 0.0 && options.pays_percent <= 100.0)) {
+    throw Error(ErrorCode::bad_option, fmt::format("{} is outside 0 to 100 percent", options.pays_percent),
+                {.field = "--pays"});
+  }
+  VerdictOptions v;
+  v.level = options.level;
+  v.marks = options.no_marks ? Marks::never : options.marks_allowed ? Marks::always : Marks::by_place;
+  if (!options.ask.empty()) {
+    v.question = question_called(options.ask);
+  }
+  v.prices.pays = options.pays_percent / 100.0;
+  for (const std::string& price : options.prices) {
+    const std::size_t sign = price.find('=');
+    const std::size_t slash = std::min(price.find('/'), price.size());
+    const std::string metal = price.substr(0, sign);
+    const std::string unit = slash < price.size() ? price.substr(slash + 1) : "g";
+    double value = -1.0;
+    const std::string amount = sign == std::string::npos ? "" : price.substr(sign + 1, slash - sign - 1);
+    const auto [end, trouble] = std::from_chars(amount.data(), amount.data() + amount.size(), value);
+    if (trouble != std::errc() || end != amount.data() + amount.size()) {
+      value = -1.0;
+    }
+    const bool known = metal == "Ag" || metal == "Au" || metal == "Pd" || metal == "Pt";
+    if (!known || !(value >= 0.0 && value < 1e9) || (unit != "g" && unit != "ozt")) {
+      throw Error(ErrorCode::bad_option,
+                  fmt::format("\"{}\" is not METAL=P/g or METAL=P/ozt with METAL one of Ag Au Pd Pt", price),
+                  {.field = "--price"});
+    }
+    v.prices.per_g[metal] = unit == "ozt" ? value / grams_per_troy_ounce : value;
+  }
+  return v;
+}
+
+const Tables& tables_of(const ReadingOptions& options, Tables& storage)
+{
+  if (options.my_tables.empty()) {
+    return built_in_tables();
+  }
+  storage = tables_with(options.my_tables);
+  return storage;
+}

@@ -1,0 +1,202 @@
+#include "bilancetta/plan.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+#include "bilancetta/error.hpp"
+#include "predictive.hpp"
+
+namespace bilancetta
+{
+
+namespace
+{
+
+// One weighing of a density, and what it would read for each of two hypotheses.
+Predictive predictive_for(const PlannedWeighing& plan, const Member& member)
+{
+  const double zero[max_variables] = {};
+  const Weighing weighing = ideal_weighing(plan, member.hypothesis.evaluate(zero).density);
+  const Displacement d = displacement_of(weighing.readings);
+  return {density_curve_of(weighing), d.displaced_g / d.dry_g, member.predicted};
+}
+
+template <typename Enough>
+int smallest(const std::vector<int>& tried, Enough enough)
+{
+  const auto found = std::find_if(tried.begin(), tried.end(), enough);
+  return found == tried.end() ? 0 : *found;
+}
+
+}  // namespace
+
+Weighing ideal_weighing(const PlannedWeighing& plan, double density_g_cm3)
+{
+  Weighing w;
+  w.scale = plan.scale;
+  w.surroundings = plan.surroundings;
+  w.count = plan.count;
+  w.shape_factor = plan.shape_factor;
+  const double air = air_density_g_cm3(plan.surroundings.air);
+  const double dry = plan.each_g * plan.count;
+  const double displaced = dry * (liquid_density_of(plan.surroundings).g_cm3 - air) / (density_g_cm3 - air);
+  // Not rounded: a planned weighing has neither good nor bad luck with the display.
+  // Repeats lie about their middle as a normal sample does, with the scale's noise and rounding.
+  const double scatter = std::hypot(plan.scale.repeatability_g, plan.scale.readability_g / std::sqrt(12.0));
+  const auto repeated = [&](double value) {
+    std::vector<double> values;
+    for (int i = 0; i < plan.repeats; ++i) {
+      const double rank = (2.0 * i + 1.0) / plan.repeats - 1.0;  // -1 to 1
+      values.push_back(value + scatter * std::sqrt(3.0) * rank * std::sqrt(plan.repeats / (plan.repeats + 1.0)));
+    }
+    return values;
+  };
+  w.readings.dry_g = repeated(dry);
+  switch (plan.way) {
+    case Way::rise:
+      w.readings.rise_g = repeated(displaced);
+      break;
+    case Way::submerged:
+      w.readings.submerged_g = repeated(dry - displaced);
+      break;
+    case Way::bottle: {
+      // The smallest common bottle that holds the pieces, 10 or 25 mL, of glass as heavy as a third of its water.
+      const double bottle_g = displaced < 5.0 ? 16.0 : 40.0;
+      w.readings.bottle_full_g = bottle_g;
+      w.readings.bottle_with_piece_g = bottle_g + dry - displaced;
+      break;
+    }
+  }
+  return w;
+}
+
+double expected_half_width(const PlannedWeighing& plan, double density_g_cm3)
+{
+  const Weighing w = ideal_weighing(plan, density_g_cm3);
+  const DensitySummary s = summary_of(density_curve_of(w), w);
+  return 0.5 * (s.high - s.low);
+}
+
+std::pair<double, double> chances_apart(const Tables& tables, const PlannedWeighing& plan, int one, int other)
+{
+  const Member members[] = {member_of(tables, solid_hypothesis(tables, one), false),
+                            member_of(tables, solid_hypothesis(tables, other), false)};
+  const Predictive predictive[] = {predictive_for(plan, members[0]), predictive_for(plan, members[1])};
+  const auto right = [&](int truth) {
+    return predictive[truth].probability_that(
+        [&](double share) { return predictive[truth].density_at(share) > predictive[1 - truth].density_at(share); });
+  };
+  return {right(0), right(1)};
+}
+
+double chance_apart(const Tables& tables, const PlannedWeighing& plan, int one, int other)
+{
+  const auto [first, second] = chances_apart(tables, plan, one, other);
+  return std::min(first, second);
+}
+
+TwoCurves two_curves(const Tables& tables, const PlannedWeighing& plan, int one, int other, int columns)
+{
+  const Member members[] = {member_of(tables, solid_hypothesis(tables, one), false),
+                            member_of(tables, solid_hypothesis(tables, other), false)};
+  const Predictive predictive[] = {predictive_for(plan, members[0]), predictive_for(plan, members[1])};
+  const double air = air_density_g_cm3(plan.surroundings.air);
+  const double difference = liquid_density_of(plan.surroundings).g_cm3 - air;
+  TwoCurves curves;
+  double low = 1e9;
+  double high = 0.0;
+  for (const Member& member : members) {
+    const double zero[max_variables] = {};
+    const double density = member.hypothesis.evaluate(zero).density;
+    const double reach = 1.8 * expected_half_width(plan, density) + 4.0 * member.hypothesis.scatter * density;
+    low = std::min(low, density - reach);
+    high = std::max(high, density + reach);
+  }
+  curves.low_g_cm3 = std::max(low, density_grid::lowest_g_cm3);
+  curves.high_g_cm3 = std::min(high, density_grid::highest_g_cm3);
+  for (int i = 0; i < columns; ++i) {
+    const double density = curves.low_g_cm3 + (curves.high_g_cm3 - curves.low_g_cm3) * (i + 0.5) / columns;
+    const double share = difference / (density - air);
+    curves.one.push_back(predictive[0].density_at(share) * share * share);
+    curves.other.push_back(predictive[1].density_at(share) * share * share);
+  }
+  for (auto* curve : {&curves.one, &curves.other}) {
+    const double highest = std::max(*std::max_element(curve->begin(), curve->end()), 1e-300);
+    for (double& value : *curve) {
+      value /= highest;
+    }
+  }
+  return curves;
+}
+
+int pieces_needed(const Tables& tables, PlannedWeighing plan, int one, int other, double confidence)
+{
+  return smallest({1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 70, 100, 150, 200, 300, 500, 1000},
+                  [&](int count) {
+                    plan.count = count;
+                    return chance_apart(tables, plan, one, other) >= confidence;
+                  });
+}
+
+int repeats_needed(const Tables& tables, PlannedWeighing plan, int one, int other, double confidence)
+{
+  return smallest({1, 2, 3, 5, 10}, [&](int repeats) {
+    plan.repeats = repeats;
+    return chance_apart(tables, plan, one, other) >= confidence;
+  });
+}
+
+std::vector<ClaimPower> claim_power(const Tables& tables, const PlannedWeighing& plan, const Claim& claim)
+{
+  constexpr double refused_below = 0.01;
+  std::vector<Predictive> claimed;
+  for (const int material : claim.materials) {
+    claimed.push_back(predictive_for(plan, member_of(tables, solid_hypothesis(tables, material), false)));
+  }
+  const auto refused = [&](double share) {
+    return std::all_of(claimed.begin(), claimed.end(),
+                       [&](const Predictive& p) { return p.tail_at(share) < refused_below; });
+  };
+  std::vector<ClaimPower> power;
+  for (const int opposite : claim.opposites) {
+    const Predictive read = predictive_for(plan, member_of(tables, solid_hypothesis(tables, opposite), false));
+    power.push_back({tables.materials[opposite].name, read.probability_that(refused)});
+  }
+  return power;
+}
+
+ScaleShown scale_shown_by(const std::vector<double>& readings_g, int decimals)
+{
+  if (readings_g.size() < 5) {
+    throw Error(ErrorCode::bad_option, "at least five readings of one coin are needed, better ten",
+                {.field = "--same-coin"});
+  }
+  ScaleShown shown;
+  const double typed = std::pow(10.0, -decimals);
+  std::vector<double> sorted = readings_g;
+  std::sort(sorted.begin(), sorted.end());
+  double step = 0.0;
+  for (std::size_t i = 1; i < sorted.size(); ++i) {
+    const double difference = sorted[i] - sorted[i - 1];
+    if (difference > 0.5 * typed && (step == 0.0 || difference < step)) {
+      step = difference;
+    }
+  }
+  shown.all_alike = step == 0.0;
+  // Steps of 2 and 5 in the last digit exist; a larger smallest difference may be chance.
+  const double in_digits = std::round(step / typed);
+  shown.readability_g = in_digits == 2.0 || in_digits == 5.0 ? in_digits * typed : typed;
+  const double mean = std::accumulate(sorted.begin(), sorted.end(), 0.0) / static_cast<double>(sorted.size());
+  double squares = 0.0;
+  for (const double value : sorted) {
+    squares += (value - mean) * (value - mean);
+  }
+  const double rounding = shown.readability_g * shown.readability_g / 12.0;
+  const double variance = squares / static_cast<double>(sorted.size() - 1) - rounding;
+  // Less than a third of a step cannot be seen through the rounding.
+  shown.repeatability_g = std::max(std::sqrt(std::max(variance, 0.0)), 0.3 * shown.readability_g);
+  return shown;
+}
+
+}  // namespace bilancetta

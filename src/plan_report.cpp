@@ -1,0 +1,263 @@
+#include "bilancetta/plan_report.hpp"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "json_number.hpp"
+
+namespace bilancetta
+{
+
+namespace
+{
+
+struct Pair {
+  const char* words;
+  const char* one;
+  const char* other;
+};
+constexpr Pair usual_pairs[] = {{"silver/Cu", "fine-silver", "c11000"},
+                                {"925/800", "sterling", "silver-800"},
+                                {"925/900", "sterling", "coin-silver"},
+                                {"silver/Mo", "fine-silver", "molybdenum"}};
+constexpr double usual_grams[] = {0.1, 0.3, 1, 3, 10, 30};
+constexpr double silver_g_cm3 = 10.49;
+
+std::string plus_minus(double half_width)
+{
+  const double u = 0.5 * half_width;
+  return half_width > 4.0 ? "over 4" : fmt::format("{:.{}f}", half_width, std::min(decimals_supported_by(u), 3));
+}
+
+std::string chance_words(double chance)
+{
+  return chance > 0.995 ? ">99 %" : fmt::format("{:.0f} %", 100 * chance);
+}
+
+std::string_view name_of_way(Way way)
+{
+  return way == Way::rise ? "rise" : way == Way::submerged ? "submerged" : "bottle";
+}
+
+std::string grams_table(const Tables& tables, const PlanQuestion& q)
+{
+  std::string text = "Grams weighed   +- density   Chance to tell apart\n                (silver)";
+  for (const Pair& pair : usual_pairs) {
+    text += fmt::format("  {:>10}", pair.words);
+  }
+  text += "\n";
+  for (const double grams : usual_grams) {
+    PlannedWeighing plan = q.weighing;
+    plan.each_g = grams;
+    plan.count = 1;
+    text += fmt::format("{:>10} g    {:>8} ", grams, plus_minus(expected_half_width(plan, silver_g_cm3)));
+    for (const Pair& pair : usual_pairs) {
+      text += fmt::format("  {:>10}", chance_words(chance_apart(tables, plan, find_material(tables, pair.one),
+                                                                find_material(tables, pair.other))));
+    }
+    text += "\n";
+  }
+  return text +
+         "(50 % is a guess. Cu is copper, Mo molybdenum; 925, 900, 800 are silver. What\n"
+         "weight can tell apart at all depends on how much the metals vary.)\n";
+}
+
+// Like pieces to weigh together for a density good to one percent, silver.
+int pieces_for_one_percent(PlannedWeighing plan)
+{
+  for (const int count : {1, 2, 3, 5, 8, 10, 15, 20, 30, 50, 80, 100, 200, 500, 1000}) {
+    plan.count = count;
+    if (expected_half_width(plan, silver_g_cm3) <= 0.01 * silver_g_cm3) {
+      return count;
+    }
+  }
+  return 0;
+}
+
+std::string own_pieces(const PlanQuestion& q)
+{
+  const PlannedWeighing& plan = q.weighing;
+  std::string text = fmt::format("\nYour weighing: {} x {:g} g, {}: +- {} g/cm3 for silver.", plan.count, plan.each_g,
+                                 name_of_way(plan.way), plus_minus(expected_half_width(plan, silver_g_cm3)));
+  const int pool = pieces_for_one_percent(plan);
+  text += pool == 0           ? "\nEven 1000 of them together leave more than 1 %: a finer scale is needed.\n"
+          : pool > plan.count ? fmt::format("\nWeigh about {} like pieces together for +- 1 %.\n", pool)
+                              : "\nThat is within 1 %: good enough.\n";
+  text += "By way:";
+  for (const Way way : {Way::rise, Way::submerged, Way::bottle}) {
+    PlannedWeighing other = plan;
+    other.way = way;
+    text += fmt::format(" {} +- {}{}", name_of_way(way), plus_minus(expected_half_width(other, silver_g_cm3)),
+                        way == Way::bottle ? ".\n" : ",");
+  }
+  return text;
+}
+
+std::string picture(const TwoCurves& curves)
+{
+  constexpr int rows = 6;
+  std::string text;
+  for (int row = rows; row >= 1; --row) {
+    text += "  ";
+    for (std::size_t i = 0; i < curves.one.size(); ++i) {
+      const bool a = curves.one[i] * rows >= row - 0.5;
+      const bool b = curves.other[i] * rows >= row - 0.5;
+      text += a && b ? '#' : a ? 'a' : b ? 'b' : ' ';
+    }
+    text.erase(text.find_last_not_of(' ') + 1);
+    text += "\n";
+  }
+  const std::string low = fmt::format("{:.2f}", curves.low_g_cm3);
+  const std::string high = fmt::format("{:.2f} g/cm3", curves.high_g_cm3);
+  return text + "  " + std::string(curves.one.size(), '-') + "\n  " + low +
+         std::string(curves.one.size() > low.size() + high.size() ? curves.one.size() - low.size() - high.size() : 1,
+                     ' ') +
+         high + "\n";
+}
+
+std::string apart_text(const Tables& tables, const PlanQuestion& q)
+{
+  const auto [one, other] = *q.apart;
+  const Material& a = tables.materials[one];
+  const Material& b = tables.materials[other];
+  const double chance = chance_apart(tables, q.weighing, one, other);
+  std::string text =
+      fmt::format("\na = {} ({:.2f}), b = {} ({:.2f}): one such weighing tells them apart\nin {} of cases.\n", a.name,
+                  typical_density_g_cm3(a, tables.constituents), b.name, typical_density_g_cm3(b, tables.constituents),
+                  chance_words(chance));
+  text += picture(two_curves(tables, q.weighing, one, other, 70));
+  if (chance >= q.confidence) {
+    return text;
+  }
+  const int pieces = pieces_needed(tables, q.weighing, one, other, q.confidence);
+  const int repeats = repeats_needed(tables, q.weighing, one, other, q.confidence);
+  text += pieces > 0 ? fmt::format("For {:.0f} % weigh {} like pieces together ({:g} g).\n", 100 * q.confidence, pieces,
+                                   pieces * q.weighing.each_g)
+                     : fmt::format("No amount of metal on this scale reaches {:.0f} %: weight alone cannot do it.\n",
+                                   100 * q.confidence);
+  text += repeats > 0 ? fmt::format("Or repeat each reading {} times.\n", repeats)
+                      : "Repeating the readings is not enough.\n";
+  return text;
+}
+
+std::string claim_text(const Tables& tables, const PlanQuestion& q)
+{
+  std::string text =
+      fmt::format("\nThe claim \"{}\" could be refused in such a weighing, if the piece were\n", q.claim->name);
+  for (const ClaimPower& power : claim_power(tables, q.weighing, *q.claim)) {
+    text += fmt::format("  {:<44} in {} of cases{}\n", power.opposite, chance_words(power.refused),
+                        power.refused < 0.8 ? "  - too few" : "");
+  }
+  return text;
+}
+
+// The commonest row of each common family, by density; neighbours are what must be told apart.
+std::string place_text(const Tables& tables, const PlanQuestion& q)
+{
+  const Place& place = place_called(tables, q.place);
+  std::vector<std::pair<double, int>> common;
+  for (const auto& [family, commonness] : place.families) {
+    if (commonness != Commonness::common) {
+      continue;
+    }
+    int best = -1;
+    for (std::size_t m = 0; m < tables.materials.size(); ++m) {
+      const auto weight = [&](int index) {
+        const auto found = tables.materials[index].found.find(place.key);
+        return found == tables.materials[index].found.end() ? 0 : static_cast<int>(found->second);
+      };
+      const int index = static_cast<int>(m);
+      if (tables.materials[m].group == family && (best < 0 || weight(index) > weight(best))) {
+        best = index;
+      }
+    }
+    common.emplace_back(typical_density_g_cm3(tables.materials[best], tables.constituents), best);
+  }
+  std::sort(common.begin(), common.end());
+  std::string text = fmt::format("\nCommon at this place ({}), neighbours by density:\n", place.key);
+  for (std::size_t i = 0; i + 1 < common.size(); ++i) {
+    const double chance = chance_apart(tables, q.weighing, common[i].second, common[i + 1].second);
+    text += fmt::format("  {} | {}: {}{}\n", tables.materials[common[i].second].name,
+                        tables.materials[common[i + 1].second].name, chance_words(chance),
+                        chance < q.confidence ? ", not by this weighing" : "");
+  }
+  return text;
+}
+
+std::string advice(const PlanQuestion& q)
+{
+  std::string text =
+      "\nSort first by looks and with a magnet, and weigh only like pieces together. Hang\n"
+      "them on one thin thread, or in a light wire basket, under water with a drop of\n"
+      "soap, touching nothing, and shake the bubbles off.\n";
+  if (q.weighing.way == Way::rise) {
+    text += "A small scale may swallow a small rise by zeroing itself: keep a coin on the\npan.\n";
+  }
+  const double total = q.weighing.each_g * q.weighing.count;
+  const double capacity = q.weighing.scale.readability_g < 0.005 ? 50.0 : 200.0;
+  if (total > 0.5 * capacity) {
+    text +=
+        fmt::format("{:g} g with cup and water may be too heavy: many such scales end at {:g} g.\n", total, capacity);
+  }
+  return text;
+}
+
+}  // namespace
+
+std::string plan_text(const Tables& tables, const PlanQuestion& q)
+{
+  std::string text = fmt::format("Planned on {}, {}, {}.\n\n", q.scale_words,
+                                 q.weighing.way == Way::rise        ? "a cup of water on the pan"
+                                 : q.weighing.way == Way::submerged ? "the piece hung in water"
+                                                                    : "a bottle filled to its mark",
+                                 name_of(q.weighing.surroundings.wetting));
+  const bool asked = q.apart || q.claim || !q.place.empty();
+  text += asked ? "" : grams_table(tables, q);
+  text += own_pieces(q);
+  text += q.apart ? apart_text(tables, q) : "";
+  text += q.claim ? claim_text(tables, q) : "";
+  text += q.place.empty() ? "" : place_text(tables, q);
+  return text + advice(q);
+}
+
+std::string plan_json(const Tables& tables, const PlanQuestion& q)
+{
+  const PlannedWeighing& plan = q.weighing;
+  Json json = {{"scale",
+                {{"readability_g", plan.scale.readability_g},
+                 {"repeatability_g", plan.scale.repeatability_g},
+                 {"linearity_g", plan.scale.linearity_g}}},
+               {"way", name_of_way(plan.way)},
+               {"each_g", plan.each_g},
+               {"count", plan.count},
+               {"repeats", plan.repeats},
+               {"confidence", q.confidence},
+               {"half_width", number(expected_half_width(plan, silver_g_cm3))},
+               {"pieces_for_one_percent", pieces_for_one_percent(plan)}};
+  for (const Way way : {Way::rise, Way::submerged, Way::bottle}) {
+    PlannedWeighing other = plan;
+    other.way = way;
+    json["half_width_by_way"][std::string(name_of_way(way))] = number(expected_half_width(other, silver_g_cm3));
+  }
+  json["apart"] = nullptr;
+  if (q.apart) {
+    const auto [one, other] = *q.apart;
+    json["apart"] = {{"materials", {tables.materials[one].key, tables.materials[other].key}},
+                     {"chance", number(chance_apart(tables, plan, one, other))},
+                     {"pieces_needed", pieces_needed(tables, plan, one, other, q.confidence)},
+                     {"repeats_needed", repeats_needed(tables, plan, one, other, q.confidence)}};
+  }
+  json["claim"] = nullptr;
+  if (q.claim) {
+    Json opposites = Json::array();
+    for (const ClaimPower& power : claim_power(tables, plan, *q.claim)) {
+      opposites.push_back({{"name", power.opposite}, {"refused", number(power.refused)}});
+    }
+    json["claim"] = {{"key", q.claim->key}, {"opposites", opposites}};
+  }
+  return json.dump(1);
+}
+
+}  // namespace bilancetta

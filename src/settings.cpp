@@ -1,0 +1,68 @@
+#include <toml++/toml.h>
+
+#include <fmt/core.h>
+
+#include <algorithm>
+
+#include "bilancetta/error.hpp"
+#include "bilancetta/piece_text.hpp"
+
+namespace bilancetta
+{
+
+namespace
+{
+
+// Only what describes the bench may stand in a file of settings, never a reading, a test or a claim.
+bool describes_the_bench(Field field)
+{
+  constexpr Field allowed[] = {Field::water_c,        Field::water_c_u,        Field::tap_water,
+                               Field::liquid_density, Field::liquid_density_u, Field::air_c,
+                               Field::air_hpa,        Field::air_rh,           Field::scale,
+                               Field::readability_g,  Field::repeatability_g,  Field::linearity_g,
+                               Field::drift_g,        Field::liquid_scale,     Field::span_u,
+                               Field::wetting,        Field::thread_mm,        Field::thread_not_tared,
+                               Field::cup_mm,         Field::evaporation_g,    Field::air_free,
+                               Field::found,          Field::reagent,          Field::reagent_checked};
+  return std::find(std::begin(allowed), std::end(allowed), field) != std::end(allowed);
+}
+
+std::string text_of(const toml::node& node, const Where& where)
+{
+  if (const auto text = node.value_exact<std::string>()) {
+    return *text;
+  }
+  if (const auto flag = node.value_exact<bool>()) {
+    return *flag ? "yes" : "no";
+  }
+  if (const auto number = node.value<double>()) {
+    return fmt::format("{}", *number);
+  }
+  throw Error(ErrorCode::bad_option, "a number, a word in quotes, true or false is expected", where);
+}
+
+}  // namespace
+
+void add_settings(PieceText& text, const std::filesystem::path& path)
+{
+  toml::table table;
+  try {
+    table = toml::parse_file(path.string());
+  } catch (const toml::parse_error& error) {
+    throw Error(ErrorCode::cannot_open, fmt::format("cannot be read as settings: {}", error.description()),
+                {.file = path.string(), .line = static_cast<int>(error.source().begin.line)});
+  }
+  for (const auto& [key, node] : table) {
+    const Where where{path.string(), static_cast<int>(node.source().begin.line), std::string(key.str())};
+    const auto field = field_called(key.str());
+    if (!field || !describes_the_bench(*field)) {
+      throw Error(ErrorCode::bad_option,
+                  "is no setting; a line such as readability_g = 0.01 or wetting = \"soaped\" is expected", where);
+    }
+    if (text[*field].empty()) {
+      text[*field] = text_of(node, where);
+    }
+  }
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,206 @@
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "bilancetta/error.hpp"
+#include "bilancetta/weighing.hpp"
+
+namespace bilancetta
+{
+
+namespace
+{
+
+[[noreturn]] void refuse(const char* field, const std::string& message, ErrorCode code = ErrorCode::bad_reading)
+{
+  throw Error(code, message, {.field = field});
+}
+
+void require_weight(const char* field, double value)
+{
+  constexpr double heaviest_g = 100000.0;
+  if (!std::isfinite(value) || std::abs(value) > heaviest_g) {
+    refuse(field, fmt::format("{} is not a weight in grams (a number below {} is expected)", value, heaviest_g));
+  }
+}
+
+void require_between(const char* field, double value, double low, double high, const char* what)
+{
+  if (!(value >= low && value <= high)) {
+    refuse(field, fmt::format("{} is outside {} to {}; {}", value, low, high, what), ErrorCode::bad_option);
+  }
+}
+
+void check_scale(const Scale& scale)
+{
+  require_between("readability_g", scale.readability_g, 1e-7, 10.0, "give the smallest step of the display in grams");
+  require_between("repeatability_g", scale.repeatability_g, 0.0, 10.0, "give a standard deviation in grams");
+  require_between("linearity_g", scale.linearity_g, 0.0, 10.0, "give the bound on the scale's error in grams");
+  require_between("drift_g", scale.drift_g, 0.0, 10.0, "give the bound on the change of zero in grams");
+}
+
+void check_surroundings(const Surroundings& s)
+{
+  require_between("water_c_u", s.water_c_u, 0.0, 15.0, "give a standard uncertainty in kelvin");
+  require_between("thread_mm", s.thread_mm, 0.0, 5.0, "a suspension thicker than that spoils any small weighing");
+  require_between("cup_mm", s.cup_mm, 5.0, 1000.0, "give the cup's inner diameter in millimetres");
+  require_between("evaporation_g", s.evaporation_g, 0.0, 1.0,
+                  "give the most that evaporates while you weigh, in grams");
+  if (s.liquid_density_g_cm3) {
+    require_between("liquid_density", *s.liquid_density_g_cm3, 0.5, 4.0, "give the liquid's density in g/cm3");
+    require_between("liquid_density_u", s.liquid_density_u_g_cm3, 0.0, 0.2, "give a standard uncertainty in g/cm3");
+  }
+}
+
+// Readings of a metal (2.5 to 22 g/cm3): a rise is 0.045-0.40 of the dry weight, a submerged weight
+// 0.60-0.955 of it; the ranges do not overlap, so the other one typed is recognised.
+void check_mix_up(const Weighing& weighing, Way way)
+{
+  const Displacement d = displacement_of(weighing.readings);
+  const double typed = way == Way::submerged ? d.dry_g - d.displaced_g : d.displaced_g;
+  const double ratio = typed / d.dry_g;
+  const bool clear = std::abs(typed - 0.5 * d.dry_g) > 5.0 * weighing.scale.readability_g;
+  if (weighing.as_typed || way == Way::bottle || !clear) {
+    return;
+  }
+  if (way == Way::rise && ratio >= 0.60 && ratio <= 0.96) {
+    refuse("rise_g",
+           fmt::format(
+               "{:.6g} g is {:.0f} % of the dry weight: that is what a metal weighs hung in water, not what the cup "
+               "gains. Give it as the submerged weight, or insist with --as-typed",
+               typed, 100 * ratio),
+           ErrorCode::readings_mixed_up);
+  }
+  if (way == Way::submerged && ratio >= 0.04 && ratio <= 0.40) {
+    refuse("submerged_g",
+           fmt::format(
+               "{:.6g} g is {:.0f} % of the dry weight: that is what a cup of water gains, not what a metal weighs "
+               "hung in water. Give it as the rise, or insist with --as-typed",
+               typed, 100 * ratio),
+           ErrorCode::readings_mixed_up);
+  }
+}
+
+// A displacement below zero is refused when steps and noise of the scale explain it less than once in 1000.
+void check_displacement(const Weighing& weighing, Way way)
+{
+  const Displacement d = displacement_of(weighing.readings);
+  const Scale& scale = liquid_scale_of(weighing);
+  const double one = scale.readability_g * scale.readability_g / 12 + scale.repeatability_g * scale.repeatability_g +
+                     scale.linearity_g * scale.linearity_g / 3;
+  const bool two_numbers = weighing.readings.cup_before_g || weighing.readings.holder_g;
+  const double numbers = (way == Way::rise ? 1 : way == Way::submerged ? 2 : 3) + (two_numbers ? 1 : 0);
+  const double limit = 3.1 * std::sqrt(numbers * one) + 0.5 * scale.readability_g;
+  if (d.displaced_g < -limit) {
+    refuse(way == Way::submerged ? "submerged_g" : "rise_g",
+           fmt::format("the piece seems to displace {:.6g} g of liquid; less than zero by more than this scale can err "
+                       "({:.2g} g). "
+                       "Was the tare right, and are the readings in the right places?",
+                       d.displaced_g, limit));
+  }
+}
+
+}  // namespace
+
+Way way_of(const Readings& r)
+{
+  const bool rise = !r.rise_g.empty();
+  const bool cup = r.cup_before_g.has_value() || r.cup_after_g.has_value();
+  const bool submerged = !r.submerged_g.empty();
+  const bool bottle = r.bottle_full_g.has_value() || r.bottle_with_piece_g.has_value();
+  const int given = int{rise} + int{cup} + int{submerged} + int{bottle};
+  if (given == 0) {
+    refuse("rise_g",
+           "no weighing in liquid is given; give what the cup of water gained (rise), the submerged weight, or the two "
+           "bottle readings",
+           ErrorCode::bad_option);
+  }
+  if (given > 1) {
+    refuse("rise_g", "more than one way of weighing is given (rise, cup before/after, submerged, bottle); keep one",
+           ErrorCode::bad_option);
+  }
+  if (cup && !(r.cup_before_g && r.cup_after_g)) {
+    refuse("cup_after_g", "cup before and cup after go together; give both", ErrorCode::bad_option);
+  }
+  if (bottle && !(r.bottle_full_g && r.bottle_with_piece_g)) {
+    refuse("bottle_with_piece_g", "bottle full and bottle with piece go together; give both", ErrorCode::bad_option);
+  }
+  if (r.holder_g && !submerged) {
+    refuse("holder_g", "a holder's reading goes with a submerged weight; leave it out", ErrorCode::bad_option);
+  }
+  return submerged ? Way::submerged : bottle ? Way::bottle : Way::rise;
+}
+
+void check(const Weighing& weighing)
+{
+  const Readings& r = weighing.readings;
+  if (r.dry_g.empty()) {
+    refuse("dry_g", "no dry weight is given; weigh the dry piece first", ErrorCode::bad_option);
+  }
+  const Way way = way_of(r);
+  for (const double value : r.dry_g) {
+    require_weight("dry_g", value);
+    if (value <= 0.0) {
+      refuse("dry_g", fmt::format("{} g; a dry weight above zero is expected", value));
+    }
+  }
+  for (const double value : r.rise_g) {
+    require_weight("rise_g", value);
+  }
+  for (const double value : r.submerged_g) {
+    require_weight("submerged_g", value);
+  }
+  const std::pair<const char*, std::optional<double>> singles[] = {{"cup_before_g", r.cup_before_g},
+                                                                   {"cup_after_g", r.cup_after_g},
+                                                                   {"holder_g", r.holder_g},
+                                                                   {"bottle_full_g", r.bottle_full_g},
+                                                                   {"bottle_with_piece_g", r.bottle_with_piece_g}};
+  for (const auto& [field, value] : singles) {
+    if (value) {
+      require_weight(field, *value);
+    }
+  }
+  require_between("count", weighing.count, 1, 1000000, "give how many pieces lie on the pan");
+  check_scale(weighing.scale);
+  check_scale(liquid_scale_of(weighing));
+  require_between("span_u", weighing.span_u, 0.0, 0.1, "give the relative standard uncertainty of a scale's span");
+  if (r.soaked_g) {
+    static_cast<void>(open_pores_of(weighing));
+  }
+  for (const auto& temperature : {r.bottle_c, r.bottle_with_piece_c}) {
+    if (temperature) {
+      require_between("bottle_c", *temperature, 0.0, 40.0, "give the temperature of each filling in C");
+    }
+  }
+  check_surroundings(weighing.surroundings);
+  check_mix_up(weighing, way);
+  check_displacement(weighing, way);
+}
+
+OpenPores open_pores_of(const Weighing& weighing)
+{
+  const Displacement d = displacement_of(weighing.readings);
+  const double soaked = *weighing.readings.soaked_g;
+  const double water = soaked - d.dry_g;  // in the pores
+  require_weight("soaked_g", soaked);
+  const double error =
+      2.0 * (weighing.scale.readability_g + weighing.scale.linearity_g) + 4.0 * weighing.scale.repeatability_g;
+  if (water < -error || d.displaced_g <= 0.0) {
+    refuse("soaked_g", fmt::format("{:.6g} g is less than the dry weight {:.6g} g; weigh the piece wet, its surface "
+                                   "just wiped, after it has soaked",
+                                   soaked, d.dry_g));
+  }
+  const double whole = d.displaced_g + std::max(water, 0.0);  // W - S
+  if (water > 0.9 * whole) {
+    refuse("soaked_g", fmt::format("{:.6g} g: pores of {:.0f} % are no piece of metal; was it wiped?", soaked,
+                                   100 * water / whole));
+  }
+  const double liquid = liquid_density_of(weighing.surroundings).g_cm3;
+  const double air = air_density_g_cm3(weighing.surroundings.air);
+  // Mass of the dry piece over its whole volume: (D + rho_a V_solid) (rho_l - rho_a) / (W - S).
+  const double solid_volume = d.displaced_g / (liquid - air);
+  return {(d.dry_g + air * solid_volume) * (liquid - air) / whole, std::max(water, 0.0) / whole};
+}
+
+}  // namespace bilancetta

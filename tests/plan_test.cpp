@@ -1,0 +1,157 @@
+#include "bilancetta/plan.hpp"
+
+#include <catch2/catch.hpp>
+
+#include <cmath>
+#include <random>
+
+#include "bilancetta/error.hpp"
+
+using namespace bilancetta;
+using Catch::Matchers::WithinAbs;
+
+namespace
+{
+
+int material(const char* key)
+{
+  return find_material(built_in_tables(), key);
+}
+
+// A weighing drawn without the library's error model: noise, linearity, rounding, meniscus, bubbles, evaporation and
+// a water temperature of its own.
+Weighing drawn(const PlannedWeighing& plan, double density, std::mt19937_64& random)
+{
+  const auto uniform = [&](double half) { return std::uniform_real_distribution<double>(-half, half)(random); };
+  const auto normal = [&](double sd) { return std::normal_distribution<double>(0.0, sd)(random); };
+  const Scale& s = plan.scale;
+  const auto shown = [&](double value, double offset) {
+    return std::round((value + offset + normal(s.repeatability_g)) / s.readability_g) * s.readability_g;
+  };
+  // Pieces of about the planned weight: a coarse display does not meet them at one phase of its step.
+  const double dry = plan.each_g * plan.count * (1.0 + uniform(0.15));
+  const double water = water_density_g_cm3(std::clamp(20.0 + normal(3.0), 1.0, 39.0));
+  const double volume = dry / density;
+  const double surface = std::max(plan.count * 8.0 * std::pow(volume / plan.count, 2.0 / 3.0), 0.05);
+  const double bubbles = std::exponential_distribution<double>(1.0 / (1e-4 * surface))(random);
+  const double displaced = (water - 0.0012) * volume + bubbles + uniform(0.0005) - std::abs(uniform(0.0002));
+  Weighing w;
+  w.scale = s;
+  w.surroundings = plan.surroundings;
+  w.count = plan.count;
+  const double dry_offset = uniform(s.linearity_g);
+  const double wet_offset = uniform(s.linearity_g);
+  for (int i = 0; i < plan.repeats; ++i) {
+    w.readings.dry_g.push_back(shown(dry, dry_offset));
+    if (plan.way == Way::rise) {
+      w.readings.rise_g.push_back(shown(displaced, wet_offset));
+    } else {
+      w.readings.submerged_g.push_back(shown(dry - displaced, wet_offset));
+    }
+  }
+  return w;
+}
+
+// Share of weighings of one material that its own predicted density explains better than the other's.
+double told_apart(const PlannedWeighing& plan, int truth, int other, std::mt19937_64& random)
+{
+  const Tables& tables = built_in_tables();
+  const Member members[] = {member_of(tables, solid_hypothesis(tables, truth), false),
+                            member_of(tables, solid_hypothesis(tables, other), false)};
+  constexpr int weighings = 2000;
+  int right = 0;
+  for (int i = 0; i < weighings; ++i) {
+    const Hypothesis& h = members[0].hypothesis;
+    double z[max_variables] = {};
+    for (int k = 0; k < h.variables; ++k) {
+      z[k] = std::normal_distribution<double>()(random);
+    }
+    const double density = h.evaluate(z).density * std::exp(h.scatter * std::normal_distribution<double>()(random));
+    const GridFunction weights = weights_on_grid(density_curve_of(drawn(plan, density, random)));
+    right += dot(weights, members[0].predicted) > dot(weights, members[1].predicted) ? 1 : 0;
+  }
+  return static_cast<double>(right) / weighings;
+}
+
+}  // namespace
+
+TEST_CASE("what a plan promises is what simulated weighings achieve", "[plan]")
+{
+  struct Case {
+    const char* one;
+    const char* other;
+    ScaleClass scale;
+    double each_g;
+    int count, repeats;
+    Way way;
+  };
+  const Case cases[] = {{"fine-silver", "c11000", ScaleClass::pocket, 1.0, 1, 1, Way::rise},
+                        {"fine-silver", "c11000", ScaleClass::pocket, 0.5, 5, 1, Way::submerged},
+                        {"sterling", "silver-800", ScaleClass::pocket, 10.0, 1, 1, Way::rise},
+                        {"sterling", "silver-800", ScaleClass::jeweller, 1.0, 1, 1, Way::rise},
+                        {"sterling", "coin-silver", ScaleClass::laboratory, 30.0, 1, 1, Way::rise},
+                        {"fine-silver", "molybdenum", ScaleClass::jeweller, 0.5, 4, 3, Way::submerged},
+                        {"c26000", "c11000", ScaleClass::pocket, 3.0, 1, 3, Way::rise}};
+  std::mt19937_64 random(11);
+  for (const Case& c : cases) {
+    PlannedWeighing plan;
+    plan.scale = scale_of(c.scale);
+    plan.surroundings.wetting = Wetting::soaped;
+    plan.way = c.way;
+    plan.each_g = c.each_g;
+    plan.count = c.count;
+    plan.repeats = c.repeats;
+    const auto promised = chances_apart(built_in_tables(), plan, material(c.one), material(c.other));
+    INFO(c.one << " and " << c.other << ", " << c.each_g << " g");
+    CHECK_THAT(told_apart(plan, material(c.one), material(c.other), random), WithinAbs(promised.first, 0.03));
+    CHECK_THAT(told_apart(plan, material(c.other), material(c.one), random), WithinAbs(promised.second, 0.03));
+  }
+}
+
+TEST_CASE("more metal, more repeats and a finer scale narrow a plan", "[plan]")
+{
+  PlannedWeighing plan;
+  plan.each_g = 2.0;
+  double last = expected_half_width(plan, 10.49);
+  for (const int count : {2, 5, 20}) {
+    plan.count = count;
+    const double now = expected_half_width(plan, 10.49);
+    CHECK(now < last);
+    last = now;
+  }
+  plan.repeats = 5;
+  CHECK(expected_half_width(plan, 10.49) < last);
+  plan.scale = scale_of(ScaleClass::jeweller);
+  CHECK(expected_half_width(plan, 10.49) < last);
+}
+
+TEST_CASE("pieces needed are enough, and one step fewer are not", "[plan]")
+{
+  const Tables& tables = built_in_tables();
+  PlannedWeighing plan;
+  plan.each_g = 0.5;
+  plan.surroundings.wetting = Wetting::soaped;
+  const int needed = pieces_needed(tables, plan, material("fine-silver"), material("c11000"), 0.95);
+  REQUIRE(needed > 1);
+  plan.count = needed;
+  CHECK(chance_apart(tables, plan, material("fine-silver"), material("c11000")) >= 0.95);
+  plan.count = 1;
+  CHECK(chance_apart(tables, plan, material("fine-silver"), material("c11000")) < 0.95);
+  // No scale tells 925 from 900 with certainty: their densities overlap.
+  PlannedWeighing best;
+  best.scale = scale_of(ScaleClass::laboratory);
+  best.each_g = 100.0;
+  CHECK(chance_apart(tables, best, material("sterling"), material("coin-silver")) < 0.9);
+}
+
+TEST_CASE("readings of one coin show the scale", "[plan]")
+{
+  const ScaleShown shown = scale_shown_by({5.01, 5.00, 5.01, 5.02, 5.01, 5.00, 5.02, 5.01, 5.00, 5.01}, 2);
+  CHECK_THAT(shown.readability_g, WithinAbs(0.01, 1e-9));
+  CHECK(shown.repeatability_g > 0.005);
+  CHECK(shown.repeatability_g < 0.009);
+  const ScaleShown alike = scale_shown_by({5.0, 5.0, 5.0, 5.0, 5.0}, 2);
+  CHECK(alike.all_alike);
+  CHECK(alike.repeatability_g > 0.0);
+  CHECK_THROWS_AS(scale_shown_by({5.0, 5.0}, 2), Error);
+}
