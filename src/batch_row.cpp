@@ -95,10 +95,14 @@ void write_density(const Analysis& a, RowWriter& row)
 void write_material(const Tables& tables, const Analysis& a, const std::vector<int>& plausible, RowWriter& row)
 {
   const Hypothesis& best = (*a.members)[plausible.front()]->hypothesis;
-  row.cell(best.kind == Kind::open_mix ? "open-mix" : tables.materials[best.outer_material].key);
-  row.cell(name_of(best.build));
-  row.cell(best.inner_material >= 0 ? tables.materials[best.inner_material].key : "");
-  row.number(a.posterior[plausible.front()], 3);
+  if (!a.explained) {
+    row.blanks(4);  // a name would mislead
+  } else {
+    row.cell(best.kind == Kind::open_mix ? "open-mix" : tables.materials[best.outer_material].key);
+    row.cell(name_of(best.build));
+    row.cell(best.inner_material >= 0 ? tables.materials[best.inner_material].key : "");
+    row.number(a.posterior[plausible.front()], 3);
+  }
   for (const double p : a.builds) {
     row.number(p, 3);
   }
@@ -175,7 +179,7 @@ std::string piece_row(const Prepared& prepared, ContextCache& contexts, const Ba
   for (const char* metal : {"Au", "Pd", "Pt"}) {
     row.cell(fmt::format("{:.2g}", expected_grams(tables, a, plausible, metal, grams)));
   }
-  row.cell(pile_of(tables, a));
+  row.cell(context->background.hollow ? "undecided" : pile_of(tables, a));
   std::vector<std::string> keys;
   for (const CautionShown& caution : cautions_of(tables, a, piece)) {
     if (caution.probability >= 0.0) {

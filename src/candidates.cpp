@@ -166,11 +166,7 @@ void add_ruled_out(const Tables& tables, const Piece& piece, Verdict& v)
     }
   }
   std::sort(out.begin(), out.end(), [](const auto* a, const auto* b) { return a->prior > b->prior; });
-  const Way way = way_of(piece.weighing.readings);
-  const double read = way == Way::submerged                 ? piece.weighing.readings.submerged_g[0]
-                      : way == Way::bottle                  ? *piece.weighing.readings.bottle_with_piece_g
-                      : piece.weighing.readings.cup_after_g ? *piece.weighing.readings.cup_after_g
-                                                            : piece.weighing.readings.rise_g[0];
+  const double read = reading_in_liquid_g(piece.weighing.readings);
   const int decimals = decimals_shown(piece.weighing.scale);
   for (std::size_t k = 0; k < std::min<std::size_t>(out.size(), 4); ++k) {
     const Member& member = *members[out[k]->member];

@@ -61,6 +61,9 @@ void find_not_refused(const Tables& tables, const Analysis& analysis, const Clai
       const double power = predictive.probability_that([&](double share) { return tail.at(share) < refused_below; });
       if (power < power_needed) {
         verdict.not_refused.push_back(tables.materials[opposite].name);
+        if (predictive.tail_at(analysis.read_share) >= refused_below) {
+          verdict.also_fits.push_back(tables.materials[opposite].name);
+        }
       }
     }
   }
@@ -102,6 +105,20 @@ std::string joined(const std::vector<std::string>& names, const char* last)
   return text;
 }
 
+// "it would have read 3.72 g, yours read 4.40 g", as the scale shows it.
+std::string reading_compared(const Tables& tables, const Analysis& analysis, const Weighing& weighing,
+                             const Claim& claim)
+{
+  if (claim.materials.empty()) {
+    return "such a piece would hardly ever read so";
+  }
+  const double claimed = typical_density_g_cm3(tables.materials[claim.materials.front()], tables.constituents);
+  const int decimals = decimals_shown(liquid_scale_of(weighing));
+  return fmt::format("solid metal of that kind would have read about {:.{}f} g, yours read {:.{}f} g",
+                     expected_reading_g(analysis, weighing, claimed), decimals, reading_in_liquid_g(weighing.readings),
+                     decimals);
+}
+
 std::string because_of(const ClaimVerdict& v, const std::string& form)
 {
   std::vector<std::string> others;
@@ -115,10 +132,7 @@ std::string because_of(const ClaimVerdict& v, const std::string& form)
     case ClaimResult::consistent:
       return fmt::format("The weight agrees with {}{}.", v.claim.name, also);
     case ClaimResult::inconsistent:
-      return fmt::format(
-          "The weight does not agree with {}: solid metal of that kind would read so in fewer than 1 of 100 such "
-          "weighings.",
-          v.claim.name);
+      return fmt::format("The weight does not agree with {}: {}.", v.claim.name, v.reading_compared);
     case ClaimResult::cannot_tell:
       break;
   }
@@ -128,8 +142,11 @@ std::string because_of(const ClaimVerdict& v, const std::string& form)
         "bubble, or another metal under a coat of silver. The weight cannot tell which.",
         v.claim.name, form == "unsure" ? "hollow" : form);
   }
-  return fmt::format("The weight agrees with {}, but this weighing is too coarse to rule out {}.", v.claim.name,
-                     v.not_refused.empty() ? "hollow or filled ware" : joined(v.not_refused, "or"));
+  if (v.also_fits.empty()) {
+    return fmt::format("The weight agrees with {}, but such a weighing is too coarse to say more.", v.claim.name);
+  }
+  return fmt::format("The weight agrees with {}, but as well with {}: this weighing cannot choose.", v.claim.name,
+                     joined(v.also_fits, "or"));
 }
 
 }  // namespace
@@ -155,6 +172,7 @@ ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, co
     v.result = v.not_refused.empty() ? ClaimResult::consistent : ClaimResult::cannot_tell;
   }
   find_look_alikes(tables, analysis, v);
+  v.reading_compared = reading_compared(tables, analysis, piece.weighing, v.claim);
   v.because = because_of(v, piece.context.form);
   if (v.result == ClaimResult::cannot_tell && v.tail_probability >= refused_below) {
     v.would_settle = "a finer scale, or more metal of the same kind weighed together";

@@ -26,7 +26,17 @@ void for_each_cell(const DensityCurve& curve, Use use)
     const auto likelihood_at = [&](double point) {
       return curve.likelihood[j] + (point - j) * (curve.likelihood[j + 1] - curve.likelihood[j]);
     };
-    use(curve.density_at(to), curve.density_at(from), likelihood_at(to), likelihood_at(from));
+    // A cell may span many densities (a tiny piece): it is taken in parts of at most 5 % each.
+    constexpr double most_ratio = 1.05;
+    const double ratio = curve.share_at(to) / curve.share_at(from);
+    const int parts = 1 + static_cast<int>(std::log(ratio) / std::log(most_ratio));
+    double here = from;
+    for (int part = 1; part <= parts; ++part) {
+      const double share = curve.share_at(from) * std::pow(ratio, static_cast<double>(part) / parts);
+      const double next = part == parts ? to : (share - curve.first_share) / curve.share_step;
+      use(curve.density_at(next), curve.density_at(here), likelihood_at(next), likelihood_at(here));
+      here = next;
+    }
   }
 }
 

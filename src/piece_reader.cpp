@@ -49,7 +49,7 @@ double positive(const PieceText& text, Field field, double highest)
 {
   const double value = number_in(field, text[field]);
   if (!(value > 0.0 && value <= highest)) {
-    refuse(field, fmt::format("{} is outside 0 to {}", value, highest));
+    refuse(field, fmt::format("{} is not above 0 and at most {}", value, highest));
   }
   return value;
 }
@@ -90,7 +90,7 @@ void read_scale(const PieceText& text, int decimals, PieceRead& read)
   if (!text[Field::scale].empty()) {
     scale_class = one_of(text, Field::scale, scale_classes);
   } else if (text[Field::readability_g].empty()) {
-    const Scale s = scale_of(scale_class);
+    const Scale s = scale_of_decimals(decimals);
     read.assumed.push_back(
         fmt::format("a {} scale (step {} g, repeatability {} g, linearity {} g) from the decimals typed",
                     name_of(scale_class), s.readability_g, s.repeatability_g, s.linearity_g));
@@ -98,7 +98,8 @@ void read_scale(const PieceText& text, int decimals, PieceRead& read)
     const double step = number_in(Field::readability_g, text[Field::readability_g]);
     scale_class = scale_class_of_decimals(step > 0 ? static_cast<int>(std::ceil(-std::log10(step) - 1e-9)) : 2);
   }
-  Scale scale = scale_of(scale_class);
+  const bool by_decimals = text[Field::scale].empty() && text[Field::readability_g].empty();
+  Scale scale = by_decimals ? scale_of_decimals(decimals) : scale_of(scale_class);
   scale.readability_g = maybe_number(text, Field::readability_g).value_or(scale.readability_g);
   scale.repeatability_g = maybe_number(text, Field::repeatability_g).value_or(scale.repeatability_g);
   scale.linearity_g = maybe_number(text, Field::linearity_g).value_or(scale.linearity_g);

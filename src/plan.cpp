@@ -48,7 +48,9 @@ Weighing ideal_weighing(const PlannedWeighing& plan, double density_g_cm3)
     std::vector<double> values;
     for (int i = 0; i < plan.repeats; ++i) {
       const double rank = (2.0 * i + 1.0) / plan.repeats - 1.0;  // -1 to 1
-      values.push_back(value + scatter * std::sqrt(3.0) * rank * std::sqrt(plan.repeats / (plan.repeats + 1.0)));
+      // A piece below the scale's steps cannot weigh less than nothing.
+      values.push_back(std::max(
+          value + scatter * std::sqrt(3.0) * rank * std::sqrt(plan.repeats / (plan.repeats + 1.0)), 0.1 * value));
     }
     return values;
   };
@@ -93,7 +95,7 @@ std::pair<double, double> chances_apart(const Tables& tables, const PlannedWeigh
 double chance_apart(const Tables& tables, const PlannedWeighing& plan, int one, int other)
 {
   const auto [first, second] = chances_apart(tables, plan, one, other);
-  return std::min(first, second);
+  return 0.5 * (first + second);
 }
 
 TwoCurves two_curves(const Tables& tables, const PlannedWeighing& plan, int one, int other, int columns)
@@ -158,6 +160,19 @@ std::vector<ClaimPower> claim_power(const Tables& tables, const PlannedWeighing&
     return std::all_of(claimed.begin(), claimed.end(),
                        [&](const Predictive& p) { return p.tail_at(share) < refused_below; });
   };
+  if (claim.plated_with >= 0) {
+    const PieceSize size{plan.each_g / 9.0, {}};
+    for (int row = 0; row < static_cast<int>(tables.builds.size()); ++row) {
+      const BuildRow& build = tables.builds[row];
+      if (build.build == Build::plated &&
+          std::find(build.outer.begin(), build.outer.end(), claim.plated_with) != build.outer.end()) {
+        for (const int core : build.inner) {
+          claimed.push_back(predictive_for(
+              plan, member_of(tables, layered_hypothesis(tables, row, claim.plated_with, core, size), false)));
+        }
+      }
+    }
+  }
   std::vector<ClaimPower> power;
   for (const int opposite : claim.opposites) {
     const Predictive read = predictive_for(plan, member_of(tables, solid_hypothesis(tables, opposite), false));

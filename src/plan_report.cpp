@@ -79,7 +79,7 @@ int pieces_for_one_percent(PlannedWeighing plan)
 std::string own_pieces(const PlanQuestion& q)
 {
   const PlannedWeighing& plan = q.weighing;
-  std::string text = fmt::format("\nYour weighing: {} x {:g} g, {}: +- {} g/cm3 for silver.", plan.count, plan.each_g,
+  std::string text = fmt::format("Your weighing: {} x {:g} g, {}: +- {} g/cm3 for silver.", plan.count, plan.each_g,
                                  name_of_way(plan.way), plus_minus(expected_half_width(plan, silver_g_cm3)));
   const int pool = pieces_for_one_percent(plan);
   text += pool == 0           ? "\nEven 1000 of them together leave more than 1 %: a finer scale is needed.\n"
@@ -123,10 +123,10 @@ std::string apart_text(const Tables& tables, const PlanQuestion& q)
   const Material& a = tables.materials[one];
   const Material& b = tables.materials[other];
   const double chance = chance_apart(tables, q.weighing, one, other);
-  std::string text =
-      fmt::format("\na = {} ({:.2f}), b = {} ({:.2f}): one such weighing tells them apart\nin {} of cases.\n", a.name,
-                  typical_density_g_cm3(a, tables.constituents), b.name, typical_density_g_cm3(b, tables.constituents),
-                  chance_words(chance));
+  std::string text = fmt::format(
+      "\na: {} ({:.2f})\nb: {} ({:.2f})\nOne such weighing tells them apart in {} of cases (50 % is a guess).\n",
+      a.name, typical_density_g_cm3(a, tables.constituents), b.name, typical_density_g_cm3(b, tables.constituents),
+      chance_words(chance));
   text += picture(two_curves(tables, q.weighing, one, other, 70));
   if (chance >= q.confidence) {
     return text;
@@ -208,13 +208,13 @@ std::string advice(const PlanQuestion& q)
 
 std::string plan_text(const Tables& tables, const PlanQuestion& q)
 {
-  std::string text = fmt::format("Planned on {}, {}, {}.\n\n", q.scale_words,
+  std::string text = fmt::format("Planned on {};\n{}, {}.\n\n", q.scale_words,
                                  q.weighing.way == Way::rise        ? "a cup of water on the pan"
                                  : q.weighing.way == Way::submerged ? "the piece hung in water"
                                                                     : "a bottle filled to its mark",
                                  name_of(q.weighing.surroundings.wetting));
   const bool asked = q.apart || q.claim || !q.place.empty();
-  text += asked ? "" : grams_table(tables, q);
+  text += asked ? "" : grams_table(tables, q) + "\n";
   text += own_pieces(q);
   text += q.apart ? apart_text(tables, q) : "";
   text += q.claim ? claim_text(tables, q) : "";

@@ -111,6 +111,16 @@ void ReadingLikelihood::fill(const std::vector<double>& displayed_g, const Scale
 {
   const double half_step = 0.5 * scale.readability_g;
   const double noise = std::max(noise_shown_by(displayed_g, scale.repeatability_g), 1e-3 * scale.readability_g);
+  if (step_ > half_step + noise) {
+    // Far narrower than a step of this grid (what follows smooths much more widely): all at its mean.
+    const double mean =
+        std::accumulate(displayed_g.begin(), displayed_g.end(), 0.0) / static_cast<double>(displayed_g.size());
+    const double place = (mean - start_) * per_step_;
+    const int i = std::clamp(static_cast<int>(place), 0, size - 2);
+    value_[i] = 1.0 - (place - i);
+    value_[i + 1] = place - i;
+    return;
+  }
   if (displayed_g.size() == 1) {
     for (int i = 0; i < size; ++i) {
       const double off = displayed_g[0] - start_ - i * step_;

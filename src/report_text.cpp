@@ -59,7 +59,7 @@ std::string density_line(const DensitySummary& d)
                          : fmt::format("Density   {:.{}f} g/cm3, {:.0f} % between {:.{}f} and {:.{}f}", d.value, n,
                                        100 * d.level, d.low, n, d.high, n);
   if (d.plain > 0 && std::abs(d.plain - d.value) > 0.1 * d.standard_uncertainty) {
-    line += fmt::format(" ({:.{}f} by the plain formula)", d.plain, n);
+    line += fmt::format(" (as weighed {:.{}f}, with no allowance for bubbles)", d.plain, n);
   }
   return line;
 }
@@ -71,7 +71,12 @@ std::string composition_words(const Candidate& c)
     if (f.best < 0.005 && f.high < 0.02) {
       continue;
     }
-    text += fmt::format("{}{} {:.0f}-{:.0f} %", text.empty() ? "" : ", ", f.constituent, 100 * f.low, 100 * f.high);
+    const double low = 100 * f.low;
+    const double high = 100 * f.high;
+    const std::string range = low >= 99.5                           ? "over 99"
+                              : std::round(low) == std::round(high) ? fmt::format("{:.0f}", high)
+                                                                    : fmt::format("{:.0f}-{:.0f}", low, high);
+    text += fmt::format("{}{} {} %", text.empty() ? "" : ", ", f.constituent, range);
   }
   return text;
 }
@@ -91,7 +96,9 @@ std::string grams(double g)
   if (g < 5e-5) {
     return "none";
   }
-  return g < 0.0095 ? fmt::format("{:.1f} mg", 1000 * g) : fmt::format("{:.2g} g", g);
+  return g < 0.0095 ? fmt::format("{:.1f} mg", 1000 * g)
+         : g < 995  ? fmt::format("{:.2g} g", g)
+                    : fmt::format("{:.2g} kg", g / 1000);
 }
 
 std::string precious_lines(const Verdict& v)
@@ -107,7 +114,8 @@ std::string precious_lines(const Verdict& v)
     if (band.high < 1e-4) {
       text += fmt::format("{:<10}none to speak of\n", (*name)[1]);
     } else if (band.median < 5e-5) {
-      text += fmt::format("{:<10}probably none, at most {}\n", (*name)[1], grams(band.high));
+      text += fmt::format("{:<10}{}, at most {}\n", (*name)[1],
+                          band.high > 0.2 * v.mass_g ? "perhaps none" : "probably none", grams(band.high));
     } else {
       text += fmt::format("{:<10}about {}, between {} and {}\n", (*name)[1], grams(band.median), grams(band.low),
                           grams(band.high));
@@ -125,7 +133,7 @@ std::string caution_lines(const Verdict& v, std::string_view urgency)
   std::string text;
   for (const CautionShown& c : v.cautions) {
     if (c.urgency == urgency) {
-      const std::string why = c.probability >= 0 ? fmt::format("{}, {}", c.why, percent(c.probability)) : c.why;
+      const std::string why = c.probability >= 0 ? fmt::format("{} likely: {}", percent(c.probability), c.why) : c.why;
       text += wrapped(fmt::format("{} ({}): {}", c.key, why, c.text), 6,
                       urgency == "stop"   ? "STOP  "
                       : urgency == "care" ? "Care  "
@@ -139,15 +147,18 @@ std::string caution_lines(const Verdict& v, std::string_view urgency)
 std::string opening_lines(const Verdict& v)
 {
   std::string text = wrapped(v.reference ? v.reference->words + "." : v.claim ? v.claim->because : v.sentence);
+  for (const std::string& conflict : v.conflicts) {
+    text += wrapped("But: " + conflict + ".");
+  }
   const std::string stop = caution_lines(v, "stop");
   text += stop.empty() ? "" : "\n" + stop;
   if (v.claim) {
     text += "\n" + wrapped("The claim: " + v.claim->claim.name + " - " + std::string(name_of(v.claim->result)) +
                            ". Density alone proves no claim.");
-    text += wrapped("Claim apart: " + v.sentence);
+    text += wrapped("Leaving the claim aside: " + v.sentence);
   }
   if (v.reference) {
-    text += "\n" + wrapped("Known piece apart: " + v.sentence);
+    text += "\n" + wrapped("Leaving that aside: " + v.sentence);
   }
   return text + "\n";
 }
@@ -191,6 +202,9 @@ std::string measured_lines(const Piece& piece, const Verdict& v)
             100 * v.open_pores->share, v.open_pores->bulk_g_cm3),
         10, "Pores     ");
   }
+  if (v.background.hollow) {
+    return text + "Silver    cannot be known from the weight of hollow or filled ware\n";
+  }
   text += precious_lines(v);
   std::string builds = "Made as   ";
   for (const Build build : all_builds) {
@@ -204,13 +218,13 @@ std::string explaining_lines(const Verdict& v)
 {
   constexpr std::size_t shown = 6;
   std::string text;
-  if (v.analysis.density.bounded && !v.candidates.empty()) {
+  if (v.analysis.density.bounded && !v.candidates.empty() && !v.background.hollow) {
     text += "\nWhat it may be\n";
     for (std::size_t i = 0; i < std::min(v.candidates.size(), shown); ++i) {
       text += candidate_lines(v.candidates[i]);
     }
   }
-  if (!v.ruled_out.empty()) {
+  if (!v.ruled_out.empty() && !v.background.hollow) {
     text += "\nRuled out\n";
     for (const RuledOut& r : v.ruled_out) {
       text += wrapped(r.why, 4, "  ");
@@ -219,9 +233,6 @@ std::string explaining_lines(const Verdict& v)
   text += "\n";
   for (const std::string& reason : v.why) {
     text += wrapped(reason);
-  }
-  for (const std::string& conflict : v.conflicts) {
-    text += wrapped("Contradiction: " + conflict + ".");
   }
   for (const std::string& warning : v.warnings) {
     text += wrapped("Warning: " + warning);

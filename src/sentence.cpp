@@ -112,7 +112,7 @@ std::string opening(const Verdict& v, const std::vector<Explanation>& all)
   }
   if (best.probability < 0.2) {
     const int n = decimals_supported_by(d.standard_uncertainty);
-    return fmt::format("Many things weigh between {:.{}f} and {:.{}f} g/cm3; the likeliest are {} ({}), {}.", d.low, n,
+    return fmt::format("Many metals lie between {:.{}f} and {:.{}f} g/cm3; the likeliest are {} ({}), {}.", d.low, n,
                        d.high, n, best.words, percent(best.probability), also(1, " and "));
   }
   return fmt::format("Not settled: {} ({}) leads; {} follow.", best.words, percent(best.probability), also(1, " and "));
@@ -126,9 +126,9 @@ std::string layers_words(const Verdict& v)
   };
   if (c.kind == Kind::plated) {
     return fmt::format(
-        "If it is {} on {}, the coat is about {:.2g} um thick ({:.2g} to {:.2g}) and weighs {} ({} to {}).", c.material,
-        c.over_name, c.thickness_um.median, c.thickness_um.low, c.thickness_um.high, grams(c.face_mass_g.median),
-        grams(c.face_mass_g.low), grams(c.face_mass_g.high));
+        "If it is {} on {}, the coat is about {:.2g} micrometres thick ({:.2g} to {:.2g}) and weighs {} ({} to {}).",
+        c.material, c.over_name, c.thickness_um.median, c.thickness_um.low, c.thickness_um.high,
+        grams(c.face_mass_g.median), grams(c.face_mass_g.low), grams(c.face_mass_g.high));
   }
   if (c.kind == Kind::inlay) {
     return fmt::format("If it is {} on {}, the face weighs {} ({} to {}) and the base {} ({} to {}).", c.material,
@@ -138,7 +138,7 @@ std::string layers_words(const Verdict& v)
   return {};
 }
 
-std::string to_do(const Piece& piece, const Verdict& v)
+std::string to_do(const Tables& tables, const Piece& piece, const Verdict& v)
 {
   const int pool = pieces_to_pool(v.analysis, piece.weighing);
   if (!v.analysis.density.possible) {
@@ -163,7 +163,16 @@ std::string to_do(const Piece& piece, const Verdict& v)
   }
   const NextTest& best = v.next.front();
   const double share = best.doubt > 0.0 ? best.bits / best.doubt : 0.0;
-  return fmt::format("{} ({}.)", best.step,
+  const auto row =
+      std::find_if(tables.tests.begin(), tables.tests.end(), [&](const BenchTest& t) { return t.key == best.key; });
+  std::string answers;
+  for (const std::string& answer : row->answers) {
+    answers += (answers.empty() ? "" : answer == row->answers.back() ? " or " : ", ") + answer;
+  }
+  const std::string type = row->answers.size() > 5
+                               ? ""
+                               : fmt::format(" Then add --test {}={}.", best.key, answers.empty() ? "NUMBER" : answers);
+  return fmt::format("{}{} ({}.)", best.step, type,
                      share > 0.8   ? "It should settle the question"
                      : share > 0.4 ? "It should halve the doubt"
                                    : "It helps a little");
@@ -197,8 +206,9 @@ void add_sentences(const Tables& tables, const Piece& piece, Verdict& v)
 {
   const std::vector<Explanation> all = explanations_of(tables, v.analysis);
   v.sentence = opening(v, all);
-  if (!v.analysis.density.possible) {
-    v.one_thing = to_do(piece, v);
+  if (!v.analysis.density.possible || v.background.hollow) {
+    v.one_thing = to_do(tables, piece, v);
+    v.why.clear();
     return;
   }
   std::vector<std::string> why;
@@ -206,7 +216,7 @@ void add_sentences(const Tables& tables, const Piece& piece, Verdict& v)
                                                   {v.leans_on_tests, "the tests you made"},
                                                   {v.leans_on_place, "where it was found and what is common there"}};
   const auto* most = std::max_element(std::begin(parts), std::end(parts));
-  why.push_back(fmt::format("Whether it is solid, plated or inlaid rests mostly on {}.", most->second));
+  why.push_back(fmt::format("Whether it is solid, plated or inlaid is judged mostly by {}.", most->second));
   if (!v.candidates.empty() && v.analysis.density.bounded) {
     const std::string layers = layers_words(v);
     if (!layers.empty()) {
@@ -214,7 +224,7 @@ void add_sentences(const Tables& tables, const Piece& piece, Verdict& v)
     }
   }
   v.why.insert(v.why.begin(), why.begin(), why.end());
-  v.one_thing = to_do(piece, v);
+  v.one_thing = to_do(tables, piece, v);
 }
 
 }  // namespace bilancetta

@@ -68,9 +68,12 @@ void find_conflicts(const Tables& tables, const Piece& piece, Verdict& v)
 {
   const Analysis& a = v.analysis;
   for (std::size_t k = 0; k < piece.context.answers.given.size(); ++k) {
+    // Answers of one kind (all drops, all colours) stand or fall together: a dead drop is dead everywhere.
+    const auto [test, answer] = piece.context.answers.given[k];
+    const std::string& property = test_called(tables, test).property;
     Answers without = piece.context.answers;
-    const auto [test, answer] = without.given[k];
-    without.given.erase(without.given.begin() + static_cast<std::ptrdiff_t>(k));
+    std::erase_if(without.given,
+                  [&](const auto& given) { return test_called(tables, given.first).property == property; });
     const BenchOdds odds(tables, without);
     double expected = 0.0;
     double total = 0.0;
@@ -82,10 +85,11 @@ void find_conflicts(const Tables& tables, const Piece& piece, Verdict& v)
       }
     }
     if (total > 0.0 && expected / total < 0.04) {
-      v.conflicts.push_back(fmt::format(
-          "{} = {} is not what the weight and the other answers would lead one to expect (about {:.0f} in 100 "
-          "would answer so); look again before trusting either",
-          test, answer, std::max(1.0, 100 * expected / total)));
+      v.conflicts.push_back(
+          fmt::format("{} = {} is not what the weight leads one to expect (about {:.0f} in 100 such pieces would "
+                      "answer so): try it again before "
+                      "trusting either",
+                      test, answer, std::max(1.0, 100 * expected / total)));
     }
   }
 }
@@ -249,6 +253,9 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   const Question question = options.question.value_or(most_open_question(tables, v.analysis, plausible, claimed));
   v.next = next_tests_of(tables, v.analysis, v.background, proposals, plausible, question, claimed, may_mark);
   find_conflicts(tables, piece, v);
+  if (!v.conflicts.empty() || v.background.hollow) {
+    v.pile = "undecided";
+  }
   find_leanings(tables, piece, v);
   add_sentences(tables, piece, v);
   v.analysis.members = nullptr;  // the prepared hypotheses may end before the verdict

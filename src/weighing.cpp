@@ -46,6 +46,11 @@ ScaleClass scale_class_of_decimals(int decimals)
   return decimals <= 2 ? ScaleClass::pocket : decimals == 3 ? ScaleClass::jeweller : ScaleClass::laboratory;
 }
 
+Scale scale_of_decimals(int decimals)
+{
+  return decimals == 1 ? Scale{0.1, 0.04, 0.05} : scale_of(scale_class_of_decimals(decimals));
+}
+
 int decimals_shown(const Scale& scale)
 {
   return std::max(0, static_cast<int>(std::ceil(-std::log10(scale.readability_g) - 1e-9)));
@@ -71,6 +76,14 @@ double full_bottle_g(const Readings& r)
     return *r.bottle_full_g;
   }
   return *r.bottle_full_g * (1.0 - 0.6 * 1.97e-4 * (*r.bottle_with_piece_c - *r.bottle_c));
+}
+
+double reading_in_liquid_g(const Readings& r)
+{
+  if (!r.submerged_g.empty()) {
+    return mean(r.submerged_g);
+  }
+  return r.bottle_with_piece_g ? *r.bottle_with_piece_g : r.cup_after_g ? *r.cup_after_g : mean(r.rise_g);
 }
 
 Displacement displacement_of(const Readings& r)

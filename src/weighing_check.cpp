@@ -64,6 +64,12 @@ void check_mix_up(const Weighing& weighing, Way way)
   if (weighing.as_typed || way == Way::bottle || !clear) {
     return;
   }
+  if (way == Way::rise && ratio > 1.02) {
+    refuse("rise_g",
+           fmt::format("{:.6g} g is more than the dry weight {:.6g} g: only what floats rises so. Are the two swapped? "
+                       "Insist with --as-typed",
+                       typed, d.dry_g));
+  }
   if (way == Way::rise && ratio >= 0.60 && ratio <= 0.96) {
     refuse("rise_g",
            fmt::format(

@@ -23,6 +23,8 @@ struct ClaimVerdict {
     double probability = 0.0;  ///< posterior, all builds of this material together
   };
   std::vector<LookAlike> look_alikes;    ///< other materials that the same weight would fit
+  std::string reading_compared;          ///< what the claim would have read, and what was read
+  std::vector<std::string> also_fits;    ///< those of not_refused that this very reading fits
   std::vector<std::string> not_refused;  ///< opposites that this weighing could not have refused
   std::string would_settle;
 };

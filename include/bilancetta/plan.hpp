@@ -30,7 +30,7 @@ double expected_half_width(const PlannedWeighing& plan, double density_g_cm3);
 /// Chances that one such weighing tells two solid materials apart: that the likelier of the two by its predictive
 /// density is the true one, when it is the one and when it is the other.
 std::pair<double, double> chances_apart(const Tables& tables, const PlannedWeighing& plan, int one, int other);
-/// The smaller of both.
+/// The mean of both: the chance when either is as likely beforehand; half is a guess.
 double chance_apart(const Tables& tables, const PlannedWeighing& plan, int one, int other);
 
 /// How readings of two materials would be spread: `columns` heights from 0 to 1 for each, over the densities that

@@ -27,6 +27,8 @@ Scale scale_of(ScaleClass scale_class);
 std::string_view name_of(ScaleClass scale_class);
 /// The class whose step matches the finest decimal typed: 0 kitchen, 1-2 pocket, 3 jeweller, 4+ laboratory.
 ScaleClass scale_class_of_decimals(int decimals);
+/// The scale of that class; one decimal means a pocket scale that steps by 0.1 g, its errors in proportion.
+Scale scale_of_decimals(int decimals);
 
 /// Decimals of the display.
 int decimals_shown(const Scale& scale);
@@ -94,6 +96,8 @@ struct Displacement {
   double displaced_g = 0.0;  ///< B: dry minus submerged, or the rise, or dry + bottle full - bottle with piece
 };
 Displacement displacement_of(const Readings& readings);
+/// What was read in the liquid, mean of repeats: the rise or cup after, the submerged weight, the bottle with piece.
+double reading_in_liquid_g(const Readings& readings);
 /// The full bottle, brought to the temperature of the second filling where both are known.
 double full_bottle_g(const Readings& readings);
 

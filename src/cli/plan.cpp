@@ -94,6 +94,7 @@ int run_plan(const PlanCommand& command, std::ostream& out)
     return same_coin(command, out);
   }
   check_numbers(command);
+  static_cast<void>(verdict_options_of(command.readings));  // refuses what no command takes
   Tables storage;
   const Tables& tables = tables_of(command.readings, storage);
   PieceText text = texts_of(tables, command.readings);
@@ -107,9 +108,10 @@ int run_plan(const PlanCommand& command, std::ostream& out)
                        command.count,
                        command.repeats,
                        read.piece.weighing.shape_factor};
+  const bool told = !text[Field::scale].empty() || !text[Field::readability_g].empty();
   question.scale_words =
-      fmt::format("a {}scale (steps of {} g)", text[Field::scale].empty() ? "" : text[Field::scale] + " ",
-                  question.weighing.scale.readability_g);
+      fmt::format("a {}scale with steps of {} g{}", text[Field::scale].empty() ? "" : text[Field::scale] + " ",
+                  question.weighing.scale.readability_g, told ? "" : " (assumed: say --scale)");
   question.confidence = command.confidence;
   if (!command.apart.empty()) {
     question.apart = materials_called(tables, command.apart);
