@@ -1,6 +1,7 @@
 #include "bilancetta/posterior.hpp"
 
 #include <algorithm>
+#include <cassert>
 #include <cmath>
 
 #include "draws.hpp"
@@ -174,6 +175,7 @@ std::vector<double> evidence_of(const std::vector<const Member*>& members, const
 std::vector<double> posterior_of(const std::vector<double>& prior, const std::vector<double>& evidence,
                                  const std::vector<double>& test_likelihood)
 {
+  assert(prior.size() == evidence.size() && prior.size() == test_likelihood.size());
   std::vector<double> posterior(prior.size());
   double total = 0.0;
   for (std::size_t i = 0; i < prior.size(); ++i) {
