@@ -138,6 +138,27 @@ std::string layers_words(const Verdict& v)
   return {};
 }
 
+// What the likeliest candidate of another family would have read.
+std::string runner_up_words(const Piece& piece, const Verdict& v)
+{
+  if (v.candidates.empty() || !v.analysis.density.bounded) {
+    return {};
+  }
+  const Candidate& best = v.candidates.front();
+  for (const Candidate& c : v.candidates) {
+    const bool rival = c.kind != Kind::open_mix && (c.group != best.group || c.build != best.build);
+    if (rival) {
+      const int decimals = decimals_shown(liquid_scale_of(piece.weighing));
+      const std::string expected = fmt::format("{:.{}f}", c.expected_reading_g, decimals);
+      const std::string read = fmt::format("{:.{}f}", reading_in_liquid_g(piece.weighing.readings), decimals);
+      return fmt::format("A typical {}{} would have read {}, yours read {}{}.", c.material,
+                         c.over_name.empty() ? "" : (c.kind == Kind::plated ? " plate on " : " face on ") + c.over_name,
+                         expected, read, expected == read ? ": the weight cannot choose between it and the first" : "");
+    }
+  }
+  return {};
+}
+
 std::string to_do(const Tables& tables, const Piece& piece, const Verdict& v)
 {
   const int pool = pieces_to_pool(v.analysis, piece.weighing);
@@ -222,6 +243,10 @@ void add_sentences(const Tables& tables, const Piece& piece, Verdict& v)
     if (!layers.empty()) {
       why.push_back(layers);
     }
+  }
+  const std::string rival = runner_up_words(piece, v);
+  if (!rival.empty()) {
+    why.push_back(rival);
   }
   v.why.insert(v.why.begin(), why.begin(), why.end());
   v.one_thing = to_do(tables, piece, v);
