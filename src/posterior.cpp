@@ -58,12 +58,20 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
   const int silver = find_constituent(tables, "Ag");
   const bool tabulates = with_silver && holds(hypothesis, silver);
   const std::vector<float>& weights = draw_weights_of(hypothesis);
+  constexpr auto per_spacing = static_cast<float>(1.0 / density_grid::spacing);
   const int draws = static_cast<int>(weights.size());
   member.place.resize(draws);
   std::vector<float> fraction(tabulates ? draws : 0);
+  const NormalBank& bank = bank_for(hypothesis);
+  const double widening = widening_of(hypothesis);
+  double z[max_variables] = {};
   for (int i = 0; i < draws; ++i) {
-    const Outcome<double> outcome = outcome_of_draw(hypothesis, i);
-    member.place[i] = static_cast<float>(density_grid::position_of(outcome.density));
+    for (int k = 0; k < hypothesis.variables; ++k) {
+      z[k] = widening * bank.at(i)[k];
+    }
+    const Outcome<double> outcome = hypothesis.evaluate(z);
+    // Single precision places a draw to 1e-4 of a node.
+    member.place[i] = std::log(static_cast<float>(outcome.density / density_grid::lowest_g_cm3)) * per_spacing;
     if (tabulates) {
       fraction[i] = static_cast<float>(fraction_of(hypothesis, outcome, silver));
     }
