@@ -105,6 +105,59 @@ int finest_in_file(std::istream& in, const BatchOptions& options)
   return finest;
 }
 
+// Rows read at once, worked on by all threads, in input order.
+class RowsAtOnce
+{
+ public:
+  RowsAtOnce(const Prepared& prepared, ContextCache& contexts, const BatchOptions& options, const Columns& columns,
+             int finest)
+      : prepared_(prepared), contexts_(contexts), options_(options), columns_(columns), finest_(finest)
+  {
+  }
+
+  [[nodiscard]] std::vector<RowResult> work_on(const std::vector<CsvReader::Row>& rows, char separator,
+                                               int threads) const
+  {
+    std::vector<RowResult> results(rows.size());
+    const auto work = [&](std::size_t part) {
+      for (std::size_t i = part; i < rows.size(); i += static_cast<std::size_t>(threads)) {
+        results[i] = one(rows[i], separator);
+      }
+    };
+    std::vector<std::thread> helpers;
+    for (int part = 1; part < threads && part < static_cast<int>(rows.size()); ++part) {
+      helpers.emplace_back(work, part);
+    }
+    work(0);
+    for (std::thread& helper : helpers) {
+      helper.join();
+    }
+    return results;
+  }
+
+ private:
+  [[nodiscard]] RowResult one(const CsvReader::Row& row, char separator) const
+  {
+    const PieceText text = text_of(row, columns_, options_.defaults, separator);
+    std::vector<std::string> carried;
+    for (const std::size_t column : columns_.carried) {
+      carried.push_back(column < row.cells.size() ? row.cells[column] : "");
+    }
+    std::string trouble = row.trouble;
+    if (trouble.empty() && row.cells.size() > columns_.field.size()) {
+      trouble = fmt::format("{} cells, but the header names {} columns", row.cells.size(), columns_.field.size());
+    }
+    return result_row(prepared_, contexts_, options_, text, std::max(finest_, finest_decimals(text)),
+                      fmt::format("line {}", row.line), trouble, carried);
+  }
+
+  const Prepared& prepared_;
+  ContextCache& contexts_;
+  const BatchOptions& options_;
+  const Columns& columns_;
+  int finest_;
+};
+
 }  // namespace
 
 BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::istream& in, std::ostream& out)
@@ -132,6 +185,7 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
   ContextCache contexts(prepared);
   const int threads =
       options.threads > 0 ? options.threads : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
+  const RowsAtOnce worker(prepared, contexts, options, columns, finest);
   BatchResult result;
   for (bool more = true; more && out;) {
     std::vector<CsvReader::Row> rows;
@@ -139,34 +193,7 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
     while (rows.size() < rows_at_once && (more = reader.next(row))) {
       rows.push_back(std::move(row));
     }
-    std::vector<PieceText> texts;
-    for (const auto& one : rows) {
-      texts.push_back(text_of(one, columns, options.defaults, reader.separator()));
-    }
-    std::vector<RowResult> results(rows.size());
-    const auto work = [&](int part) {
-      for (std::size_t i = part; i < rows.size(); i += threads) {
-        std::vector<std::string> carried;
-        for (const std::size_t column : columns.carried) {
-          carried.push_back(column < rows[i].cells.size() ? rows[i].cells[column] : "");
-        }
-        std::string trouble = rows[i].trouble;
-        if (trouble.empty() && rows[i].cells.size() > columns.field.size()) {
-          trouble =
-              fmt::format("{} cells, but the header names {} columns", rows[i].cells.size(), columns.field.size());
-        }
-        results[i] = result_row(prepared, contexts, options, texts[i], std::max(finest, finest_decimals(texts[i])),
-                                fmt::format("line {}", rows[i].line), trouble, carried);
-      }
-    };
-    std::vector<std::thread> helpers;
-    for (int part = 1; part < threads && part < static_cast<int>(rows.size()); ++part) {
-      helpers.emplace_back(work, part);
-    }
-    work(0);
-    for (std::thread& helper : helpers) {
-      helper.join();
-    }
+    const std::vector<RowResult> results = worker.work_on(rows, reader.separator(), threads);
     for (const RowResult& one : results) {
       out << one.text << '\n';
       ++result.rows;

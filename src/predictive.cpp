@@ -43,6 +43,55 @@ double likelihood_at(const DensityCurve& curve, double share)
   return curve.likelihood[point] + (place - point) * (curve.likelihood[point + 1] - curve.likelihood[point]);
 }
 
+// Probability of each cell of shares under a predicted density; they sum to 1.
+std::vector<double> truth_by_cells(const DensityCurve& curve, const GridFunction& predicted, double first, double step)
+{
+  std::vector<double> truth(cells, 0.0);
+  const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
+  double truth_total = 0.0;
+  for (std::size_t i = 0; i < predicted.value.size(); ++i) {
+    // Mass of a node: density x width of its cell, proportional to the density itself on a log grid.
+    const double density = density_grid::density_at(predicted.first + static_cast<int>(i));
+    const double place = (difference / (density - curve.air_g_cm3) - first) / step;
+    const int cell = static_cast<int>(std::floor(place));
+    if (predicted.value[i] <= 0.0F || cell < 0 || cell + 1 >= cells) {
+      continue;
+    }
+    const double mass = predicted.value[i] * density;
+    truth[cell] += mass * (1.0 - (place - cell));
+    truth[cell + 1] += mass * (place - cell);
+    truth_total += mass;
+  }
+  for (double& mass : truth) {
+    mass /= std::max(truth_total, 1e-300);
+  }
+  return truth;
+}
+
+// The error of a reading by whole cells, from `reach_low` on; sums to 1. Likelihood of the true share
+// read_share - error, at enough points of each cell.
+std::vector<double> error_by_cells(const DensityCurve& curve, double read_share, double step, int reach_low,
+                                   int reach_high)
+{
+  const int points = std::clamp(static_cast<int>(std::ceil(2.0 * step / curve.share_step)), 1, 64);
+  std::vector<double> error(reach_high - reach_low + 1, 0.0);
+  double error_total = 0.0;
+  for (std::size_t cell = 0; cell < error.size(); ++cell) {
+    for (int k = 0; k < points; ++k) {
+      const double off = static_cast<double>(cell) + reach_low + (k + 0.5) / points - 0.5;
+      error[cell] += likelihood_at(curve, read_share - off * step);
+    }
+    error_total += error[cell];
+  }
+  if (error_total <= 0.0) {  // narrower than any cell: the reading is its truth
+    error[std::clamp<std::ptrdiff_t>(-reach_low, 0, static_cast<std::ptrdiff_t>(error.size()) - 1)] = error_total = 1.0;
+  }
+  for (double& value : error) {
+    value /= error_total;
+  }
+  return error;
+}
+
 }  // namespace
 
 Predictive::Predictive(const DensityCurve& curve, double read_share, const GridFunction& predicted)
@@ -53,39 +102,10 @@ Predictive::Predictive(const DensityCurve& curve, double read_share, const GridF
   first_ = own.low + error_low;
   step_ = (own.high + error_high - first_) / (cells - 1);
 
-  std::vector<double> truth(cells, 0.0);
-  const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
-  double truth_total = 0.0;
-  for (std::size_t i = 0; i < predicted.value.size(); ++i) {
-    // Mass of a node: density x width of its cell, proportional to the density itself on a log grid.
-    const double density = density_grid::density_at(predicted.first + static_cast<int>(i));
-    const double place = (difference / (density - curve.air_g_cm3) - first_) / step_;
-    const int cell = static_cast<int>(std::floor(place));
-    if (predicted.value[i] <= 0.0F || cell < 0 || cell + 1 >= cells) {
-      continue;
-    }
-    const double mass = predicted.value[i] * density;
-    truth[cell] += mass * (1.0 - (place - cell));
-    truth[cell + 1] += mass * (place - cell);
-    truth_total += mass;
-  }
-
-  // Error of the reading by cells: likelihood of the true share read_share - error, at enough points of each cell.
   const int reach_low = static_cast<int>(std::floor(error_low / step_));
   const int reach_high = static_cast<int>(std::ceil(error_high / step_));
-  const int points = std::clamp(static_cast<int>(std::ceil(2.0 * step_ / curve.share_step)), 1, 64);
-  std::vector<double> error(reach_high - reach_low + 1, 0.0);
-  double error_total = 0.0;
-  for (std::size_t cell = 0; cell < error.size(); ++cell) {
-    for (int k = 0; k < points; ++k) {
-      const double off = static_cast<double>(cell) + reach_low + (k + 0.5) / points - 0.5;
-      error[cell] += likelihood_at(curve, read_share - off * step_);
-    }
-    error_total += error[cell];
-  }
-  if (error_total <= 0.0) {  // narrower than any cell: the reading is its truth
-    error[std::clamp<std::ptrdiff_t>(-reach_low, 0, static_cast<std::ptrdiff_t>(error.size()) - 1)] = error_total = 1.0;
-  }
+  const std::vector<double> truth = truth_by_cells(curve, predicted, first_, step_);
+  const std::vector<double> error = error_by_cells(curve, read_share, step_, reach_low, reach_high);
 
   mass_.assign(cells, 0.0);
   for (int i = 0; i < cells; ++i) {
@@ -95,9 +115,8 @@ Predictive::Predictive(const DensityCurve& curve, double read_share, const GridF
     const int shift = i + reach_low;
     const int from = std::max(0, -shift);
     const int to = std::min(static_cast<int>(error.size()), cells - shift);
-    const double weight = truth[i] / (truth_total * error_total);
     for (int k = from; k < to; ++k) {
-      mass_[shift + k] += weight * error[k];
+      mass_[shift + k] += truth[i] * error[k];
     }
   }
 

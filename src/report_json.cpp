@@ -136,6 +136,62 @@ Json tests_json(const Context& context)
   return json;
 }
 
+void add_explanations(const Verdict& v, Json& json)
+{
+  const Analysis& a = v.analysis;
+  json["candidates"] = Json::array();
+  for (const Candidate& c : v.candidates) {
+    json["candidates"].push_back(candidate_json(c));
+  }
+  json["ruled_out"] = Json::array();
+  for (const RuledOut& r : v.ruled_out) {
+    json["ruled_out"].push_back({{"key", r.key}, {"why", r.why}});
+  }
+  for (const Build build : all_builds) {
+    json["builds"][std::string(name_of(build))] = number(a.builds[static_cast<int>(build)]);
+  }
+  json["fractions"] = bands_json(v.fractions, {"Ag", "Cu", "W", "CdO", "Ni"});
+  json["precious_g"] = bands_json(v.precious_g, {"Ag", "Au", "Pd", "Pt"});
+}
+
+void add_advice(const Verdict& v, Json& json)
+{
+  json["worth"] =
+      v.worth ? Json{{"value", number(v.worth->median)}, {"low", number(v.worth->low)}, {"high", number(v.worth->high)}}
+              : Json();
+  json["open_pores"] =
+      v.open_pores ? Json{{"share", number(v.open_pores->share)}, {"bulk_density", number(v.open_pores->bulk_g_cm3)}}
+                   : Json();
+  json["reference"] = v.reference ? Json{{"expected_reading_g", number(v.reference->expected_reading_g)},
+                                         {"e_n", number(v.reference->e_n)},
+                                         {"caught_mg", number(v.reference->caught_mg)},
+                                         {"effect", number(v.reference->effect)},
+                                         {"state", name_of(v.reference->state)}}
+                                  : Json();
+  json["remedy"] = v.remedy.words.empty() ? Json()
+                                          : Json{{"words", v.remedy.words},
+                                                 {"standard_uncertainty", number(v.remedy.standard_uncertainty)}};
+  json["claim"] = v.claim ? claim_json(*v.claim) : Json();
+  json["cautions"] = Json::array();
+  for (const CautionShown& c : v.cautions) {
+    json["cautions"].push_back({{"key", c.key},
+                                {"urgency", c.urgency},
+                                {"probability", c.probability >= 0 ? number(c.probability) : Json()},
+                                {"why", c.why},
+                                {"text", c.text}});
+  }
+  json["next"] = Json::array();
+  for (const NextTest& n : v.next) {
+    json["next"].push_back({{"key", n.key},
+                            {"step", n.step},
+                            {"bits", number(n.bits)},
+                            {"marks", n.marks},
+                            {"caution", n.caution.empty() ? Json() : Json(n.caution)}});
+  }
+  json["one_thing"] = v.one_thing;
+  json["pile"] = v.pile;
+}
+
 }  // namespace
 
 std::string json_report(const Tables& tables, const Piece& piece, const Verdict& v, const ReportHeading& heading,
@@ -171,53 +227,8 @@ std::string json_report(const Tables& tables, const Piece& piece, const Verdict&
   json["leans_on"] = {
       {"weight", number(v.leans_on_weight)}, {"tests", number(v.leans_on_tests)}, {"place", number(v.leans_on_place)}};
   json["conflicts"] = v.conflicts;
-  json["candidates"] = Json::array();
-  for (const Candidate& c : v.candidates) {
-    json["candidates"].push_back(candidate_json(c));
-  }
-  json["ruled_out"] = Json::array();
-  for (const RuledOut& r : v.ruled_out) {
-    json["ruled_out"].push_back({{"key", r.key}, {"why", r.why}});
-  }
-  for (const Build build : all_builds) {
-    json["builds"][std::string(name_of(build))] = number(a.builds[static_cast<int>(build)]);
-  }
-  json["fractions"] = bands_json(v.fractions, {"Ag", "Cu", "W", "CdO", "Ni"});
-  json["precious_g"] = bands_json(v.precious_g, {"Ag", "Au", "Pd", "Pt"});
-  json["worth"] =
-      v.worth ? Json{{"value", number(v.worth->median)}, {"low", number(v.worth->low)}, {"high", number(v.worth->high)}}
-              : Json();
-  json["open_pores"] =
-      v.open_pores ? Json{{"share", number(v.open_pores->share)}, {"bulk_density", number(v.open_pores->bulk_g_cm3)}}
-                   : Json();
-  json["reference"] = v.reference ? Json{{"expected_reading_g", number(v.reference->expected_reading_g)},
-                                         {"e_n", number(v.reference->e_n)},
-                                         {"caught_mg", number(v.reference->caught_mg)},
-                                         {"effect", number(v.reference->effect)},
-                                         {"state", name_of(v.reference->state)}}
-                                  : Json();
-  json["remedy"] = v.remedy.words.empty() ? Json()
-                                          : Json{{"words", v.remedy.words},
-                                                 {"standard_uncertainty", number(v.remedy.standard_uncertainty)}};
-  json["claim"] = v.claim ? claim_json(*v.claim) : Json();
-  json["cautions"] = Json::array();
-  for (const CautionShown& c : v.cautions) {
-    json["cautions"].push_back({{"key", c.key},
-                                {"urgency", c.urgency},
-                                {"probability", c.probability >= 0 ? number(c.probability) : Json()},
-                                {"why", c.why},
-                                {"text", c.text}});
-  }
-  json["next"] = Json::array();
-  for (const NextTest& n : v.next) {
-    json["next"].push_back({{"key", n.key},
-                            {"step", n.step},
-                            {"bits", number(n.bits)},
-                            {"marks", n.marks},
-                            {"caution", n.caution.empty() ? Json() : Json(n.caution)}});
-  }
-  json["one_thing"] = v.one_thing;
-  json["pile"] = v.pile;
+  add_explanations(v, json);
+  add_advice(v, json);
   return json.dump(indent, ' ', false, Json::error_handler_t::replace);
 }
 
