@@ -27,10 +27,11 @@ std::vector<int> by_relative_evidence(const Analysis& analysis, const Background
       ratio.emplace_back(-analysis.evidence[i] / std::max(member.highest, 1e-12F), static_cast<int>(i));
     }
   }
-  constexpr std::size_t searched = 40;
-  std::partial_sort(ratio.begin(), ratio.begin() + std::min(searched, ratio.size()), ratio.end());
-  ratio.resize(std::min(searched, ratio.size()));
+  const auto searched = static_cast<std::ptrdiff_t>(std::min<std::size_t>(ratio.size(), 40));
+  std::partial_sort(ratio.begin(), ratio.begin() + searched, ratio.end());
+  ratio.resize(static_cast<std::size_t>(searched));
   std::vector<int> order;
+  order.reserve(ratio.size());
   for (const auto& [value, index] : ratio) {
     order.push_back(index);
   }

@@ -223,7 +223,7 @@ std::shared_ptr<const SharedContext> ContextCache::get(const Context& context)
   std::string key = context.place + '\n' + context.form + (context.even_odds ? "\ne" : "\n") + context.answers.reagent +
                     (context.answers.reagent_checked ? "+" : "");
   for (const auto& [test, answer] : context.answers.given) {
-    key += '\n' + test + '=' + answer;
+    key.append("\n").append(test).append("=").append(answer);
   }
   {
     const std::lock_guard lock(mutex_);

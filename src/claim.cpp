@@ -50,20 +50,27 @@ double lightest_claimed(const Tables& tables, const Claim& claim)
   return lightest;
 }
 
+void judge_opposite(const Tables& tables, const Analysis& analysis, const ClaimTail& tail, const Member& opposite,
+                    ClaimVerdict& verdict)
+{
+  const std::string& name = tables.materials[opposite.hypothesis.outer_material].name;
+  const Predictive predictive(analysis.curve, analysis.read_share, opposite.predicted);
+  const double power = predictive.probability_that([&](double share) { return tail.at(share) < refused_below; });
+  if (power >= power_needed) {
+    return;
+  }
+  verdict.not_refused.push_back(name);
+  if (predictive.tail_at(analysis.read_share) >= refused_below) {
+    verdict.also_fits.push_back(name);
+  }
+}
+
 void find_not_refused(const Tables& tables, const Analysis& analysis, const ClaimTail& tail, ClaimVerdict& verdict)
 {
   for (const int opposite : verdict.claim.opposites) {
     for (const Member* member : *analysis.members) {
-      if (member->hypothesis.kind != Kind::solid || member->hypothesis.outer_material != opposite) {
-        continue;
-      }
-      const Predictive predictive(analysis.curve, analysis.read_share, member->predicted);
-      const double power = predictive.probability_that([&](double share) { return tail.at(share) < refused_below; });
-      if (power < power_needed) {
-        verdict.not_refused.push_back(tables.materials[opposite].name);
-        if (predictive.tail_at(analysis.read_share) >= refused_below) {
-          verdict.also_fits.push_back(tables.materials[opposite].name);
-        }
+      if (member->hypothesis.kind == Kind::solid && member->hypothesis.outer_material == opposite) {
+        judge_opposite(tables, analysis, tail, *member, verdict);
       }
     }
   }

@@ -131,6 +131,7 @@ template <typename Row>
 std::vector<std::string> keys_of(const std::vector<Row>& rows)
 {
   std::vector<std::string> keys;
+  keys.reserve(rows.size());
   for (const Row& row : rows) {
     keys.push_back(row.key);
   }

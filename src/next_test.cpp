@@ -147,6 +147,7 @@ std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analys
 {
   const double doubt = doubt_of(tables, analysis, plausible, question, claim);
   std::vector<int> classes;
+  classes.reserve(plausible.size());
   for (const int i : plausible) {
     classes.push_back(answer_class(tables, *(*analysis.members)[i], question, claim));
   }
@@ -174,6 +175,7 @@ std::string telling_test_of(const Tables& tables, const Analysis& analysis, cons
     return std::pair(h.build, h.outer_material < 0 ? std::string() : tables.materials[h.outer_material].group);
   };
   std::vector<int> classes;
+  classes.reserve(plausible.size());
   std::array<double, 4> now{};
   for (const int i : plausible) {
     classes.push_back(family(i) == family(member) ? 1 : 0);

@@ -149,30 +149,41 @@ int repeats_needed(const Tables& tables, PlannedWeighing plan, int one, int othe
   });
 }
 
-std::vector<ClaimPower> claim_power(const Tables& tables, const PlannedWeighing& plan, const Claim& claim)
+namespace
 {
-  constexpr double refused_below = 0.01;
+
+// What each way of making the claim true would read.
+std::vector<Predictive> claimed_readings(const Tables& tables, const PlannedWeighing& plan, const Claim& claim)
+{
   std::vector<Predictive> claimed;
   for (const int material : claim.materials) {
     claimed.push_back(predictive_for(plan, member_of(tables, solid_hypothesis(tables, material), false)));
   }
+  const PieceSize size{plan.each_g / 9.0, {}};
+  for (int row = 0; row < static_cast<int>(tables.builds.size()); ++row) {
+    const BuildRow& build = tables.builds[row];
+    const bool coated = std::find(build.outer.begin(), build.outer.end(), claim.plated_with) != build.outer.end();
+    if (build.build != Build::plated || !coated) {
+      continue;
+    }
+    for (const int core : build.inner) {
+      const Hypothesis plated = layered_hypothesis(tables, row, claim.plated_with, core, size);
+      claimed.push_back(predictive_for(plan, member_of(tables, plated, false)));
+    }
+  }
+  return claimed;
+}
+
+}  // namespace
+
+std::vector<ClaimPower> claim_power(const Tables& tables, const PlannedWeighing& plan, const Claim& claim)
+{
+  constexpr double refused_below = 0.01;
+  const std::vector<Predictive> claimed = claimed_readings(tables, plan, claim);
   const auto refused = [&](double share) {
     return std::all_of(claimed.begin(), claimed.end(),
                        [&](const Predictive& p) { return p.tail_at(share) < refused_below; });
   };
-  if (claim.plated_with >= 0) {
-    const PieceSize size{plan.each_g / 9.0, {}};
-    for (int row = 0; row < static_cast<int>(tables.builds.size()); ++row) {
-      const BuildRow& build = tables.builds[row];
-      if (build.build == Build::plated &&
-          std::find(build.outer.begin(), build.outer.end(), claim.plated_with) != build.outer.end()) {
-        for (const int core : build.inner) {
-          claimed.push_back(predictive_for(
-              plan, member_of(tables, layered_hypothesis(tables, row, claim.plated_with, core, size), false)));
-        }
-      }
-    }
-  }
   std::vector<ClaimPower> power;
   for (const int opposite : claim.opposites) {
     const Predictive read = predictive_for(plan, member_of(tables, solid_hypothesis(tables, opposite), false));

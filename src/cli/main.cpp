@@ -5,7 +5,7 @@
 #include "commands.hpp"
 
 // Exit status: 0 all well; 1 some rows could not be used; 2 the command line or the input cannot be used.
-int main(int argc, char** argv)
+static int run_program(int argc, char** argv)
 {
   std::ios::sync_with_stdio(false);
   const std::vector<std::string> typed(argv + 1, argv + argc);
@@ -30,6 +30,15 @@ int main(int argc, char** argv)
   } catch (const std::exception& error) {
     std::cout.flush();
     std::cerr << "bilancetta: " << error.what() << '\n';
+    return 2;
+  }
+}
+
+int main(int argc, char** argv)
+{
+  try {
+    return run_program(argc, argv);
+  } catch (...) {  // nothing is left to print with
     return 2;
   }
 }
