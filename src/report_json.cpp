@@ -247,6 +247,25 @@ std::string json_error(const std::string& piece, const std::string& message)
                                                                                 Json::error_handler_t::replace);
 }
 
+namespace
+{
+
+// Says what stands where a step of a path leads nowhere.
+[[noreturn]] void refuse_step(const Json& at, const std::string& step)
+{
+  std::string known;
+  if (at.is_object()) {
+    for (const auto& [key, value] : at.items()) {
+      known.append(known.empty() ? "; there are " : ", ").append(key);
+    }
+  } else if (at.is_array()) {
+    known = "; entries are counted from 0 to " + std::to_string(static_cast<long>(at.size()) - 1);
+  }
+  throw Error(ErrorCode::bad_option, "there is no \"" + step + "\" in the result" + known, {.field = "only"});
+}
+
+}  // namespace
+
 std::string json_value(const std::string& text, const std::string& path)
 {
   const Json json = Json::parse(text);
@@ -264,15 +283,7 @@ std::string json_value(const std::string& text, const std::string& path)
     } else if (at->is_array() && numeric && index < at->size()) {
       at = &(*at)[index];
     } else {
-      std::string known;
-      if (at->is_object()) {
-        for (const auto& [key, value] : at->items()) {
-          known += (known.empty() ? "; there are " : ", ") + key;
-        }
-      } else if (at->is_array()) {
-        known = "; entries are counted from 0 to " + std::to_string(static_cast<long>(at->size()) - 1);
-      }
-      throw Error(ErrorCode::bad_option, "there is no \"" + step + "\" in the result" + known, {.field = "only"});
+      refuse_step(*at, step);
     }
   }
   return at->is_string() ? at->get<std::string>() : at->dump();

@@ -216,6 +216,7 @@ std::vector<Explanation> explanations_of(const Tables& tables, const Analysis& a
     shares[explanation_words(tables, (*analysis.members)[i]->hypothesis)] += analysis.posterior[i];
   }
   std::vector<Explanation> all;
+  all.reserve(shares.size());
   for (const auto& [words, probability] : shares) {
     all.push_back({words, probability});
   }

@@ -113,6 +113,7 @@ std::string checksum_of(const std::vector<TableText>& built_in, const std::vecto
 Tables read_tables(const std::vector<TableText>& built_in, const std::vector<TableText>& users)
 {
   std::vector<Document> documents;
+  documents.reserve(built_in.size() + users.size());
   for (const TableText& text : built_in) {
     documents.push_back(parsed(text, false));
   }
