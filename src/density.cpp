@@ -109,7 +109,7 @@ DensityCurve density_curve_of(const Weighing& weighing)
 
   // Dry weights as dense as the other reading needs: many repeats make it far narrower.
   const double seen_from_other = (way == Way::rise ? high : 1.0) * (dry_high - least_dry) / (other_high - other_low);
-  const int dry_points = std::clamp(static_cast<int>(32.0 * seen_from_other), 16, 512);
+  const int dry_points = std::clamp(static_cast<int>(32.0 * seen_from_other), 12, 512);
   std::vector<std::pair<double, double>> dry_weights;  // dry weight, how well it explains its reading
   for (int i = 0; i < dry_points; ++i) {
     const double dry_g = least_dry + (dry_high - least_dry) * (i + 0.5) / dry_points;

@@ -29,6 +29,10 @@ void for_each_cell(const DensityCurve& curve, Use use)
     // A cell may span many densities (a tiny piece): it is taken in parts of at most 5 % each.
     constexpr double most_ratio = 1.05;
     const double ratio = curve.share_at(to) / curve.share_at(from);
+    if (ratio <= most_ratio) {
+      use(curve.density_at(to), curve.density_at(from), likelihood_at(to), likelihood_at(from));
+      continue;
+    }
     const int parts = 1 + static_cast<int>(std::log(ratio) / std::log(most_ratio));
     double here = from;
     for (int part = 1; part <= parts; ++part) {

@@ -74,7 +74,7 @@ const NormalBank& bank_for(const Hypothesis& hypothesis)
     }
     return banks;
   }();
-  static const NormalBank open(65536, open_mix_variables);
+  static const NormalBank open(49152, open_mix_variables);
   return hypothesis.kind == Kind::open_mix ? open : named[std::max(hypothesis.variables, 1) - 1];
 }
 
@@ -97,6 +97,7 @@ const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis)
     const NormalBank& bank = bank_for(h);
     const int variables = h.variables;
     const double widening = widening_of(h);
+    const double height = std::pow(widening, variables);
     std::vector<float> all(draws_of(h));
     for (int i = 0; i < static_cast<int>(all.size()); ++i) {
       double squares = 0.0;
@@ -104,8 +105,7 @@ const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis)
         squares += bank.at(i)[k] * bank.at(i)[k];
       }
       // N(z; 0, 1) / N(z; 0, widening) with z = widening times the bank's value.
-      all[i] =
-          static_cast<float>(std::exp(-0.5 * squares * (widening * widening - 1.0)) * std::pow(widening, variables));
+      all[i] = static_cast<float>(height * std::exp(-0.5 * squares * (widening * widening - 1.0)));
     }
     return all;
   };

@@ -22,7 +22,7 @@ class NormalBank
   std::vector<double> values_;
 };
 
-/// The bank for its number of variables: 1,024 draws for one or two, 2,048 for more, 65,536 for the open mix.
+/// The bank for its number of variables: 1,024 draws for one or two, 1,536 for more, 49,152 for the open mix.
 const NormalBank& bank_for(const Hypothesis& hypothesis);
 int draws_of(const Hypothesis& hypothesis);
 
