@@ -57,7 +57,7 @@ Analysis weigh_up(const Weighing& weighing, double level)
   Analysis analysis;
   analysis.curve = density_curve_of(weighing);
   analysis.density = summary_of(analysis.curve, weighing, level);
-  analysis.weights = weights_on_grid(analysis.curve);
+  analysis.weights = evidence_weights_of(analysis.curve);
   const Displacement d = displacement_of(weighing.readings);
   analysis.read_share = d.displaced_g / d.dry_g;
   return analysis;
@@ -126,7 +126,7 @@ const GridFunction& DrawWeights::smoothed_for(double scatter)
       return function;
     }
   }
-  return known_.emplace_back(scatter, smoothed(*weights_, scatter)).second;
+  return known_.emplace_back(scatter, smoothed(weights_, scatter)).second;
 }
 
 std::vector<float> DrawWeights::of(const Member& member)
@@ -158,15 +158,21 @@ std::vector<float> DrawWeights::of(const Member& member)
 
 ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible)
 {
-  const ShareTable::Curve curve = ShareTable::coarser(analysis.weights);
-  ShareHistogram all(ShareTable::bins);
+  const LevelWeights curve = ShareTable::weights_of(analysis.curve);
+  ShareTable::Bins bins{};
+  double none = 0.0;
   for (const int i : plausible) {
     const Member& member = *(*analysis.members)[i];
     if (member.silver.empty()) {
-      all.add(0.0, analysis.posterior[i]);
+      none += analysis.posterior[i];
     } else {
-      member.silver.add_to(all, curve, analysis.posterior[i]);
+      member.silver.add_to(bins, curve, analysis.posterior[i]);
     }
+  }
+  ShareHistogram all(ShareTable::bins);
+  all.add(0.0, none);
+  for (int bin = 0; bin < ShareTable::bins; ++bin) {
+    all.add_to_bin(bin, bins[bin]);
   }
   return all;
 }

@@ -90,7 +90,7 @@ void find_look_alikes(const Tables& tables, const Analysis& analysis, ClaimVerdi
   for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
     const Member& member = *(*analysis.members)[i];
     const int m = member.hypothesis.outer_material;
-    const bool near = analysis.evidence[i] > 0.05 * member.highest * std::max(analysis.weights.sum(), 1e-300);
+    const bool near = analysis.evidence[i] > 0.05 * member.highest * std::max(analysis.weights.area, 1e-300);
     if (member.hypothesis.kind == Kind::solid && near && !makes_true(verdict.claim, member.hypothesis)) {
       const Predictive predictive(analysis.curve, analysis.read_share, member.predicted);
       if (predictive.tail_at(analysis.read_share) >= 0.05) {

@@ -1,6 +1,7 @@
 #include "bilancetta/density_grid.hpp"
 
 #include <algorithm>
+#include <array>
 #include <numeric>
 
 namespace bilancetta
@@ -20,19 +21,62 @@ double dot(const GridFunction& a, const GridFunction& b)
   }
   const float* x = a.value.data() + (first - a.first);
   const float* y = b.value.data() + (first - b.first);
-  // Four partial sums let the compiler vectorise; single precision holds 1e-6 of the sum here.
-  float part[4] = {0, 0, 0, 0};
+  // Eight partial sums let the compiler vectorise; single precision holds 1e-6 of the sum here.
+  std::array<float, 8> part{};
   int i = 0;
-  for (; i + 4 <= count; i += 4) {
-    for (int k = 0; k < 4; ++k) {
+  for (; i + 8 <= count; i += 8) {
+    for (int k = 0; k < 8; ++k) {
       part[k] += x[i + k] * y[i + k];
     }
   }
-  double total = static_cast<double>(part[0]) + part[1] + part[2] + part[3];
+  float rest = 0.0F;
   for (; i < count; ++i) {
-    total += static_cast<double>(x[i]) * y[i];
+    rest += x[i] * y[i];
   }
-  return total;
+  return (static_cast<double>(part[0]) + part[4]) + (static_cast<double>(part[1]) + part[5]) +
+         (static_cast<double>(part[2]) + part[6]) + (static_cast<double>(part[3]) + part[7]) + rest;
+}
+
+Pyramid::Pyramid(const GridFunction& density)
+{
+  level_[0] = density;
+  GridFunction mass = density;
+  for (std::size_t i = 0; i < mass.value.size(); ++i) {
+    mass.value[i] *=
+        static_cast<float>(density_grid::spacing * density_grid::density_at(mass.first + static_cast<int>(i)));
+  }
+  for (int level = 1; level < density_grid::levels; ++level) {
+    mass = halved(mass);
+    level_[level] = mass;
+  }
+}
+
+double Pyramid::mass_below(const LevelWeights& curve) const
+{
+  const GridFunction& level = level_[curve.level];
+  double mass = 0.0;
+  for (int node = level.first; node < std::min(curve.nodes.first, level.last() + 1); ++node) {
+    const double width = curve.level == 0 ? density_grid::spacing * density_grid::density_at(node) : 1.0;
+    mass += width * level.value[node - level.first];
+  }
+  return mass;
+}
+
+GridFunction halved(const GridFunction& mass)
+{
+  GridFunction half;
+  half.first = mass.first / 2;
+  half.value.assign((mass.last() + 1) / 2 - half.first + 1, 0.0F);
+  for (std::size_t i = 0; i < mass.value.size(); ++i) {
+    const int node = mass.first + static_cast<int>(i);
+    if (node % 2 == 0) {
+      half.value[node / 2 - half.first] += mass.value[i];
+    } else {
+      half.value[node / 2 - half.first] += 0.5F * mass.value[i];
+      half.value[node / 2 + 1 - half.first] += 0.5F * mass.value[i];
+    }
+  }
+  return half;
 }
 
 }  // namespace bilancetta

@@ -151,4 +151,51 @@ GridFunction weights_on_grid(const DensityCurve& curve)
   return {first, {weight.begin(), weight.end() - 1}};
 }
 
+LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int finest)
+{
+  // Shares that matter: beyond them the likelihood is below a 100,000th of its highest.
+  constexpr double negligible = 1e-5;
+  const auto matters = [](double likelihood) { return likelihood > negligible; };
+  const auto& all = curve.likelihood;
+  const auto first = std::max<std::ptrdiff_t>(std::find_if(all.begin(), all.end(), matters) - all.begin() - 1, 0);
+  const auto last = std::min<std::ptrdiff_t>(all.rend() - std::find_if(all.rbegin(), all.rend(), matters),
+                                             static_cast<std::ptrdiff_t>(all.size()) - 1);
+  const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
+  const auto density_of = [&](std::ptrdiff_t point) {
+    const double least_share = difference / (density_grid::highest_g_cm3 - curve.air_g_cm3);
+    const double density =
+        curve.air_g_cm3 + difference / std::max(curve.share_at(static_cast<double>(point)), least_share);
+    return std::clamp(density, density_grid::lowest_g_cm3, density_grid::highest_g_cm3);
+  };
+  const double low = density_grid::position_of(density_of(last));
+  const double high = density_grid::position_of(density_of(first));
+  LevelWeights weights;
+  weights.level = finest;
+  while (weights.level + 1 < density_grid::levels && high - low > static_cast<double>(most_nodes << weights.level)) {
+    ++weights.level;
+  }
+  if (weights.level == finest) {
+    weights.nodes = weights_on_grid(curve);
+    weights.area = weights.nodes.sum();
+    for (int level = 0; level < finest; ++level) {
+      weights.nodes = halved(weights.nodes);
+    }
+    return weights;
+  }
+  const double step = static_cast<double>(1 << weights.level);
+  weights.nodes.first = static_cast<int>(std::floor(low / step));
+  const int count = static_cast<int>(std::ceil(high / step)) - weights.nodes.first + 1;
+  weights.nodes.value.resize(count);
+  const double ratio = std::exp(density_grid::spacing * step);
+  double density = density_grid::density_at(weights.nodes.first << weights.level);
+  for (int i = 0; i < count; ++i, density *= ratio) {
+    const double place = (difference / (density - curve.air_g_cm3) - curve.first_share) / curve.share_step;
+    const int point = std::clamp(static_cast<int>(place), 0, static_cast<int>(all.size()) - 2);
+    const double likelihood = std::max(all[point] + (place - point) * (all[point + 1] - all[point]), 0.0);
+    weights.nodes.value[i] = static_cast<float>(likelihood);
+    weights.area += likelihood * density * density_grid::spacing * step;
+  }
+  return weights;
+}
+
 }  // namespace bilancetta

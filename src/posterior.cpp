@@ -103,6 +103,7 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
     const double density = density_grid::density_at(member.predicted.first + static_cast<int>(i));
     member.predicted.value[i] /= static_cast<float>(density_grid::spacing * density);
   }
+  member.levels = Pyramid(member.predicted);
   member.highest = *std::max_element(member.predicted.value.begin(), member.predicted.value.end());
   return member;
 }
@@ -170,12 +171,18 @@ const std::vector<const Member*>& Prepared::members(double volume_cm3) const
   return members_[one_size_ ? 0 : class_of(volume_cm3)];
 }
 
-std::vector<double> evidence_of(const std::vector<const Member*>& members, const GridFunction& weights)
+LevelWeights evidence_weights_of(const DensityCurve& curve)
+{
+  constexpr int most_nodes = 96;
+  return weights_on_level(curve, most_nodes, 0);
+}
+
+std::vector<double> evidence_of(const std::vector<const Member*>& members, const LevelWeights& weights)
 {
   std::vector<double> evidence;
   evidence.reserve(members.size());
   for (const Member* member : members) {
-    evidence.push_back(dot(weights, member->predicted));
+    evidence.push_back(member->levels.under(weights));
   }
   return evidence;
 }

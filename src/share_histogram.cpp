@@ -23,116 +23,150 @@ double ShareHistogram::quantile(double probability) const
   return 1.0;
 }
 
+// Mass of every bin at every node, before empty ends are cut off.
+struct ShareTable::Dense {
+  int first = 0, nodes = 0;
+  int first_bin = 0, width = 0;
+  std::vector<float> mass;
+
+  float* row(int node) { return &mass[static_cast<std::size_t>(node) * width]; }
+  [[nodiscard]] const float* row(int node) const { return &mass[static_cast<std::size_t>(node) * width]; }
+  // One level coarser, as a Pyramid is made.
+  [[nodiscard]] Dense halved() const
+  {
+    Dense half{first / 2, (first + nodes) / 2 - first / 2 + 1, first_bin, width, {}};
+    half.mass.assign(static_cast<std::size_t>(half.nodes) * width, 0.0F);
+    const auto add = [&](int from, int node, float part) {
+      float* to = half.row(node - half.first);
+      for (int bin = 0; bin < width; ++bin) {
+        to[bin] += part * row(from)[bin];
+      }
+    };
+    for (int i = 0; i < nodes; ++i) {
+      const int node = first + i;
+      if (node % 2 == 0) {
+        add(i, node / 2, 1.0F);
+      } else {
+        add(i, node / 2, 0.5F);
+        add(i, node / 2 + 1, 0.5F);
+      }
+    }
+    return half;
+  }
+};
+
 ShareTable::ShareTable(const std::vector<float>& place, const std::vector<float>& share,
                        const std::vector<float>& weight, double scatter)
 {
-  for (int level = 0; level < 2; ++level) {
-    levels_[level] = level_of(step_of(level), place, share, weight, scatter);
+  Dense dense = drawn(place, share, weight, scatter);
+  levels_[0] = packed(dense, true);
+  for (std::size_t k = 1; k < levels_.size(); ++k) {
+    dense = dense.halved();
+    levels_[k] = packed(dense, false);
   }
 }
 
-ShareTable::Level ShareTable::level_of(int step, const std::vector<float>& place, const std::vector<float>& share,
-                                       const std::vector<float>& weight, double scatter)
+ShareTable::Dense ShareTable::drawn(const std::vector<float>& place, const std::vector<float>& share,
+                                    const std::vector<float>& weight, double scatter)
 {
   // Linear weights onto the nodes and off them again widen by a third of a squared step.
+  constexpr int step = 1 << finest;
   const double wanted = scatter / density_grid::spacing / step;
   const double sd = std::sqrt(std::max(wanted * wanted - 1.0 / 3.0, 0.04));
   const int reach = std::max(1, static_cast<int>(std::ceil(3.5 * sd)));
   const auto [lowest, highest] = std::minmax_element(place.begin(), place.end());
-  Level level;
-  level.first = std::max(0, static_cast<int>(*lowest) / step - reach);
-  const int last = std::min(density_grid::nodes / step - 1, static_cast<int>(*highest) / step + 1 + reach);
-  const int nodes = std::max(last - level.first + 1, 1);
-
-  std::vector<double> kernel(2 * reach + 2);
   const auto [bin_low, bin_high] = std::minmax_element(share.begin(), share.end());
-  const int first_bin = ShareHistogram::bin_of(std::max(*bin_low, 0.0F), bins);
-  const int width = ShareHistogram::bin_of(*bin_high, bins) - first_bin + 1;
-  std::vector<float> dense(static_cast<std::size_t>(nodes) * width, 0.0F);
-  for (std::size_t i = 0; i < place.size(); ++i) {
-    const double at = static_cast<double>(place[i]) / step - level.first;
-    const int from = std::max(0, static_cast<int>(std::ceil(at)) - reach);
-    const int to = std::min(nodes - 1, static_cast<int>(std::floor(at)) + reach);
+  Dense dense;
+  dense.first = std::max(0, static_cast<int>(*lowest) / step - reach);
+  const int last = std::min(density_grid::nodes / step - 1, static_cast<int>(*highest) / step + 1 + reach);
+  dense.nodes = std::max(last - dense.first + 1, 1);
+  dense.first_bin = ShareHistogram::bin_of(std::max(*bin_low, 0.0F), bins);
+  dense.width = ShareHistogram::bin_of(*bin_high, bins) - dense.first_bin + 1;
+  dense.mass.assign(static_cast<std::size_t>(dense.nodes) * dense.width, 0.0F);
+
+  // One kernel a sixteenth of a node: a draw is placed to within that.
+  constexpr int parts = 16;
+  const int width = 2 * reach + 1;
+  std::vector<float> kernel(static_cast<std::size_t>(parts) * width);
+  for (int part = 0; part < parts; ++part) {
+    float* row = &kernel[static_cast<std::size_t>(part) * width];
     double total = 0.0;
-    for (int node = from; node <= to; ++node) {
-      total += kernel[node - from] = std::exp(-0.5 * (node - at) * (node - at) / (sd * sd));
+    for (int k = 0; k < width; ++k) {
+      const double off = k - reach - (part + 0.5) / parts;
+      total += row[k] = static_cast<float>(std::exp(-0.5 * off * off / (sd * sd)));
     }
-    const int bin = ShareHistogram::bin_of(share[i], bins) - first_bin;
-    for (int node = from; node <= to; ++node) {
-      dense[static_cast<std::size_t>(node) * width + bin] +=
-          static_cast<float>(weight[i] * kernel[node - from] / total);
+    for (int k = 0; k < width; ++k) {
+      row[k] = static_cast<float>(row[k] / total);
     }
   }
-  for (int node = 0; node < nodes; ++node) {
-    const float* row = &dense[static_cast<std::size_t>(node) * width];
+  for (std::size_t i = 0; i < place.size(); ++i) {
+    const double at = static_cast<double>(place[i]) / step;
+    const auto whole = static_cast<int>(std::floor(at));
+    const float* row = &kernel[static_cast<std::size_t>((at - whole) * parts) * width];
+    const int bin = ShareHistogram::bin_of(std::max(share[i], 0.0F), bins) - dense.first_bin;
+    for (int k = 0; k < width; ++k) {
+      const int node = whole + k - reach - dense.first;
+      if (node >= 0 && node < dense.nodes) {
+        dense.row(node)[bin] += weight[i] * row[k];
+      }
+    }
+  }
+  return dense;
+}
+
+ShareTable::Level ShareTable::packed(const Dense& dense, bool per_density)
+{
+  Level level;
+  level.first = dense.first;
+  for (int node = 0; node < dense.nodes; ++node) {
+    const float* row = dense.row(node);
     int low = 0;
-    int high = width;
+    int high = dense.width;
     while (low < high && row[low] <= 0.0F) {
       ++low;
     }
     while (high > low && row[high - 1] <= 0.0F) {
       --high;
     }
-    level.rows.push_back({first_bin + low, high - low, static_cast<int>(level.mass.size())});
-    // Mass per node to mass per g/cm3, up to a constant: density grows with the node.
-    const auto per_density = static_cast<float>(std::exp(-density_grid::spacing * step * (level.first + node)));
+    Row kept{dense.first_bin + low, high - low, static_cast<int>(level.mass.size()), 0.0F};
+    // From mass about a node to mass per g/cm3, up to a constant: density grows with the node.
+    const double scale = per_density ? std::exp(-density_grid::spacing * (1 << finest) * (level.first + node)) : 1.0;
     for (int bin = low; bin < high; ++bin) {
-      level.mass.push_back(row[bin] * per_density);
+      level.mass.push_back(static_cast<float>(row[bin] * scale));
+      kept.total += level.mass.back();
     }
+    level.rows.push_back(kept);
   }
   return level;
 }
 
-ShareTable::Curve ShareTable::coarser(const GridFunction& weights)
+LevelWeights ShareTable::weights_of(const DensityCurve& curve)
 {
-  constexpr std::size_t wide = 256;
-  Curve curve;
-  curve.level = weights.value.size() > wide ? 1 : 0;
-  const int step = step_of(curve.level);
-  curve.first = weights.first / step;
-  curve.weight.assign(weights.value.size() / step + 3, 0.0F);
-  for (std::size_t i = 0; i < weights.value.size(); ++i) {
-    const float at = static_cast<float>(weights.first + static_cast<int>(i)) / static_cast<float>(step) -
-                     static_cast<float>(curve.first);
-    const int node = static_cast<int>(at);
-    const float t = at - static_cast<float>(node);
-    curve.weight[node] += weights.value[i] * (1.0F - t);
-    curve.weight[node + 1] += weights.value[i] * t;
-  }
-  return curve;
+  constexpr int most_nodes = 28;
+  return weights_on_level(curve, most_nodes, finest);
 }
 
-void ShareTable::add_to(ShareHistogram& histogram, const Curve& curve, double mass) const
+void ShareTable::add_to(Bins& histogram, const LevelWeights& curve, double mass) const
 {
-  const Level& level = levels_[curve.level];
-  const int from = std::max(curve.first, level.first);
-  const int to =
-      std::min(curve.first + static_cast<int>(curve.weight.size()), level.first + static_cast<int>(level.rows.size()));
-  std::array<float, bins> found;
-  int low = bins;
-  int high = 0;
+  const Level& level = levels_[curve.level - finest];
+  const int from = std::max(curve.nodes.first, level.first);
+  const int to = std::min(curve.nodes.last() + 1, level.first + static_cast<int>(level.rows.size()));
+  const float* weights = curve.nodes.value.data() - curve.nodes.first;
+  const Row* rows = level.rows.data() - level.first;
+  float total = 0.0F;
   for (int node = from; node < to; ++node) {
-    const Row& row = level.rows[node - level.first];
-    low = row.count > 0 ? std::min(low, row.bin) : low;
-    high = std::max(high, row.bin + row.count);
+    total += weights[node] * rows[node].total;
   }
-  if (low >= high) {
+  if (total <= 0.0F) {
     return;
   }
-  std::fill(found.begin() + low, found.begin() + high, 0.0F);
+  const float factor = static_cast<float>(mass) / total;
   for (int node = from; node < to; ++node) {
-    const Row& row = level.rows[node - level.first];
-    const float weight = curve.weight[node - curve.first];
-    const float* in = level.mass.data() + row.offset;
-    float* out = found.data() + row.bin;
-    for (int k = 0; k < row.count; ++k) {
+    const float weight = factor * weights[node];
+    const float* in = level.mass.data() + rows[node].offset;
+    float* out = histogram.data() + rows[node].bin;
+    for (int k = 0; k < rows[node].count; ++k) {
       out[k] += weight * in[k];
-    }
-  }
-  const double total = std::accumulate(found.begin() + low, found.begin() + high, 0.0);
-  if (total > 0.0) {
-    for (int bin = low; bin < high; ++bin) {
-      histogram.add_to_bin(bin, mass * found[bin] / total);
     }
   }
 }

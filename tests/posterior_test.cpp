@@ -96,7 +96,11 @@ TEST_CASE("the table of silver given density agrees with the draws", "[posterior
       for (const double u : {0.003, 0.03, 0.3, 1.0}) {
         const referee::Answer ours = referee::by_tables(member, density, u, silver);
         ShareHistogram histogram(ShareTable::bins);
-        member.silver.add_to(histogram, ShareTable::coarser(weights_on_grid(referee::gaussian_curve(density, u))), 1.0);
+        ShareTable::Bins bins{};
+        member.silver.add_to(bins, ShareTable::weights_of(referee::gaussian_curve(density, u)), 1.0);
+        for (int bin = 0; bin < ShareTable::bins; ++bin) {
+          histogram.add_to_bin(bin, bins[bin]);
+        }
         const Band band = histogram.band(0.95);
         INFO(one.name << " at " << density << " +- " << u);
         CHECK_THAT(band.low, WithinAbs(ours.low, 0.01));

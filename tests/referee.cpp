@@ -71,9 +71,9 @@ DensityCurve gaussian_curve(double density, double u)
 Answer by_tables(const Member& member, double density, double u, int constituent)
 {
   Analysis analysis;
-  analysis.weights = weights_on_grid(gaussian_curve(density, u));
+  analysis.curve = gaussian_curve(density, u);
   Answer answer;
-  answer.evidence = dot(analysis.weights, member.predicted);
+  answer.evidence = member.levels.under(evidence_weights_of(analysis.curve));
   const std::vector<float> weights = DrawWeights(analysis).of(member);
   ShareHistogram histogram;
   for (std::size_t i = 0; i < weights.size(); ++i) {

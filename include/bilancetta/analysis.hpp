@@ -32,7 +32,7 @@ Background background_of(const Prepared& prepared, const std::vector<const Membe
 struct Analysis {
   DensityCurve curve;
   DensitySummary density;
-  GridFunction weights;     ///< the curve on the common grid
+  LevelWeights weights;     ///< the curve as evidence takes it
   double read_share = 0.0;  ///< displaced / dry of the mean readings
   const std::vector<const Member*>* members = nullptr;
   std::vector<double> evidence;
@@ -61,12 +61,12 @@ std::vector<int> plausible_members(const Analysis& analysis, double coverage = 0
 class DrawWeights
 {
  public:
-  explicit DrawWeights(const Analysis& analysis) : weights_(&analysis.weights) {}
+  explicit DrawWeights(const Analysis& analysis) : weights_(weights_on_grid(analysis.curve)) {}
   [[nodiscard]] std::vector<float> of(const Member& member);
 
  private:
   const GridFunction& smoothed_for(double scatter);
-  const GridFunction* weights_;
+  GridFunction weights_;
   std::vector<std::pair<double, GridFunction>> known_;
 };
 

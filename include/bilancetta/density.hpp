@@ -65,4 +65,8 @@ std::vector<BudgetLine> budget_of(const Weighing& weighing);
 /// that evidence of a hypothesis is dot(weights, its predicted density).
 GridFunction weights_on_grid(const DensityCurve& curve);
 
+/// The curve on the finest level, from `finest` on, that covers it with at most `most_nodes` nodes: on level `finest`
+/// its integral about each node, above that its value there.
+LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int finest);
+
 }  // namespace bilancetta

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <cmath>
 #include <cstddef>
 #include <vector>
@@ -28,6 +29,9 @@ inline double position_of(double density_g_cm3)
   return std::log(density_g_cm3 / lowest_g_cm3) / spacing;
 }
 
+/// Coarser copies of the grid for wide curves: level k has every 2^k-th node.
+inline constexpr int levels = 8;
+
 }  // namespace density_grid
 
 /// A function of density on consecutive nodes of the grid, zero elsewhere.
@@ -41,5 +45,31 @@ struct GridFunction {
 
 /// Sum over the nodes that both cover of a * b.
 double dot(const GridFunction& a, const GridFunction& b);
+
+/// How much a curve of likelihood weighs each node of one level of the grid.
+struct LevelWeights {
+  int level = 0;
+  GridFunction nodes;
+  double area = 0.0;  ///< integral of the curve over density, g/cm3
+};
+
+/// A probability density with its coarser copies. At level 0 it is the density at each node; above, its
+/// integral under the tent of each node, which meets a curve that is linear between nodes exactly.
+class Pyramid
+{
+ public:
+  Pyramid() = default;
+  explicit Pyramid(const GridFunction& density);
+  /// Integral of the density times the curve.
+  [[nodiscard]] double under(const LevelWeights& curve) const { return dot(level_[curve.level], curve.nodes); }
+  /// Mass below the first node that the curve weighs.
+  [[nodiscard]] double mass_below(const LevelWeights& curve) const;
+
+ private:
+  std::array<GridFunction, density_grid::levels> level_;
+};
+
+/// One step coarser: each node takes half of what stood on its odd neighbours.
+GridFunction halved(const GridFunction& mass);
 
 }  // namespace bilancetta

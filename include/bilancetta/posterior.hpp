@@ -22,6 +22,7 @@ namespace bilancetta
 struct Member {
   Hypothesis hypothesis;
   GridFunction predicted;
+  Pyramid levels;             ///< of predicted
   float highest = 0.0F;       ///< of predicted
   std::vector<float> place;   ///< of each draw, its density's position among the grid nodes
   ShareTable silver;          ///< mass fraction of silver given density; empty if none or not wanted
@@ -71,8 +72,10 @@ struct Context {
 /// a body alike bare, coated, faced or hollow. Sums to 1. @throws Error (unknown_key).
 std::vector<double> prior_of(const Tables& tables, const std::vector<const Member*>& members, const Context& context);
 
-/// p(data | H) of each member: dot of the curve's weights with what the member predicts.
-std::vector<double> evidence_of(const std::vector<const Member*>& members, const GridFunction& weights);
+/// p(data | H) of each member: integral of the curve times what the member predicts.
+std::vector<double> evidence_of(const std::vector<const Member*>& members, const LevelWeights& weights);
+/// The curve as evidence_of takes it.
+LevelWeights evidence_weights_of(const DensityCurve& curve);
 
 /// Normalised prior x evidence x test; all 0 if nothing has any.
 std::vector<double> posterior_of(const std::vector<double>& prior, const std::vector<double>& evidence,

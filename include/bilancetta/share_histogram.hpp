@@ -5,7 +5,7 @@
 #include <cmath>
 #include <vector>
 
-#include "bilancetta/density_grid.hpp"
+#include "bilancetta/density.hpp"
 #include "bilancetta/hypothesis.hpp"
 
 namespace bilancetta
@@ -45,14 +45,15 @@ class ShareHistogram
   std::vector<double> bin_;
 };
 
-/// How a share is distributed given the density of a piece: mass of each bin of ShareHistogram at
-/// every second node of the common grid, and at every eighth for wide curves, smoothed by the
-/// hypothesis' scatter as the predicted density is. Batches read silver from it.
+/// How a share is distributed given the density of a piece: mass of each bin of ShareHistogram about every second node
+/// of the common grid and, for wide curves, coarser copies, smoothed by the hypothesis' scatter as the predicted
+/// density is. Batches read silver from it.
 class ShareTable
 {
  public:
   /// Bins of the histogram that it adds to.
   static constexpr int bins = 256;
+  using Bins = std::array<float, bins>;
   ShareTable() = default;
   /// @param place   of each draw, position among the grid nodes
   /// @param share   of each draw
@@ -61,29 +62,27 @@ class ShareTable
              double scatter);
   [[nodiscard]] bool empty() const { return levels_[0].rows.empty(); }
 
-  /// Curve weights brought onto the coarser nodes of one level.
-  struct Curve {
-    int level = 0;
-    int first = 0;
-    std::vector<float> weight;
-  };
-  static Curve coarser(const GridFunction& weights);
+  /// The curve as this table takes it: on its own levels, of few nodes, since each costs a row of bins.
+  static LevelWeights weights_of(const DensityCurve& curve);
   /// Adds the share's distribution under this curve, `mass` in all.
-  void add_to(ShareHistogram& histogram, const Curve& curve, double mass) const;
+  void add_to(Bins& histogram, const LevelWeights& curve, double mass) const;
 
  private:
+  static constexpr int finest = 1;  // level of the grid
   struct Row {
     int bin, count, offset;
+    float total;
   };
   struct Level {
     int first = 0;
     std::vector<Row> rows;
     std::vector<float> mass;
   };
-  static constexpr int step_of(int level) { return level == 0 ? 2 : 8; }
-  static Level level_of(int step, const std::vector<float>& place, const std::vector<float>& share,
-                        const std::vector<float>& weight, double scatter);
-  std::array<Level, 2> levels_;
+  struct Dense;
+  static Dense drawn(const std::vector<float>& place, const std::vector<float>& share, const std::vector<float>& weight,
+                     double scatter);
+  static Level packed(const Dense& dense, bool per_density);
+  std::array<Level, density_grid::levels - finest> levels_;
 };
 
 }  // namespace bilancetta

@@ -43,7 +43,7 @@ BENCHMARK(summary);
 void evidence_of_all(benchmark::State& state)
 {
   const Prepared prepared(built_in_tables(), PieceSize{0.4, {}});
-  const GridFunction weights = weights_on_grid(density_curve_of(weighing_with(1)));
+  const LevelWeights weights = evidence_weights_of(density_curve_of(weighing_with(1)));
   for (auto step : state) {
     benchmark::DoNotOptimize(evidence_of(prepared.members(0.4), weights));
   }
