@@ -15,16 +15,84 @@ namespace
 
 constexpr double unexplained_below = 0.01;
 
-// Named hypotheses that may explain a piece: solid, plated, inlaid (hollow only where that is known), with some prior.
-std::vector<int> by_relative_evidence(const Analysis& analysis, const Background& background)
+// Whether a member may explain a piece: solid, plated, inlaid (hollow only where that is known), with some prior.
+bool may_explain(const Member& member, double prior, const Background& background)
+{
+  return prior > 0.0 &&
+         (member.hypothesis.build != Build::other || (background.hollow && member.hypothesis.kind == Kind::hollow));
+}
+
+// Probability of a reading that speaks for a lower density than this one, for each node of the curve's level.
+LevelWeights lower_reading(const Analysis& analysis)
+{
+  LevelWeights all = analysis.weights;
+  const double difference = analysis.curve.liquid_g_cm3 - analysis.curve.air_g_cm3;
+  // Of the curve in displaced share: what stands for higher densities than a node, those that no metal has included.
+  const double least_share = difference / (density_grid::highest_g_cm3 - analysis.curve.air_g_cm3);
+  double above = 0.0;
+  double total = 0.0;
+  for (std::size_t j = 0; j < analysis.curve.likelihood.size(); ++j) {
+    const double mass = analysis.curve.likelihood[j] * analysis.curve.share_step;
+    total += mass;
+    above += analysis.curve.share_at(static_cast<double>(j)) < least_share ? mass : 0.0;
+  }
+  std::vector<double> cumulated(all.nodes.value.size());
+  for (std::size_t i = cumulated.size(); i-- > 0;) {
+    const double density = density_grid::density_at((all.nodes.first + static_cast<int>(i)) << all.level);
+    const double width = (all.level == 0 ? 1.0 : density * density_grid::spacing * (1 << all.level)) /
+                         ((density - analysis.curve.air_g_cm3) * (density - analysis.curve.air_g_cm3));
+    const double mass = all.nodes.value[i] * width * difference;
+    cumulated[i] = above + 0.5 * mass;
+    above += mass;
+  }
+  for (std::size_t i = 0; i < cumulated.size(); ++i) {
+    // At level 0 a pyramid holds the density at its nodes, above that the mass about them.
+    const double per_node =
+        all.level == 0 ? density_grid::spacing * density_grid::density_at(all.nodes.first + static_cast<int>(i)) : 1.0;
+    all.nodes.value[i] = static_cast<float>(per_node * std::min(cumulated[i] / total, 1.0));
+  }
+  return all;
+}
+
+// A member with one peak explains the piece at least as well as the smaller of the chances of a lower and of a higher
+// reading. Asked of the likeliest members first, this settles nearly every piece.
+bool surely_explained(const Analysis& analysis, const Background& background)
+{
+  constexpr double margin = 1.5;
+  const LevelWeights lower = lower_reading(analysis);
+  for (const int i : plausible_members(analysis, 0.5)) {
+    const Member& member = *(*analysis.members)[i];
+    const double chance = member.levels.under(lower) + member.levels.mass_below(lower);
+    if (may_explain(member, background.prior[i], background) &&
+        std::min(chance, 1.0 - chance) >= margin * unexplained_below) {
+      return true;
+    }
+  }
+  return false;
+}
+
+// No tail exceeds the height of the predicted readings here times the width of all that is predicted.
+double highest_possible_tail(const Analysis& analysis, int i)
+{
+  const DensityCurve& curve = analysis.curve;
+  const GridFunction& predicted = (*analysis.members)[i]->predicted;
+  const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
+  const double own = difference / (density_grid::density_at(predicted.first - 1) - curve.air_g_cm3) -
+                     difference / (density_grid::density_at(predicted.last() + 1) - curve.air_g_cm3);
+  const double points = std::accumulate(curve.likelihood.begin(), curve.likelihood.end(), 0.0);
+  return analysis.evidence[i] * (own / curve.share_step + static_cast<double>(curve.likelihood.size())) / points;
+}
+
+// Those that might explain the piece, by falling evidence relative to their best.
+std::vector<int> by_relative_evidence(const Analysis& analysis, const Background& background, bool only_possible)
 {
   std::vector<std::pair<double, int>> ratio;
   for (std::size_t i = 0; i < analysis.evidence.size(); ++i) {
     const Member& member = *(*analysis.members)[i];
-    const bool named =
-        member.hypothesis.build != Build::other || (background.hollow && member.hypothesis.kind == Kind::hollow);
-    if (named && background.prior[i] > 0.0) {
-      ratio.emplace_back(-analysis.evidence[i] / std::max(member.highest, 1e-12F), static_cast<int>(i));
+    const auto index = static_cast<int>(i);
+    if (may_explain(member, background.prior[i], background) &&
+        (!only_possible || highest_possible_tail(analysis, index) >= unexplained_below)) {
+      ratio.emplace_back(-analysis.evidence[i] / std::max(member.highest, 1e-12F), index);
     }
   }
   const auto searched = static_cast<std::ptrdiff_t>(std::min<std::size_t>(ratio.size(), 40));
@@ -95,7 +163,11 @@ void hold_against(Analysis& analysis, const std::vector<const Member*>& members,
     analysis.builds[static_cast<int>(members[i]->hypothesis.build)] += analysis.posterior[i];
   }
   analysis.misfit_tail = 0.0;
-  for (const int i : by_relative_evidence(analysis, background)) {
+  analysis.explained = !full_tail && surely_explained(analysis, background);
+  if (analysis.explained) {
+    return;
+  }
+  for (const int i : by_relative_evidence(analysis, background, !full_tail)) {
     const Predictive predictive(analysis.curve, analysis.read_share, members[i]->predicted);
     analysis.misfit_tail = std::max(analysis.misfit_tail, predictive.tail_at(analysis.read_share));
     if (!full_tail && analysis.misfit_tail >= unexplained_below) {
@@ -107,12 +179,19 @@ void hold_against(Analysis& analysis, const std::vector<const Member*>& members,
 
 std::vector<int> plausible_members(const Analysis& analysis, double coverage)
 {
-  std::vector<int> order(analysis.posterior.size());
-  std::iota(order.begin(), order.end(), 0);
+  // What is too small to matter even all together need not be sorted.
+  const double negligible =
+      0.5 * (1.0 - coverage) / static_cast<double>(std::max<std::size_t>(analysis.posterior.size(), 1));
+  std::vector<int> order;
+  for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
+    if (analysis.posterior[i] > negligible) {
+      order.push_back(static_cast<int>(i));
+    }
+  }
   std::sort(order.begin(), order.end(), [&](int a, int b) { return analysis.posterior[a] > analysis.posterior[b]; });
   double covered = 0.0;
   std::size_t used = 0;
-  while (used < order.size() && covered < coverage && analysis.posterior[order[used]] > 0.0) {
+  while (used < order.size() && covered < coverage) {
     covered += analysis.posterior[order[used++]];
   }
   order.resize(used);

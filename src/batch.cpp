@@ -109,7 +109,7 @@ int finest_in_file(std::istream& in, const BatchOptions& options)
 class RowsAtOnce
 {
  public:
-  RowsAtOnce(const Prepared& prepared, ContextCache& contexts, const BatchOptions& options, const Columns& columns,
+  RowsAtOnce(const Prepared& prepared, BatchContexts& contexts, const BatchOptions& options, const Columns& columns,
              int finest)
       : prepared_(prepared), contexts_(contexts), options_(options), columns_(columns), finest_(finest)
   {
@@ -152,7 +152,7 @@ class RowsAtOnce
   }
 
   const Prepared& prepared_;
-  ContextCache& contexts_;
+  BatchContexts& contexts_;
   const BatchOptions& options_;
   const Columns& columns_;
   int finest_;
@@ -182,7 +182,7 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
     out << line << '\n';
   }
   const Prepared prepared(tables);
-  ContextCache contexts(prepared);
+  BatchContexts contexts(prepared);
   const int threads =
       options.threads > 0 ? options.threads : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
   const RowsAtOnce worker(prepared, contexts, options, columns, finest);

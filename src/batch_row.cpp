@@ -10,6 +10,7 @@
 #include "bilancetta/error.hpp"
 #include "bilancetta/report.hpp"
 #include "csv.hpp"
+#include "row_verdict.hpp"
 
 namespace bilancetta
 {
@@ -68,22 +69,6 @@ std::string error_row(const std::string& name, const std::string& message, const
   return row.take();
 }
 
-// Grams of a precious metal other than silver: typical content of each plausible hypothesis, averaged.
-double expected_grams(const Tables& tables, const Analysis& a, const std::vector<int>& plausible, const char* metal,
-                      double grams)
-{
-  const int constituent = find_constituent(tables, metal);
-  const double zero[max_variables] = {};
-  double total = 0.0;
-  for (const int i : plausible) {
-    const Hypothesis& h = (*a.members)[i]->hypothesis;
-    if (holds(h, constituent)) {
-      total += a.posterior[i] * fraction_of(h, h.evaluate(zero), constituent);
-    }
-  }
-  return total * grams;
-}
-
 void write_density(const Analysis& a, RowWriter& row)
 {
   const DensitySummary& d = a.density;
@@ -108,33 +93,17 @@ void write_material(const Tables& tables, const Analysis& a, const std::vector<i
   }
 }
 
-void write_silver(const Analysis& a, const std::vector<int>& plausible, double level, double grams, RowWriter& row)
+void write_precious(const RowVerdict& verdict, RowWriter& row)
 {
-  const Band silver = silver_fraction_of(a, plausible).band(level);
-  for (const double fraction : {silver.median, silver.low, silver.high}) {
+  for (const double fraction : {verdict.silver.median, verdict.silver.low, verdict.silver.high}) {
     row.number(fraction, 3);
   }
-  for (const double fraction : {silver.median, silver.low, silver.high}) {
-    row.cell(fmt::format("{:.3g}", fraction * grams));
+  for (const double fraction : {verdict.silver.median, verdict.silver.low, verdict.silver.high}) {
+    row.cell(fmt::format("{:.3g}", fraction * verdict.mass_g));
   }
-}
-
-std::string next_key(const Tables& tables, const Analysis& a, const PieceRead& read, const SharedContext& context,
-                     const std::vector<int>& plausible, const BatchOptions& options)
-{
-  if (pieces_to_pool(a, read.piece.weighing) > read.piece.weighing.count &&
-      a.density.standard_uncertainty > 0.05 * a.density.value) {
-    return "pool";
+  for (const double grams : verdict.other_precious_g) {
+    row.cell(fmt::format("{:.2g}", grams));
   }
-  std::optional<Claim> claim;
-  if (!read.piece.claim.empty()) {
-    claim = claim_called(tables, read.piece.claim);
-  }
-  const Claim* claimed = claim ? &*claim : nullptr;
-  const Question question = options.verdict.question.value_or(most_open_question(tables, a, plausible, claimed));
-  const auto tests = next_tests_of(tables, a, context.background, context.proposals, plausible, question, claimed,
-                                   marks_allowed(tables, read.piece, options.verdict.marks));
-  return tests.empty() || tests.front().bits < 0.02 ? "" : tests.front().key;
 }
 
 // A row that has a density and nothing more to say.
@@ -153,38 +122,30 @@ std::string density_row(const PieceRead& read, const Analysis& a, const char* st
   return row.take();
 }
 
-std::string piece_row(const Prepared& prepared, ContextCache& contexts, const BatchOptions& options,
+std::string piece_row(const Prepared& prepared, BatchContexts& contexts, const BatchOptions& options,
                       const PieceRead& read, const std::vector<std::string>& carried)
 {
   const Tables& tables = prepared.tables();
   const Piece& piece = read.piece;
-  Analysis a = weigh_up(piece.weighing, options.verdict.level);
   if (read.mixed) {
-    return density_row(read, a, "ok", "Unlike pieces weighed together: only their mean density is known.", carried);
+    return density_row(read, weigh_up(piece.weighing, options.verdict.level), "ok",
+                       "Unlike pieces weighed together: only their mean density is known.", carried);
   }
-  const auto context = contexts.get(piece.context);
-  hold_against(a, prepared.members(volume_each_cm3(a, piece.weighing)), context->background, false);
-  // The last 0.2 % would cost much time and move no printed digit.
-  const std::vector<int> plausible = plausible_members(a, 0.998);
-  if (plausible.empty()) {
+  const RowVerdict verdict = row_verdict_of(prepared, *contexts.get(piece.context), piece, options.verdict);
+  const Analysis& a = verdict.analysis;
+  if (verdict.plausible.empty()) {
     return density_row(read, a, "unexplained", joined(warnings_of(a, piece), " "), carried);
   }
-  const double grams = mass_g(displacement_of(piece.weighing.readings).dry_g, a.density.value, a.curve.air_g_cm3);
   RowWriter row;
   row.cell(piece.name);
   row.cell(a.explained ? "ok" : "unexplained");
   write_density(a, row);
-  write_material(tables, a, plausible, row);
-  write_silver(a, plausible, options.verdict.level, grams, row);
-  for (const char* metal : {"Au", "Pd", "Pt"}) {
-    row.cell(fmt::format("{:.2g}", expected_grams(tables, a, plausible, metal, grams)));
-  }
-  row.cell(context->background.hollow ? "undecided" : pile_of(tables, a));
+  write_material(tables, a, verdict.plausible, row);
+  write_precious(verdict, row);
+  row.cell(name_of(verdict.pile));
   std::vector<std::string> keys;
-  for (const CautionShown& caution : cautions_of(tables, a, piece)) {
-    if (caution.probability >= 0.0) {
-      keys.push_back(caution.key);
-    }
+  for (const int caution : verdict.cautions) {
+    keys.push_back(tables.cautions[caution].key);
   }
   row.cell(joined(keys, " "));
   if (piece.claim.empty()) {
@@ -194,7 +155,7 @@ std::string piece_row(const Prepared& prepared, ContextCache& contexts, const Ba
     row.cell(claim.claim.key);
     row.cell(name_of(claim.result));
   }
-  row.cell(next_key(tables, a, read, *context, plausible, options));
+  row.cell(verdict.next);
   std::vector<std::string> messages = warnings_of(a, piece);
   if (!a.explained) {
     messages.insert(messages.begin(), "Nothing in the tables explains this density.");
@@ -218,35 +179,7 @@ const std::vector<std::string>& result_columns()
   return columns;
 }
 
-std::shared_ptr<const SharedContext> ContextCache::get(const Context& context)
-{
-  std::string key = context.place + '\n' + context.form + (context.even_odds ? "\ne" : "\n") + context.answers.reagent +
-                    (context.answers.reagent_checked ? "+" : "");
-  for (const auto& [test, answer] : context.answers.given) {
-    key.append("\n").append(test).append("=").append(answer);
-  }
-  {
-    const std::lock_guard lock(mutex_);
-    const auto match = known_.find(key);
-    if (match != known_.end()) {
-      return match->second;
-    }
-  }
-  const auto& members = prepared_->members(0.1);
-  std::vector<int> all(members.size());
-  std::iota(all.begin(), all.end(), 0);
-  auto made = std::make_shared<SharedContext>();
-  made->background = background_of(*prepared_, members, context);
-  made->proposals = proposals_for(prepared_->tables(), members, context.answers, all);
-  const std::lock_guard lock(mutex_);
-  if (known_.size() >= most) {
-    known_.clear();
-  }
-  known_[key] = made;
-  return made;
-}
-
-RowResult result_row(const Prepared& prepared, ContextCache& contexts, const BatchOptions& options,
+RowResult result_row(const Prepared& prepared, BatchContexts& contexts, const BatchOptions& options,
                      const PieceText& text, int decimals, const std::string& where, const std::string& trouble,
                      const std::vector<std::string>& carried)
 {

@@ -10,42 +10,25 @@ namespace bilancetta
 namespace
 {
 
-constexpr double caution_from = 0.02;       // a hazard this plausible is shown
-constexpr double cadmium_pile_from = 0.10;  // and from here on the piece goes to the cadmium pile
-constexpr double pile_from = 0.70;          // a pile needs this much, else undecided
+constexpr double caution_from = 0.02;  // a hazard this plausible is shown
 
 }  // namespace
 
-std::string pile_of(const Tables& tables, const Analysis& a)
+Pile pile_of(const Tables& tables, const Analysis& a, const PileThresholds& thresholds)
 {
-  constexpr const char* names[] = {"solid-silver", "silver-on-base", "tungsten-bearing", "other-precious",
-                                   "base-metal"};
-  double mass[5] = {};
+  std::array<double, material_piles> mass{};
   double cadmium = 0.0;
   const auto cadmium_bit = std::find_if(tables.cautions.begin(), tables.cautions.end(),
                                         [](const Caution& c) { return c.key == "cadmium"; }) -
                            tables.cautions.begin();
   for (std::size_t i = 0; i < a.posterior.size(); ++i) {
     const Member& member = *(*a.members)[i];
-    const Hypothesis& h = member.hypothesis;
-    if (h.kind == Kind::open_mix) {
-      continue;
-    }
     cadmium += (member.hazards >> cadmium_bit & 1U) != 0 ? a.posterior[i] : 0.0;
-    const std::string& group = tables.materials[h.outer_material].group;
-    const auto starts = [&](std::string_view word) { return group.compare(0, word.size(), word) == 0; };
-    const bool tungsten = group.find("tungsten") != std::string::npos || starts("hardmetal");
-    const bool precious =
-        starts("gold") || starts("palladium") || starts("platinum") || starts("rhodium") || starts("silver-palladium");
-    const bool silver = starts("silver") && !starts("silver-braze") && !precious;
-    const int pile = tungsten ? 2 : precious ? 3 : silver ? (h.build == Build::solid ? 0 : 1) : 4;
-    mass[pile] += a.posterior[i];
+    if (member.pile != Pile::undecided) {
+      mass[static_cast<std::size_t>(member.pile)] += a.posterior[i];
+    }
   }
-  if (cadmium >= cadmium_pile_from) {
-    return "cadmium-suspect";
-  }
-  const auto* best = std::max_element(std::begin(mass), std::end(mass));
-  return a.explained && *best >= pile_from ? names[best - mass] : "undecided";
+  return pile_of(mass, cadmium, a.explained, thresholds);
 }
 
 std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& a, const Piece& piece)

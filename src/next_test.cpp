@@ -8,9 +8,6 @@
 namespace bilancetta
 {
 
-namespace
-{
-
 int answer_class(const Tables& tables, const Member& member, Question question, const Claim* claim)
 {
   const Hypothesis& h = member.hypothesis;
@@ -46,8 +43,6 @@ double entropy_bits(const std::array<double, 4>& mass)
   }
   return bits;
 }
-
-}  // namespace
 
 Question question_called(std::string_view name)
 {
@@ -134,12 +129,12 @@ double doubt_after(const Analysis& analysis, const Background& background, const
   return left / total;
 }
 
+}  // namespace
+
 double value_of(double bits, const BenchTest& test)
 {
   return bits / (0.5 + 0.5 * test.effort);
 }
-
-}  // namespace
 
 std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analysis, const Background& background,
                                     const std::vector<Proposal>& proposals, const std::vector<int>& plausible,

@@ -48,6 +48,14 @@ std::uint32_t hazards_of(const Tables& tables, const Hypothesis& h)
   return bits;
 }
 
+std::array<double, 3> other_precious_of(const Tables& tables, const Hypothesis& h)
+{
+  const double typical[max_variables] = {};
+  const Outcome<double> outcome = h.evaluate(typical);
+  const auto fraction = [&](const char* key) { return fraction_of(h, outcome, find_constituent(tables, key)); };
+  return {fraction("Au"), fraction("Pd"), fraction("Pt")};
+}
+
 }  // namespace
 
 Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_silver)
@@ -55,6 +63,8 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
   Member member;
   member.hypothesis = hypothesis;
   member.hazards = hazards_of(tables, hypothesis);
+  member.pile = pile_for(tables, hypothesis);
+  member.other_precious = other_precious_of(tables, hypothesis);
   const int silver = find_constituent(tables, "Ag");
   const bool tabulates = with_silver && holds(hypothesis, silver);
   const std::vector<float>& weights = draw_weights_of(hypothesis);

@@ -189,7 +189,7 @@ void add_advice(const Verdict& v, Json& json)
                             {"caution", n.caution.empty() ? Json() : Json(n.caution)}});
   }
   json["one_thing"] = v.one_thing;
-  json["pile"] = v.pile;
+  json["pile"] = name_of(v.pile);
 }
 
 }  // namespace

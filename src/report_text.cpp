@@ -261,7 +261,7 @@ std::string text_report(const Tables& tables, const Piece& piece, const Verdict&
     assumed += (assumed.empty() ? "Assumed: " : "; ") + one;
   }
   text += assumed.empty() ? "" : "\n" + wrapped(assumed + ".");
-  text += fmt::format("Pile: {}. Tables {}.\n\n", v.pile, tables.checksum.substr(0, 8));
+  text += fmt::format("Pile: {}. Tables {}.\n\n", name_of(v.pile), tables.checksum.substr(0, 8));
   return text + wrapped("Next: " + v.one_thing);
 }
 

@@ -243,7 +243,7 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
     v.claim = claim_verdict_of(tables, v.analysis, piece);
   }
   v.cautions = cautions_of(tables, v.analysis, piece);
-  v.pile = pile_of(tables, v.analysis);
+  v.pile = pile_of(tables, v.analysis, options.piles);
   const auto proposals = proposals_for(tables, members, piece.context.answers, plausible);
   const bool may_mark = marks_allowed(tables, piece, options.marks);
   for (Candidate& c : v.candidates) {
@@ -254,7 +254,7 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   v.next = next_tests_of(tables, v.analysis, v.background, proposals, plausible, question, claimed, may_mark);
   find_conflicts(tables, piece, v);
   if (!v.conflicts.empty() || v.background.hollow) {
-    v.pile = "undecided";
+    v.pile = Pile::undecided;
   }
   find_leanings(tables, piece, v);
   add_sentences(tables, piece, v);

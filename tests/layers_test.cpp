@@ -29,14 +29,14 @@ const char* const layers[] = {
     "table_reader table_check "
     "material_check",
     "density density_summary budget hypothesis bench_test",
-    "draws fit",
+    "draws fit pile",
     "share_histogram",
     "prior posterior predictive",
-    "analysis",
-    "claim next_test remedy",
+    "analysis answer_book",
+    "claim next_test remedy batch_context",
     "reference",
     "verdict candidates cautions sentence piece_text piece_reader settings plan sitting",
-    "report report_text report_json report_tables report_html plan_report batch batch_row",
+    "report report_text report_json report_tables report_html plan_report batch batch_row row_verdict",
     "cli",
 };
 

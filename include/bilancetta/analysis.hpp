@@ -38,7 +38,7 @@ struct Analysis {
   std::vector<double> evidence;
   std::vector<double> posterior;
   std::array<double, 4> builds{};  ///< probability of each Build
-  double misfit_tail = 0.0;        ///< largest prior predictive tail of the named hypotheses
+  double misfit_tail = 0.0;        ///< largest prior predictive tail of the named hypotheses, if searched for
   bool explained = true;           ///< misfit_tail at least 1 %
 };
 
@@ -48,8 +48,8 @@ Analysis weigh_up(const Weighing& weighing, double level);
 double volume_each_cm3(const Analysis& analysis, const Weighing& weighing);
 /// The reading a piece of this density would have shown instead of the second one, g.
 double expected_reading_g(const Analysis& analysis, const Weighing& weighing, double density_g_cm3);
-/// Adds evidence, posterior, builds. With `full_tail` the largest tail is searched for; else the
-/// search stops at the first hypothesis that explains the piece.
+/// Adds evidence, posterior, builds and whether anything explains the piece. With `full_tail` the largest tail is
+/// searched for; else the search stops at the first hypothesis that surely explains the piece.
 void hold_against(Analysis& analysis, const std::vector<const Member*>& members, const Background& background,
                   bool full_tail);
 

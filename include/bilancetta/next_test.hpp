@@ -31,6 +31,12 @@ struct NextTest {
   bool marks = false;
   std::string caution;  ///< key, or empty
 };
+/// What a member would answer to a question: its build, or 1 for yes.
+int answer_class(const Tables& tables, const Member& member, Question question, const Claim* claim);
+/// Entropy of masses that need not sum to 1, bits.
+double entropy_bits(const std::array<double, 4>& mass);
+/// Information for the effort.
+double value_of(double bits, const BenchTest& test);
 /// How open a question is, bits.
 double doubt_of(const Tables& tables, const Analysis& analysis, const std::vector<int>& plausible, Question question,
                 const Claim* claim);

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <string>
 #include <vector>
@@ -7,6 +8,7 @@
 #include "bilancetta/bench_test.hpp"
 #include "bilancetta/density.hpp"
 #include "bilancetta/hypothesis.hpp"
+#include "bilancetta/pile.hpp"
 #include "bilancetta/share_histogram.hpp"
 
 namespace bilancetta
@@ -27,6 +29,8 @@ struct Member {
   std::vector<float> place;   ///< of each draw, its density's position among the grid nodes
   ShareTable silver;          ///< mass fraction of silver given density; empty if none or not wanted
   std::uint32_t hazards = 0;  ///< bit k: caution k of the tables counts for it
+  Pile pile = Pile::undecided;
+  std::array<double, 3> other_precious{};  ///< typical mass fractions of Au, Pd and Pt
 };
 /// `with_silver` also tabulates silver, which batches need and a single piece does not.
 Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_silver);

@@ -29,6 +29,7 @@ struct VerdictOptions {
   std::optional<Question> question;  ///< left out: the claim if there is one, else what is most in doubt
   Marks marks = Marks::by_place;
   Prices prices;
+  PileThresholds piles;
 };
 
 struct FractionBand {
@@ -84,7 +85,7 @@ struct Verdict {
   Remedy remedy;  ///< what would help the weighing most
   std::vector<CautionShown> cautions;
   std::vector<NextTest> next;
-  std::string pile;
+  Pile pile = Pile::undecided;
   std::string sentence, one_thing;  ///< first and last line of the text
   std::vector<std::string> why, conflicts;
   double leans_on_weight = 0.0, leans_on_tests = 0.0, leans_on_place = 0.0;
@@ -99,7 +100,7 @@ bool marks_allowed(const Tables& tables, const Piece& piece, Marks marks);
 
 /// Pieces of a verdict that a batch row needs too.
 std::vector<std::string> warnings_of(const Analysis& analysis, const Piece& piece);
-std::string pile_of(const Tables& tables, const Analysis& analysis);
+Pile pile_of(const Tables& tables, const Analysis& analysis, const PileThresholds& thresholds);
 std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& analysis, const Piece& piece);
 /// Like pieces to pool so that the displacement shows at least 20 steps of the scale; 1 if it does.
 int pieces_to_pool(const Analysis& analysis, const Weighing& weighing);

@@ -1,0 +1,114 @@
+#include "answer_book.hpp"
+
+#include <algorithm>
+
+namespace bilancetta
+{
+
+namespace
+{
+
+constexpr bool notch_through(int facts)
+{
+  return (facts & 1) == 0;
+}
+constexpr bool reagent_works(int facts)
+{
+  return (facts & 2) == 0;
+}
+constexpr bool skin_clean(int facts)
+{
+  return (facts & 4) == 0;
+}
+
+}  // namespace
+
+AnswerBook::AnswerBook(const Tables& tables, const std::vector<const Member*>& members, const std::string& reagent)
+    : tables_(&tables), members_(members), reagent_(reagent)
+{
+  std::vector<AnswerOdds> answers;
+  for (const BenchTest& test : tables.tests) {
+    const int first = static_cast<int>(answers.size());
+    for (const std::string& answer : possible_answers(test)) {
+      answers.emplace_back(tables, test, answer, reagent);
+    }
+    tests_.push_back({&test, first, static_cast<int>(answers.size()) - first});
+  }
+  columns_ = static_cast<int>(answers.size());
+  odds_.reserve(members.size() * fact_cases * answers.size());
+  for (const Member* member : members) {
+    for (int facts = 0; facts < fact_cases; ++facts) {
+      for (const AnswerOdds& answer : answers) {
+        odds_.push_back(static_cast<float>(
+            answer.probability(member->hypothesis, notch_through(facts), reagent_works(facts), skin_clean(facts))));
+      }
+    }
+  }
+  for (const bool checked : {false, true}) {
+    std::vector<float>& all = unanswered_[checked ? 1 : 0];
+    std::vector<float> row(answers.size());
+    for (std::size_t m = 0; m < members.size(); ++m) {
+      std::fill(row.begin(), row.end(), 0.0F);
+      add_odds(m, facts_before(checked), 1.0F, row);
+      all.insert(all.end(), row.begin(), row.end());
+    }
+  }
+}
+
+ByFacts AnswerBook::facts_before(bool reagent_checked) const
+{
+  const BenchFacts& f = tables_->facts;
+  const double works = reagent_checked ? f.reagent_works_if_checked : f.reagent_works;
+  const auto of = [](bool fact, double probability) { return fact ? probability : 1.0 - probability; };
+  ByFacts all{};
+  for (int facts = 0; facts < fact_cases; ++facts) {
+    all[facts] = static_cast<float>(of(notch_through(facts), f.notch_through_coat) * of(reagent_works(facts), works) *
+                                    of(skin_clean(facts), f.skin_clean));
+  }
+  return all;
+}
+
+void AnswerBook::add_odds(std::size_t member, const ByFacts& facts, float mass, std::vector<float>& out) const
+{
+  float* to = out.data();
+  for (int which = 0; which < fact_cases; ++which) {
+    const float weight = mass * facts[which];
+    const float* from = odds(member, which);
+    for (int k = 0; k < columns_; ++k) {
+      to[k] += weight * from[k];
+    }
+  }
+}
+
+void AnswerBook::add_odds(std::size_t member, bool reagent_checked, float mass, std::vector<float>& out) const
+{
+  const float* from = &unanswered_[reagent_checked ? 1 : 0][member * static_cast<std::size_t>(columns_)];
+  float* to = out.data();
+  for (int k = 0; k < columns_; ++k) {
+    to[k] += mass * from[k];
+  }
+}
+
+std::vector<ByFacts> AnswerBook::facts_given(const Answers& answers) const
+{
+  std::vector<ByFacts> all(members_.size(), facts_before(answers.reagent_checked));
+  for (const auto& [key, answer] : answers.given) {
+    const auto test =
+        std::find_if(tests_.begin(), tests_.end(), [&, &name = key](const Test& t) { return t.row->key == name; });
+    const auto known = std::find(test->row->answers.begin(), test->row->answers.end(), answer);
+    const AnswerOdds numeric_or_other(*tables_, *test->row, answer, reagent_);
+    const auto column = test->first + (known - test->row->answers.begin());
+    for (std::size_t m = 0; m < members_.size(); ++m) {
+      for (int facts = 0; facts < fact_cases; ++facts) {
+        all[m][facts] *=
+            known != test->row->answers.end()
+                ? odds(m, facts)[column]
+                : static_cast<float>(numeric_or_other.probability(members_[m]->hypothesis, notch_through(facts),
+                                                                  reagent_works(facts), skin_clean(facts)));
+      }
+    }
+  }
+  return all;
+}
+
+}  // namespace bilancetta

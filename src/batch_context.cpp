@@ -1,0 +1,88 @@
+#include "batch_context.hpp"
+
+#include <algorithm>
+#include <numeric>
+
+namespace bilancetta
+{
+
+namespace
+{
+
+constexpr double any_volume_cm3 = 0.1;  // the order of members is the same for every volume
+
+std::string key_of_prior(const Context& context)
+{
+  return context.place + '\n' + context.form + (context.even_odds ? "\ne" : "\n");
+}
+
+std::string key_of(const Context& context)
+{
+  std::string key = key_of_prior(context) + context.answers.reagent + (context.answers.reagent_checked ? "+" : "");
+  for (const auto& [test, answer] : context.answers.given) {
+    key.append("\n").append(test).append("=").append(answer);
+  }
+  return key;
+}
+
+}  // namespace
+
+std::shared_ptr<const BatchContext> BatchContexts::get(const Context& context)
+{
+  const std::string key = key_of(context);
+  const std::lock_guard lock(mutex_);
+  const auto match = known_.find(key);
+  if (match != known_.end()) {
+    return match->second;
+  }
+  if (known_.size() >= most) {
+    known_.clear();
+  }
+  return known_[key] = made(context);
+}
+
+std::shared_ptr<const BatchContext> BatchContexts::made(const Context& context)
+{
+  auto made = std::make_shared<BatchContext>();
+  made->background.prior = prior_for(context);
+  made->background.hollow = context.form == "hollow" || context.form == "filled";
+  made->background.test_likelihood.assign(made->background.prior.size(), 1.0);
+  made->book = &book_for(context.answers.reagent);
+  made->marks_by_place = place_called(prepared_->tables(), context.place).marks;
+  for (const AnswerBook::Test& test : made->book->tests()) {
+    made->answered.push_back(std::any_of(context.answers.given.begin(), context.answers.given.end(),
+                                         [&](const auto& given) { return given.first == test.row->key; }));
+  }
+  if (context.answers.given.empty()) {
+    return made;
+  }
+  made->facts = made->book->facts_given(context.answers);
+  for (std::size_t m = 0; m < made->facts.size(); ++m) {
+    const float likelihood = std::accumulate(made->facts[m].begin(), made->facts[m].end(), 0.0F);
+    made->background.test_likelihood[m] = likelihood;
+    for (float& fact : made->facts[m]) {
+      fact /= std::max(likelihood, 1e-30F);
+    }
+  }
+  return made;
+}
+
+const AnswerBook& BatchContexts::book_for(const std::string& reagent)
+{
+  const auto known = books_.find(reagent);
+  if (known != books_.end()) {
+    return known->second;
+  }
+  return books_.try_emplace(reagent, prepared_->tables(), prepared_->members(any_volume_cm3), reagent).first->second;
+}
+
+const std::vector<double>& BatchContexts::prior_for(const Context& context)
+{
+  const auto [row, added] = priors_.try_emplace(key_of_prior(context));
+  if (added) {
+    row->second = prior_of(prepared_->tables(), prepared_->members(any_volume_cm3), context);
+  }
+  return row->second;
+}
+
+}  // namespace bilancetta

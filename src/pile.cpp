@@ -1,0 +1,44 @@
+#include "bilancetta/pile.hpp"
+
+#include <algorithm>
+
+namespace bilancetta
+{
+
+std::string_view name_of(Pile pile)
+{
+  constexpr std::string_view names[] = {"solid-silver", "silver-on-base",  "tungsten-bearing", "other-precious",
+                                        "base-metal",   "cadmium-suspect", "undecided"};
+  return names[static_cast<int>(pile)];
+}
+
+Pile pile_for(const Tables& tables, const Hypothesis& h)
+{
+  if (h.kind == Kind::open_mix) {
+    return Pile::undecided;
+  }
+  const std::string& group = tables.materials[h.outer_material].group;
+  const auto starts = [&](std::string_view word) { return group.compare(0, word.size(), word) == 0; };
+  if (group.find("tungsten") != std::string::npos || starts("hardmetal")) {
+    return Pile::tungsten_bearing;
+  }
+  if (starts("gold") || starts("palladium") || starts("platinum") || starts("rhodium") || starts("silver-palladium")) {
+    return Pile::other_precious;
+  }
+  if (starts("silver") && !starts("silver-braze")) {
+    return h.build == Build::solid ? Pile::solid_silver : Pile::silver_on_base;
+  }
+  return Pile::base_metal;
+}
+
+Pile pile_of(const std::array<double, material_piles>& mass, double cadmium, bool explained,
+             const PileThresholds& thresholds)
+{
+  if (cadmium >= thresholds.cadmium) {
+    return Pile::cadmium_suspect;
+  }
+  const auto best = std::max_element(mass.begin(), mass.end());
+  return explained && *best >= thresholds.sure ? static_cast<Pile>(best - mass.begin()) : Pile::undecided;
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,163 @@
+#include "row_verdict.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace bilancetta
+{
+
+namespace
+{
+
+constexpr double caution_from = 0.02;
+
+std::size_t caution_index(const Tables& tables, std::string_view key)
+{
+  return static_cast<std::size_t>(
+      std::find_if(tables.cautions.begin(), tables.cautions.end(), [&](const Caution& c) { return c.key == key; }) -
+      tables.cautions.begin());
+}
+
+// Probability of each caution; the open mix, which always holds some cadmium, counts only when nothing else explains
+// the piece.
+std::vector<double> hazards_of(const Tables& tables, const RowVerdict& row)
+{
+  std::vector<double> probability(tables.cautions.size(), 0.0);
+  const Analysis& a = row.analysis;
+  for (const int i : row.plausible) {
+    const Member& member = *(*a.members)[i];
+    for (std::uint32_t bits = member.hazards; bits != 0; bits &= bits - 1) {
+      probability[static_cast<std::size_t>(__builtin_ctz(bits))] += a.posterior[i];
+    }
+    if (!a.explained && member.hypothesis.kind == Kind::open_mix) {
+      probability[caution_index(tables, "cadmium")] += a.posterior[i];
+    }
+  }
+  return probability;
+}
+
+std::vector<int> cautions_from(const Tables& tables, const std::vector<double>& probability)
+{
+  std::vector<int> shown;
+  for (const char* urgency : {"stop", "care", "note"}) {
+    for (std::size_t k = 0; k < probability.size(); ++k) {
+      if (probability[k] >= caution_from && tables.cautions[k].urgency == urgency) {
+        shown.push_back(static_cast<int>(k));
+      }
+    }
+  }
+  return shown;
+}
+
+// Probability of each answer by class of the question: answers so far are in it.
+std::array<std::vector<float>, 4> answers_by_class(const Tables& tables, const RowVerdict& row,
+                                                   const BatchContext& context, bool checked, Question question,
+                                                   const Claim* claim)
+{
+  std::array<std::vector<float>, 4> mass;
+  for (const int i : row.plausible) {
+    const auto m = static_cast<std::size_t>(i);
+    const int which = answer_class(tables, *(*row.analysis.members)[m], question, claim);
+    std::vector<float>& of_class = mass[static_cast<std::size_t>(which)];
+    of_class.resize(static_cast<std::size_t>(context.book->columns()));
+    const auto posterior = static_cast<float>(row.analysis.posterior[m]);
+    if (context.facts.empty()) {
+      context.book->add_odds(m, checked, posterior, of_class);
+    } else {
+      context.book->add_odds(m, context.facts[m], posterior, of_class);
+    }
+  }
+  return mass;
+}
+
+// The test of best value for its effort, as next_tests_of finds it.
+std::string best_test(const Tables& tables, const RowVerdict& row, const BatchContext& context, const Piece& piece,
+                      const VerdictOptions& options)
+{
+  constexpr double least_bits = 0.02;
+  std::optional<Claim> claim;
+  if (!piece.claim.empty()) {
+    claim = claim_called(tables, piece.claim);
+  }
+  const Claim* claimed = claim ? &*claim : nullptr;
+  const Question question = options.question.value_or(most_open_question(tables, row.analysis, row.plausible, claimed));
+  const double doubt = doubt_of(tables, row.analysis, row.plausible, question, claimed);
+  const bool marks = options.marks == Marks::always || (options.marks == Marks::by_place && context.marks_by_place);
+  const auto mass = answers_by_class(tables, row, context, piece.context.answers.reagent_checked, question, claimed);
+  std::string best;
+  double best_value = 0.0;
+  for (std::size_t t = 0; t < context.answered.size(); ++t) {
+    const AnswerBook::Test& test = context.book->tests()[t];
+    if (context.answered[t] || (test.row->marks && !marks)) {
+      continue;
+    }
+    double left = 0.0;
+    double total = 0.0;
+    for (int column = test.first; column < test.first + test.count; ++column) {
+      std::array<double, 4> classes{};
+      double sum = 0.0;
+      for (std::size_t k = 0; k < classes.size(); ++k) {
+        classes[k] = mass[k].empty() ? 0.0 : mass[k][static_cast<std::size_t>(column)];
+        sum += classes[k];
+      }
+      left += sum * entropy_bits(classes);
+      total += sum;
+    }
+    const double bits = std::max(doubt - left / std::max(total, 1e-300), 0.0);
+    if (bits >= least_bits && value_of(bits, *test.row) > best_value) {
+      best_value = value_of(bits, *test.row);
+      best = test.row->key;
+    }
+  }
+  return best;
+}
+
+std::string next_of(const Tables& tables, const RowVerdict& row, const BatchContext& context, const Piece& piece,
+                    const VerdictOptions& options)
+{
+  constexpr double rough = 0.05;  // of the density
+  const DensitySummary& density = row.analysis.density;
+  if (density.standard_uncertainty > rough * density.value &&
+      pieces_to_pool(row.analysis, piece.weighing) > piece.weighing.count) {
+    return "pool";
+  }
+  return best_test(tables, row, context, piece, options);
+}
+
+}  // namespace
+
+RowVerdict row_verdict_of(const Prepared& prepared, const BatchContext& context, const Piece& piece,
+                          const VerdictOptions& options)
+{
+  const Tables& tables = prepared.tables();
+  RowVerdict row;
+  Analysis& a = row.analysis;
+  a = weigh_up(piece.weighing, options.level);
+  hold_against(a, prepared.members(volume_each_cm3(a, piece.weighing)), context.background, false);
+  // The last 0.2 % would cost much time and move no printed digit.
+  row.plausible = plausible_members(a, 0.998);
+  if (row.plausible.empty()) {
+    return row;
+  }
+  row.mass_g = mass_g(displacement_of(piece.weighing.readings).dry_g, a.density.value, a.curve.air_g_cm3);
+  row.silver = silver_fraction_of(a, row.plausible).band(options.level);
+  std::array<double, material_piles> piles{};
+  for (const int i : row.plausible) {
+    const Member& member = *(*a.members)[i];
+    if (member.pile != Pile::undecided) {
+      piles[static_cast<std::size_t>(member.pile)] += a.posterior[i];
+    }
+    for (std::size_t k = 0; k < row.other_precious_g.size(); ++k) {
+      row.other_precious_g[k] += a.posterior[i] * member.other_precious[k] * row.mass_g;
+    }
+  }
+  const std::vector<double> hazards = hazards_of(tables, row);
+  row.cautions = cautions_from(tables, hazards);
+  row.pile = context.background.hollow
+                 ? Pile::undecided
+                 : pile_of(piles, hazards[caution_index(tables, "cadmium")], a.explained, options.piles);
+  row.next = next_of(tables, row, context, piece, options);
+  return row;
+}
+
+}  // namespace bilancetta
