@@ -1,6 +1,7 @@
 #include "bilancetta/analysis.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numeric>
 
@@ -36,10 +37,13 @@ LevelWeights lower_reading(const Analysis& analysis)
     total += mass;
     above += analysis.curve.share_at(static_cast<double>(j)) < least_share ? mass : 0.0;
   }
+  const double step = density_grid::spacing * (1 << all.level);
+  const double ratio = std::exp(-step);
   std::vector<double> cumulated(all.nodes.value.size());
+  double density = density_grid::density_at((all.nodes.last() + 1) << all.level);
   for (std::size_t i = cumulated.size(); i-- > 0;) {
-    const double density = density_grid::density_at((all.nodes.first + static_cast<int>(i)) << all.level);
-    const double width = (all.level == 0 ? 1.0 : density * density_grid::spacing * (1 << all.level)) /
+    density *= ratio;
+    const double width = (all.level == 0 ? 1.0 : density * step) /
                          ((density - analysis.curve.air_g_cm3) * (density - analysis.curve.air_g_cm3));
     const double mass = all.nodes.value[i] * width * difference;
     cumulated[i] = above + 0.5 * mass;
@@ -59,12 +63,16 @@ LevelWeights lower_reading(const Analysis& analysis)
 bool surely_explained(const Analysis& analysis, const Background& background)
 {
   constexpr double margin = 1.5;
+  constexpr double likely = 0.2;  // of the likeliest
   const LevelWeights lower = lower_reading(analysis);
-  for (const int i : plausible_members(analysis, 0.5)) {
+  const double least = likely * *std::max_element(analysis.posterior.begin(), analysis.posterior.end());
+  for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
     const Member& member = *(*analysis.members)[i];
+    if (analysis.posterior[i] < least || !may_explain(member, background.prior[i], background)) {
+      continue;
+    }
     const double chance = member.levels.under(lower) + member.levels.mass_below(lower);
-    if (may_explain(member, background.prior[i], background) &&
-        std::min(chance, 1.0 - chance) >= margin * unexplained_below) {
+    if (std::min(chance, 1.0 - chance) >= margin * unexplained_below) {
       return true;
     }
   }
@@ -179,12 +187,20 @@ void hold_against(Analysis& analysis, const std::vector<const Member*>& members,
 
 std::vector<int> plausible_members(const Analysis& analysis, double coverage)
 {
-  // What is too small to matter even all together need not be sorted.
-  const double negligible =
-      0.5 * (1.0 - coverage) / static_cast<double>(std::max<std::size_t>(analysis.posterior.size(), 1));
+  // Sorting is left to those above the power of two that leaves out less than may be left out.
+  constexpr int powers = 40;
+  std::array<double, powers> mass{};
+  const auto power_of = [](double p) { return p > 0.0 ? std::min(-std::ilogb(p), powers - 1) : powers - 1; };
+  for (const double p : analysis.posterior) {
+    mass[power_of(p)] += p;
+  }
+  int last = powers - 1;
+  for (double left_out = 0.0; last > 0 && left_out + mass[last] < 1.0 - coverage; --last) {
+    left_out += mass[last];
+  }
   std::vector<int> order;
   for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
-    if (analysis.posterior[i] > negligible) {
+    if (analysis.posterior[i] > 0.0 && power_of(analysis.posterior[i]) <= last) {
       order.push_back(static_cast<int>(i));
     }
   }

@@ -4,6 +4,8 @@
 #include <array>
 #include <numeric>
 
+#include "vectorised.hpp"
+
 namespace bilancetta
 {
 
@@ -12,7 +14,7 @@ double GridFunction::sum() const
   return std::accumulate(value.begin(), value.end(), 0.0);
 }
 
-double dot(const GridFunction& a, const GridFunction& b)
+BILANCETTA_VECTORISED double dot(const GridFunction& a, const GridFunction& b)
 {
   const int first = std::max(a.first, b.first);
   const int count = std::min(a.last(), b.last()) - first + 1;
@@ -37,9 +39,19 @@ double dot(const GridFunction& a, const GridFunction& b)
          (static_cast<double>(part[2]) + part[6]) + (static_cast<double>(part[3]) + part[7]) + rest;
 }
 
+GridFunction in_eights(const GridFunction& function)
+{
+  constexpr int eight = 8;
+  const int first = function.first / eight * eight;
+  const int end = (function.last() / eight + 1) * eight;
+  GridFunction padded{first, std::vector<float>(end - first, 0.0F)};
+  std::copy(function.value.begin(), function.value.end(), padded.value.begin() + (function.first - first));
+  return padded;
+}
+
 Pyramid::Pyramid(const GridFunction& density)
 {
-  level_[0] = density;
+  level_[0] = in_eights(density);
   GridFunction mass = density;
   for (std::size_t i = 0; i < mass.value.size(); ++i) {
     mass.value[i] *=
@@ -47,7 +59,7 @@ Pyramid::Pyramid(const GridFunction& density)
   }
   for (int level = 1; level < density_grid::levels; ++level) {
     mass = halved(mass);
-    level_[level] = mass;
+    level_[level] = in_eights(mass);
   }
 }
 

@@ -180,6 +180,7 @@ LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int fin
     for (int level = 0; level < finest; ++level) {
       weights.nodes = halved(weights.nodes);
     }
+    weights.nodes = in_eights(weights.nodes);
     return weights;
   }
   const double step = static_cast<double>(1 << weights.level);
@@ -195,6 +196,7 @@ LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int fin
     weights.nodes.value[i] = static_cast<float>(likelihood);
     weights.area += likelihood * density * density_grid::spacing * step;
   }
+  weights.nodes = in_eights(weights.nodes);
   return weights;
 }
 

@@ -1,7 +1,8 @@
 #include "bilancetta/share_histogram.hpp"
 
-#include <map>
 #include <numeric>
+
+#include "vectorised.hpp"
 
 namespace bilancetta
 {
@@ -120,20 +121,30 @@ ShareTable::Level ShareTable::packed(const Dense& dense, bool per_density)
   level.first = dense.first;
   for (int node = 0; node < dense.nodes; ++node) {
     const float* row = dense.row(node);
+    // Far tails are put onto the last bin that matters.
+    constexpr float negligible = 3e-4F;
+    const float tail = negligible * std::accumulate(row, row + dense.width, 0.0F);
     int low = 0;
     int high = dense.width;
-    while (low < high && row[low] <= 0.0F) {
-      ++low;
+    float below = 0.0F;
+    float above = 0.0F;
+    while (low < high && below + row[low] <= tail) {
+      below += row[low++];
     }
-    while (high > low && row[high - 1] <= 0.0F) {
-      --high;
+    while (high > low && above + row[high - 1] <= tail) {
+      above += row[--high];
     }
     Row kept{dense.first_bin + low, high - low, static_cast<int>(level.mass.size()), 0.0F};
     // From mass about a node to mass per g/cm3, up to a constant: density grows with the node.
     const double scale = per_density ? std::exp(-density_grid::spacing * (1 << finest) * (level.first + node)) : 1.0;
     for (int bin = low; bin < high; ++bin) {
-      level.mass.push_back(static_cast<float>(row[bin] * scale));
+      const float tails = (bin == low ? below : 0.0F) + (bin + 1 == high ? above : 0.0F);
+      level.mass.push_back(static_cast<float>((row[bin] + tails) * scale));
       kept.total += level.mass.back();
+    }
+    while (kept.count % 8 != 0) {
+      level.mass.push_back(0.0F);
+      ++kept.count;
     }
     level.rows.push_back(kept);
   }
@@ -146,7 +157,7 @@ LevelWeights ShareTable::weights_of(const DensityCurve& curve)
   return weights_on_level(curve, most_nodes, finest);
 }
 
-void ShareTable::add_to(Bins& histogram, const LevelWeights& curve, double mass) const
+BILANCETTA_VECTORISED void ShareTable::add_to(Bins& histogram, const LevelWeights& curve, double mass) const
 {
   const Level& level = levels_[curve.level - finest];
   const int from = std::max(curve.nodes.first, level.first);
@@ -165,8 +176,10 @@ void ShareTable::add_to(Bins& histogram, const LevelWeights& curve, double mass)
     const float weight = factor * weights[node];
     const float* in = level.mass.data() + rows[node].offset;
     float* out = histogram.data() + rows[node].bin;
-    for (int k = 0; k < rows[node].count; ++k) {
-      out[k] += weight * in[k];
+    for (int block = 0; block < rows[node].count; block += 8) {
+      for (int k = block; k < block + 8; ++k) {
+        out[k] += weight * in[k];
+      }
     }
   }
 }

@@ -46,6 +46,10 @@ struct GridFunction {
 /// Sum over the nodes that both cover of a * b.
 double dot(const GridFunction& a, const GridFunction& b);
 
+/// The same with zeros around it, so that it begins and ends at multiples of eight nodes: sums over two such functions
+/// then run over whole registers.
+GridFunction in_eights(const GridFunction& function);
+
 /// How much a curve of likelihood weighs each node of one level of the grid.
 struct LevelWeights {
   int level = 0;

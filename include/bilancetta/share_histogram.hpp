@@ -53,7 +53,7 @@ class ShareTable
  public:
   /// Bins of the histogram that it adds to.
   static constexpr int bins = 256;
-  using Bins = std::array<float, bins>;
+  using Bins = std::array<float, bins + 8>;  ///< with room for rows in whole registers
   ShareTable() = default;
   /// @param place   of each draw, position among the grid nodes
   /// @param share   of each draw
@@ -70,7 +70,7 @@ class ShareTable
  private:
   static constexpr int finest = 1;  // level of the grid
   struct Row {
-    int bin, count, offset;
+    int bin, count, offset;  // count in eights
     float total;
   };
   struct Level {
