@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <array>
+#include <bit>
 #include <cmath>
+#include <cstdint>
 #include <numeric>
 
 #include "draws.hpp"
@@ -190,7 +192,10 @@ std::vector<int> plausible_members(const Analysis& analysis, double coverage)
   // Sorting is left to those above the power of two that leaves out less than may be left out.
   constexpr int powers = 40;
   std::array<double, powers> mass{};
-  const auto power_of = [](double p) { return p > 0.0 ? std::min(-std::ilogb(p), powers - 1) : powers - 1; };
+  const auto power_of = [](double p) {
+    const auto exponent = static_cast<int>(std::bit_cast<std::uint64_t>(p) >> 52U & 0x7FFU) - 1023;
+    return std::clamp(-exponent, 0, powers - 1);
+  };
   for (const double p : analysis.posterior) {
     mass[power_of(p)] += p;
   }

@@ -88,8 +88,10 @@ DensityCurve density_curve_of(const Weighing& weighing)
   const Displacement d = displacement_of(weighing.readings);
   const DisplacementErrors extra = displacement_errors_of(weighing, d, liquid, curve.air_g_cm3);
 
-  ReadingLikelihood dry(weighing.readings.dry_g, weighing.scale, weighing.scale.linearity_g,
-                        weighing.scale.linearity_g);
+  // A rise is a small part of the dry weight, and so is what an error of the dry weight does to it.
+  const bool hardly_seen = way == Way::rise && d.displaced_g < 0.3 * d.dry_g && weighing.readings.dry_g.size() == 1;
+  ReadingLikelihood dry(weighing.readings.dry_g, weighing.scale, weighing.scale.linearity_g, weighing.scale.linearity_g,
+                        hardly_seen ? 64 : ReadingLikelihood::most_points);
   dry.smooth_box(weighing.scale.linearity_g);
   const ReadingLikelihood other = other_reading(weighing, way, extra);
 
@@ -109,7 +111,7 @@ DensityCurve density_curve_of(const Weighing& weighing)
 
   // Dry weights as dense as the other reading needs: many repeats make it far narrower.
   const double seen_from_other = (way == Way::rise ? high : 1.0) * (dry_high - least_dry) / (other_high - other_low);
-  const int dry_points = std::clamp(static_cast<int>(32.0 * seen_from_other), 12, 512);
+  const int dry_points = std::clamp(static_cast<int>(32.0 * seen_from_other), hardly_seen ? 6 : 12, 512);
   std::vector<std::pair<double, double>> dry_weights;  // dry weight, how well it explains its reading
   for (int i = 0; i < dry_points; ++i) {
     const double dry_g = least_dry + (dry_high - least_dry) * (i + 0.5) / dry_points;

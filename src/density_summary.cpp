@@ -44,60 +44,81 @@ void for_each_cell(const DensityCurve& curve, Use use)
   }
 }
 
-struct Quantiles {
-  const DensityCurve& curve;
-  double total;
-
-  // Density below which this share of the mass lies; cells are walked from the densest down.
-  [[nodiscard]] double at(double probability) const
+// Cells from the densest down, with the mass passed before each: quantiles are then a walk over numbers.
+class Cells
+{
+ public:
+  explicit Cells(const DensityCurve& curve)
   {
-    const double above = (1.0 - probability) * total;
-    double passed = 0.0;
-    double answer = density_grid::lowest_g_cm3;
-    bool found = false;
+    cells_.reserve(curve.likelihood.size() + 32);
     for_each_cell(curve, [&](double lower, double upper, double at_lower, double at_upper) {
-      const double mass = 0.5 * (at_lower + at_upper) * (upper - lower);
-      if (!found && passed + mass >= above) {
-        // Inside the cell the likelihood is linear; solve the quadratic for the wanted share.
-        const double want = (above - passed) / (upper - lower);
-        const double slope = at_lower - at_upper;
-        const double t =
-            2.0 * want / (at_upper + std::sqrt(std::max(at_upper * at_upper + 2.0 * slope * want, 1e-300)));
-        answer = upper - std::clamp(t, 0.0, 1.0) * (upper - lower);
-        found = true;
-      }
-      passed += mass;
+      cells_.push_back({lower, upper, at_lower, at_upper, total_});
+      total_ += cells_.back().mass();
     });
-    return answer;
   }
+  [[nodiscard]] double total() const { return total_; }
+
+  struct Moments {
+    double mean, standard_deviation;
+  };
+  [[nodiscard]] Moments moments() const
+  {
+    double first = 0.0;
+    double second = 0.0;
+    for (const Cell& c : cells_) {
+      const double middle = 0.5 * (c.lower + c.upper);
+      first += c.mass() * middle;
+      second += c.mass() * middle * middle;
+    }
+    const double mean = first / total_;
+    return {mean, std::sqrt(std::max(second / total_ - mean * mean, 0.0))};
+  }
+  // Likelihood of the heaviest density that is considered, if the cells reach it.
+  [[nodiscard]] double at_densest() const
+  {
+    return cells_.front().upper > 0.9999 * density_grid::highest_g_cm3 ? cells_.front().at_upper : 0.0;
+  }
+
+  // Density below which this share of the mass lies.
+  [[nodiscard]] double quantile(double probability) const
+  {
+    const double above = (1.0 - probability) * total_;
+    const auto next =
+        std::partition_point(cells_.begin(), cells_.end(), [&](const Cell& c) { return c.passed + c.mass() < above; });
+    if (next == cells_.end()) {
+      return density_grid::lowest_g_cm3;
+    }
+    // Inside the cell the likelihood is linear; solve the quadratic for the wanted share.
+    const double want = (above - next->passed) / (next->upper - next->lower);
+    const double slope = next->at_lower - next->at_upper;
+    const double root = std::sqrt(std::max(next->at_upper * next->at_upper + 2.0 * slope * want, 1e-300));
+    const double t = 2.0 * want / (next->at_upper + root);
+    return next->upper - std::clamp(t, 0.0, 1.0) * (next->upper - next->lower);
+  }
+
+ private:
+  struct Cell {
+    double lower, upper, at_lower, at_upper, passed;
+    [[nodiscard]] double mass() const { return 0.5 * (at_lower + at_upper) * (upper - lower); }
+  };
+  std::vector<Cell> cells_;
+  double total_ = 0.0;
 };
 
 }  // namespace
 
 DensitySummary summary_of(const DensityCurve& curve, const Weighing& weighing, double level)
 {
-  double total = 0.0;
-  double first = 0.0;
-  double second = 0.0;
-  double densest_likelihood = 0.0;
-  for_each_cell(curve, [&](double lower, double upper, double at_lower, double at_upper) {
-    densest_likelihood = upper > 0.9999 * density_grid::highest_g_cm3 ? at_upper : densest_likelihood;
-    const double mass = 0.5 * (at_lower + at_upper) * (upper - lower);
-    const double middle = 0.5 * (lower + upper);
-    total += mass;
-    first += mass * middle;
-    second += mass * middle * middle;
-  });
+  const Cells cells(curve);
   DensitySummary s;
   s.level = level;
-  if (total > 0.0) {
-    const Quantiles quantile{curve, total};
-    s.value = quantile.at(0.5);
-    s.standard_uncertainty = std::sqrt(std::max(second / total - (first / total) * (first / total), 0.0));
-    s.low = quantile.at(0.5 - 0.5 * level);
-    s.high = quantile.at(0.5 + 0.5 * level);
+  if (cells.total() > 0.0) {
+    s.value = cells.quantile(0.5);
+    s.standard_uncertainty = cells.moments().standard_deviation;
+    s.low = cells.quantile(0.5 - 0.5 * level);
+    s.high = cells.quantile(0.5 + 0.5 * level);
     // Is the heaviest density that is considered still well explained?
-    s.bounded = densest_likelihood < 1e-2;
+    s.bounded = cells.at_densest() < 1e-2;
   } else {
     // The readings lie outside all densities that are considered: too heavy, or lighter than 0.5.
     s.possible = false;

@@ -92,7 +92,8 @@ double noise_shown_by(const std::vector<double>& displayed, double stated)
 }  // namespace
 
 ReadingLikelihood::ReadingLikelihood(const std::vector<double>& displayed_g, const Scale& scale, double margin_below_g,
-                                     double margin_above_g)
+                                     double margin_above_g, int points)
+    : size_(points)
 {
   const auto readings = static_cast<double>(displayed_g.size());
   const double mean = std::accumulate(displayed_g.begin(), displayed_g.end(), 0.0) / readings;
@@ -102,7 +103,7 @@ ReadingLikelihood::ReadingLikelihood(const std::vector<double>& displayed_g, con
   const auto [lowest, highest] = std::minmax_element(displayed_g.begin(), displayed_g.end());
   const double spread = 0.5 * (*highest - *lowest);
   start_ = mean - reach - spread - margin_below_g;
-  step_ = (mean + reach + spread + margin_above_g - start_) / (size - 1);
+  step_ = (mean + reach + spread + margin_above_g - start_) / (size_ - 1);
   per_step_ = 1.0 / step_;
   fill(displayed_g, scale);
 }
@@ -116,20 +117,20 @@ void ReadingLikelihood::fill(const std::vector<double>& displayed_g, const Scale
     const double mean =
         std::accumulate(displayed_g.begin(), displayed_g.end(), 0.0) / static_cast<double>(displayed_g.size());
     const double place = (mean - start_) * per_step_;
-    const int i = std::clamp(static_cast<int>(place), 0, size - 2);
+    const int i = std::clamp(static_cast<int>(place), 0, size_ - 2);
     value_[i] = 1.0 - (place - i);
     value_[i + 1] = place - i;
     return;
   }
   if (displayed_g.size() == 1) {
-    for (int i = 0; i < size; ++i) {
+    for (int i = 0; i < size_; ++i) {
       const double off = displayed_g[0] - start_ - i * step_;
       value_[i] = normal().between((off - half_step) / noise, (off + half_step) / noise);
     }
     return;
   }
   const auto readings = counted(displayed_g);
-  std::array<std::array<double, size>, std::size(chi_square_share)> nodes{};
+  std::array<std::array<double, most_points>, std::size(chi_square_share)> nodes{};
   std::array<double, std::size(chi_square_share)> height{};  // ln of the highest product of each node
   double best = -1e300;
   for (std::size_t k = 0; k < nodes.size(); ++k) {
@@ -139,7 +140,7 @@ void ReadingLikelihood::fill(const std::vector<double>& displayed_g, const Scale
   }
   for (std::size_t k = 0; k < nodes.size(); ++k) {
     const double factor = std::exp(height[k] - best);
-    for (int i = 0; i < size; ++i) {
+    for (int i = 0; i < size_; ++i) {
       value_[i] += factor * nodes[k][i];
     }
   }
@@ -148,14 +149,14 @@ void ReadingLikelihood::fill(const std::vector<double>& displayed_g, const Scale
 // The product over readings of the chance of each display, highest value 1; returns the logarithm of what it
 // was divided by. Rescaled after each reading, so that many repeats do not underflow.
 double ReadingLikelihood::multiply_readings(const std::vector<std::pair<double, int>>& readings, double half_step,
-                                            double per_noise, std::array<double, size>& product) const
+                                            double per_noise, std::array<double, most_points>& product) const
 {
   constexpr double negligible = 1e-14;
   product.fill(1.0);
   double divided = 0.0;
   for (const auto& [reading, times] : readings) {
     double highest = 0.0;
-    for (int i = 0; i < size; ++i) {
+    for (int i = 0; i < size_; ++i) {
       if (product[i] < negligible) {
         continue;
       }
@@ -182,19 +183,19 @@ void ReadingLikelihood::smooth_box(double half_width_g)
   if (reach < unseen) {
     return;
   }
-  std::array<double, size> integral{};
-  for (int i = 1; i < size; ++i) {
+  std::array<double, most_points> integral{};
+  for (int i = 1; i < size_; ++i) {
     integral[i] = integral[i - 1] + 0.5 * (value_[i - 1] + value_[i]);
   }
   // Integral of the piecewise-linear function up to i + shift, exactly, for every i at once.
   const auto up_to = [&](double shift) {
-    std::array<double, size> all;
+    std::array<double, most_points> all;
     const int whole = static_cast<int>(std::floor(shift));
     const double t = shift - whole;
-    const int from = std::clamp(-whole, 0, size);
-    const int to = std::clamp(size - 1 - whole, from, size);
+    const int from = std::clamp(-whole, 0, size_);
+    const int to = std::clamp(size_ - 1 - whole, from, size_);
     std::fill(all.begin(), all.begin() + from, 0.0);
-    std::fill(all.begin() + to, all.end(), integral[size - 1]);
+    std::fill(all.begin() + to, all.begin() + size_, integral[size_ - 1]);
     for (int i = from; i < to; ++i) {
       const int at = i + whole;
       all[i] = integral[at] + t * (value_[at] + 0.5 * t * (value_[at + 1] - value_[at]));
@@ -203,7 +204,7 @@ void ReadingLikelihood::smooth_box(double half_width_g)
   };
   const auto above = up_to(reach);
   const auto below = up_to(-reach);
-  for (int i = 0; i < size; ++i) {
+  for (int i = 0; i < size_; ++i) {
     value_[i] = (above[i] - below[i]) / (2.0 * reach);
   }
 }
@@ -225,7 +226,7 @@ void ReadingLikelihood::smooth_excess(double mean_g)
   const double ramp = mean_g / step_ * (1.0 - q) - q;
   double carried = 0.0;
   double beyond = 0.0;
-  for (int i = size - 1; i >= 0; --i) {
+  for (int i = size_ - 1; i >= 0; --i) {
     const double here = value_[i];
     carried = q * carried + here * (1.0 - q) + (beyond - here) * ramp;
     beyond = here;
@@ -235,23 +236,23 @@ void ReadingLikelihood::smooth_excess(double mean_g)
 
 void ReadingLikelihood::smooth_shortfall(double mean_g)
 {
-  std::reverse(value_.begin(), value_.end());
+  std::reverse(value_.begin(), value_.begin() + size_);
   smooth_excess(mean_g);
-  std::reverse(value_.begin(), value_.end());
+  std::reverse(value_.begin(), value_.begin() + size_);
 }
 
 ReadingLikelihood::Support ReadingLikelihood::support() const
 {
-  const double least = 1e-9 * *std::max_element(value_.begin(), value_.end());
+  const double least = 1e-9 * *std::max_element(value_.begin(), value_.begin() + size_);
   int low = 0;
-  int high = size - 1;
+  int high = size_ - 1;
   while (low < high && value_[low] < least) {
     ++low;
   }
   while (high > low && value_[high] < least) {
     --high;
   }
-  return {start_ + std::max(low - 1, 0) * step_, start_ + std::min(high + 1, size - 1) * step_};
+  return {start_ + std::max(low - 1, 0) * step_, start_ + std::min(high + 1, size_ - 1) * step_};
 }
 
 }  // namespace bilancetta

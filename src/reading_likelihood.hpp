@@ -14,12 +14,14 @@ namespace bilancetta
 class ReadingLikelihood
 {
  public:
+  static constexpr int most_points = 192;
   /// Readings of one quantity by one scale. Each display is known to half a step (an interval, not a
   /// Gaussian), with normal noise; several readings multiply, the noise then mixed over a scaled
   /// inverse chi-square about the scale's repeatability so that their own scatter counts (Student t
   /// for few). `margin_below` and `margin_above` leave room for the smoothings that follow.
+  /// `points` of the grid, at most 192: fewer do where another error is much wider.
   ReadingLikelihood(const std::vector<double>& displayed_g, const Scale& scale, double margin_below_g,
-                    double margin_above_g);
+                    double margin_above_g, int points = most_points);
 
   /// An error anywhere within +-half_width: linearity, meniscus, a second rounded number.
   void smooth_box(double half_width_g);
@@ -34,7 +36,7 @@ class ReadingLikelihood
   {
     const double place = (value_g - start_) * per_step_;
     const int i = static_cast<int>(place);
-    if (place < 0.0 || i + 1 >= size) {
+    if (place < 0.0 || i + 1 >= size_) {
       return 0.0;
     }
     return value_[i] + (place - i) * (value_[i + 1] - value_[i]);
@@ -46,12 +48,12 @@ class ReadingLikelihood
   [[nodiscard]] Support support() const;
 
  private:
-  static constexpr int size = 192;
   void fill(const std::vector<double>& displayed_g, const Scale& scale);
   double multiply_readings(const std::vector<std::pair<double, int>>& readings, double half_step, double per_noise,
-                           std::array<double, size>& product) const;
+                           std::array<double, most_points>& product) const;
+  int size_;
   double start_, step_, per_step_;
-  std::array<double, size> value_{};
+  std::array<double, most_points> value_{};
 };
 
 }  // namespace bilancetta

@@ -153,7 +153,7 @@ ShareTable::Level ShareTable::packed(const Dense& dense, bool per_density)
 
 LevelWeights ShareTable::weights_of(const DensityCurve& curve)
 {
-  constexpr int most_nodes = 28;
+  constexpr int most_nodes = 20;
   return weights_on_level(curve, most_nodes, finest);
 }
 
