@@ -2,9 +2,7 @@
 
 #include <algorithm>
 #include <array>
-#include <bit>
 #include <cmath>
-#include <cstdint>
 #include <numeric>
 
 #include "draws.hpp"
@@ -189,24 +187,20 @@ void hold_against(Analysis& analysis, const std::vector<const Member*>& members,
 
 std::vector<int> plausible_members(const Analysis& analysis, double coverage)
 {
-  // Sorting is left to those above the power of two that leaves out less than may be left out.
-  constexpr int powers = 40;
-  std::array<double, powers> mass{};
-  const auto power_of = [](double p) {
-    const auto exponent = static_cast<int>(std::bit_cast<std::uint64_t>(p) >> 52U & 0x7FFU) - 1023;
-    return std::clamp(-exponent, 0, powers - 1);
-  };
-  for (const double p : analysis.posterior) {
-    mass[power_of(p)] += p;
-  }
-  int last = powers - 1;
-  for (double left_out = 0.0; last > 0 && left_out + mass[last] < 1.0 - coverage; --last) {
-    left_out += mass[last];
-  }
+  // Sorting is left to those that matter; nearly always the first threshold keeps enough.
   std::vector<int> order;
-  for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
-    if (analysis.posterior[i] > 0.0 && power_of(analysis.posterior[i]) <= last) {
-      order.push_back(static_cast<int>(i));
+  double kept = 0.0;
+  for (double least = 0.01 * (1.0 - coverage); kept < coverage && least > 1e-30; least *= 0.01) {
+    order.clear();
+    kept = 0.0;
+    for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
+      if (analysis.posterior[i] > least) {
+        order.push_back(static_cast<int>(i));
+        kept += analysis.posterior[i];
+      }
+    }
+    if (order.size() == analysis.posterior.size()) {
+      break;
     }
   }
   std::sort(order.begin(), order.end(), [&](int a, int b) { return analysis.posterior[a] > analysis.posterior[b]; });
@@ -258,7 +252,10 @@ std::vector<float> DrawWeights::of(const Member& member)
 
 ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible)
 {
-  const LevelWeights curve = ShareTable::weights_of(analysis.curve);
+  // Members of little weight may be read from coarser tables.
+  constexpr double little = 0.01;
+  const LevelWeights fine = ShareTable::weights_of(analysis.curve, 20);
+  const LevelWeights coarse = ShareTable::weights_of(analysis.curve, 10);
   ShareTable::Bins bins{};
   double none = 0.0;
   for (const int i : plausible) {
@@ -266,7 +263,7 @@ ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<in
     if (member.silver.empty()) {
       none += analysis.posterior[i];
     } else {
-      member.silver.add_to(bins, curve, analysis.posterior[i]);
+      member.silver.add_to(bins, analysis.posterior[i] < little ? coarse : fine, analysis.posterior[i]);
     }
   }
   ShareHistogram all(ShareTable::bins);

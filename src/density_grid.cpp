@@ -35,8 +35,7 @@ BILANCETTA_VECTORISED double dot(const GridFunction& a, const GridFunction& b)
   for (; i < count; ++i) {
     rest += x[i] * y[i];
   }
-  return (static_cast<double>(part[0]) + part[4]) + (static_cast<double>(part[1]) + part[5]) +
-         (static_cast<double>(part[2]) + part[6]) + (static_cast<double>(part[3]) + part[7]) + rest;
+  return ((part[0] + part[4]) + (part[2] + part[6])) + ((part[1] + part[5]) + (part[3] + part[7])) + rest;
 }
 
 GridFunction in_eights(const GridFunction& function)

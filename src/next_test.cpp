@@ -15,7 +15,7 @@ int answer_class(const Tables& tables, const Member& member, Question question, 
     case Question::build:
       return static_cast<int>(h.build);
     case Question::silver:
-      return holds(h, find_constituent(tables, "Ag")) ? 1 : 0;
+      return member.holds_silver ? 1 : 0;
     case Question::cadmium:
       for (std::size_t k = 0; k < tables.cautions.size(); ++k) {
         if (tables.cautions[k].key == "cadmium") {

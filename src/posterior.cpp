@@ -66,7 +66,8 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
   member.pile = pile_for(tables, hypothesis);
   member.other_precious = other_precious_of(tables, hypothesis);
   const int silver = find_constituent(tables, "Ag");
-  const bool tabulates = with_silver && holds(hypothesis, silver);
+  member.holds_silver = holds(hypothesis, silver);
+  const bool tabulates = with_silver && member.holds_silver;
   const std::vector<float>& weights = draw_weights_of(hypothesis);
   constexpr auto per_spacing = static_cast<float>(1.0 / density_grid::spacing);
   const int draws = static_cast<int>(weights.size());
@@ -183,7 +184,7 @@ const std::vector<const Member*>& Prepared::members(double volume_cm3) const
 
 LevelWeights evidence_weights_of(const DensityCurve& curve)
 {
-  constexpr int most_nodes = 96;
+  constexpr int most_nodes = 72;
   return weights_on_level(curve, most_nodes, 0);
 }
 

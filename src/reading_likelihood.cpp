@@ -5,6 +5,8 @@
 #include <cmath>
 #include <numeric>
 
+#include "vectorised.hpp"
+
 namespace bilancetta
 {
 
@@ -176,7 +178,7 @@ double ReadingLikelihood::multiply_readings(const std::vector<std::pair<double, 
   return divided;
 }
 
-void ReadingLikelihood::smooth_box(double half_width_g)
+BILANCETTA_VECTORISED void ReadingLikelihood::smooth_box(double half_width_g)
 {
   const double reach = half_width_g * per_step_;
   constexpr double unseen = 0.05;  // of a grid step: adds less than a thousandth of its square to the variance

@@ -151,9 +151,8 @@ ShareTable::Level ShareTable::packed(const Dense& dense, bool per_density)
   return level;
 }
 
-LevelWeights ShareTable::weights_of(const DensityCurve& curve)
+LevelWeights ShareTable::weights_of(const DensityCurve& curve, int most_nodes)
 {
-  constexpr int most_nodes = 20;
   return weights_on_level(curve, most_nodes, finest);
 }
 

@@ -30,6 +30,7 @@ struct Member {
   ShareTable silver;          ///< mass fraction of silver given density; empty if none or not wanted
   std::uint32_t hazards = 0;  ///< bit k: caution k of the tables counts for it
   Pile pile = Pile::undecided;
+  bool holds_silver = false;
   std::array<double, 3> other_precious{};  ///< typical mass fractions of Au, Pd and Pt
 };
 /// `with_silver` also tabulates silver, which batches need and a single piece does not.

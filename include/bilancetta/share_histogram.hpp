@@ -62,8 +62,8 @@ class ShareTable
              double scatter);
   [[nodiscard]] bool empty() const { return levels_[0].rows.empty(); }
 
-  /// The curve as this table takes it: on its own levels, of few nodes, since each costs a row of bins.
-  static LevelWeights weights_of(const DensityCurve& curve);
+  /// The curve on this table's levels, on at most so many nodes, since each costs a row of bins.
+  static LevelWeights weights_of(const DensityCurve& curve, int most_nodes = 20);
   /// Adds the share's distribution under this curve, `mass` in all.
   void add_to(Bins& histogram, const LevelWeights& curve, double mass) const;
 
