@@ -35,14 +35,18 @@ Worked run(const std::string& csv, const BatchOptions& options = {})
   }
   std::istringstream back(worked.text);
   CsvReader reader(back);
-  CsvReader::Row row;
-  REQUIRE(reader.next(row));
-  worked.header = row.cells;
-  while (reader.next(row)) {
-    REQUIRE(row.cells.size() == worked.header.size());
+  for (CsvReader::Row row; reader.next(row);) {
+    std::string copy(row.text);
+    std::vector<std::string_view> split;
+    split_row(copy.data(), copy.size(), ',', split);
+    if (worked.header.empty()) {
+      worked.header.assign(split.begin(), split.end());
+      continue;
+    }
+    REQUIRE(split.size() == worked.header.size());
     std::map<std::string, std::string> cells;
-    for (std::size_t i = 0; i < row.cells.size(); ++i) {
-      cells[worked.header[i]] = row.cells[i];
+    for (std::size_t i = 0; i < split.size(); ++i) {
+      cells[worked.header[i]] = split[i];
     }
     worked.rows.push_back(cells);
   }
@@ -260,8 +264,6 @@ TEST_CASE("with JSON each row is one object on one line", "[batch]")
   CHECK(objects[2].contains("candidates"));
 }
 
-// Known failure: rows are judged by the decimals seen so far, 2,048 rows at a time, so the place of a row
-// in the file changes what is said of it.
 TEST_CASE("the order of rows changes nothing that is said of them", "[batch]")
 {
   const std::string coarse = "coarse,5,0.5\n";
@@ -274,7 +276,7 @@ TEST_CASE("the order of rows changes nothing that is said of them", "[batch]")
   CHECK(first.rows.front() == last.rows.back());
 }
 
-// Known failure: a name that is not UTF-8, as older spreadsheets write it, ends the whole run (with several
+// A name that is not UTF-8, as older spreadsheets write it, ends the whole run (with several
 // threads, the program) where JSON is written.
 TEST_CASE("a name in another encoding spoils no other row", "[batch]")
 {
