@@ -217,6 +217,9 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
   const int finest = by_decimals ? finest_in_file(in, options) : 0;
   CsvReader reader(in);
   const BatchColumns columns = columns_in(reader, options);
+  if (options.stop && *options.stop) {
+    return {.stopped = true};  // that may have been half a header
+  }
   if (options.carry_on && (options.carry_on->rows > 0 || !options.carry_on->header.empty())) {
     pass_over(reader, *options.carry_on, columns, options);
   } else if (!options.json) {

@@ -96,6 +96,10 @@ int run_batch_command(const BatchCommand& command)
     return end_of(command, result, before, *out);
   } catch (...) {
     line.erase();
+    if (interrupted()) {  // an input that ends there looks like a bad one
+      std::cerr << "bilancetta: stopped before the first row\n";
+      return 128 + interrupt_signal();
+    }
     throw;
   }
 }

@@ -165,6 +165,17 @@ class Stops(Case):
         self.assertTrue(lines[2].startswith(b"b,error,"))
         self.assertIn("stopped after 2 rows", messages)
 
+    def test_ctrl_c_before_there_is_anything(self):
+        with subprocess.Popen([PROGRAM, "batch", "-"], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                              stderr=subprocess.PIPE) as child:
+            child.stdin.write(b"piece,dry_g")
+            child.stdin.flush()
+            time.sleep(1.0)  # by then it waits for the rest
+            child.send_signal(signal.SIGINT)
+            self.assertIn(b"stopped", child.stderr.read())
+            self.assertEqual(child.wait(SECONDS), 130)
+            self.assertEqual(child.stdout.read(), b"")
+
     def test_a_stopped_run_is_gone_on_with(self):
         source = self.file("jar.csv", HEADER + quick_rows(400_000))
         out, part = self.directory / "named.csv", self.directory / "named.csv.part"
