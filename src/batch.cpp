@@ -3,11 +3,14 @@
 #include <fmt/core.h>
 
 #include <algorithm>
-#include <thread>
+#include <utility>
 
+#include "batch_columns.hpp"
 #include "batch_row.hpp"
 #include "bilancetta/error.hpp"
 #include "csv.hpp"
+#include "json_number.hpp"
+#include "ordered_work.hpp"
 
 namespace bilancetta
 {
@@ -15,71 +18,32 @@ namespace bilancetta
 namespace
 {
 
-constexpr std::size_t rows_at_once = 2048;
+// Small enough to stop soon and to hold little; large enough that handing over costs nothing.
+constexpr std::size_t rows_at_once = 256;
+constexpr std::size_t bytes_at_once = 1U << 20U;
 
-// Where each column of the input goes: into a field, or through to the output.
-struct Columns {
-  std::vector<std::optional<Field>> field;
-  std::vector<std::string> carried_names;
-  std::vector<std::size_t> carried;
-};
+using Cells = std::vector<std::string_view>;
 
-std::string trimmed(const std::string& text)
+BatchColumns columns_in(CsvReader& reader, const BatchOptions& options)
 {
-  const auto first = text.find_first_not_of(" \t");
-  const auto last = text.find_last_not_of(" \t");
-  return first == std::string::npos ? "" : text.substr(first, last - first + 1);
-}
-
-Columns columns_of(const CsvReader::Row& header, const std::string& input_name)
-{
-  Columns columns;
-  bool readings = false;
-  for (std::size_t i = 0; i < header.cells.size(); ++i) {
-    const std::string name = trimmed(header.cells[i]);
-    const auto field = field_called(name);
-    if (field && std::find(columns.field.begin(), columns.field.end(), field) != columns.field.end()) {
-      throw Error(ErrorCode::bad_csv, fmt::format("column \"{}\" stands twice; keep one", name),
-                  {.file = input_name, .line = 1});
-    }
-    columns.field.push_back(field);
-    readings = readings || field == Field::dry_g;
-    if (!field) {
-      const auto& taken = result_columns();
-      const bool clash = std::find(taken.begin(), taken.end(), name) != taken.end();
-      columns.carried.push_back(i);
-      columns.carried_names.push_back((clash ? "in_" : "") + name);
-    }
+  CsvReader::Row row;
+  const auto refuse = [&](std::string_view why) {
+    throw Error(ErrorCode::bad_csv, std::string(why), {.file = options.input_name, .line = 1});
+  };
+  if (!reader.next(row)) {
+    refuse("the file is empty; the first line must name the columns");
   }
-  if (!readings) {
-    throw Error(ErrorCode::bad_csv,
-                "no column dry_g; the first line must name the columns, such as piece, dry_g, rise_g (see docs/cli.md)",
-                {.file = input_name, .line = 1});
+  if (!row.trouble.empty()) {
+    refuse(row.trouble);
   }
-  return columns;
-}
-
-PieceText text_of(const CsvReader::Row& row, const Columns& columns, const PieceText& defaults, char separator)
-{
-  PieceText text;
-  for (std::size_t i = 0; i < std::min(row.cells.size(), columns.field.size()); ++i) {
-    if (!columns.field[i]) {
-      continue;
-    }
-    std::string cell = trimmed(row.cells[i]);
-    if (separator != ',' && *columns.field[i] != Field::piece) {
-      std::replace(cell.begin(), cell.end(), ',', '.');
-    }
-    text[*columns.field[i]] = std::move(cell);
+  std::string text(row.text);
+  Cells cells;
+  const std::size_t count = split_row(text.data(), text.size(), reader.separator(), cells);
+  if (count > most_columns) {
+    refuse(
+        fmt::format("{} columns, but at most {} are taken; is this really a table of weighings?", count, most_columns));
   }
-  for (int f = 0; f < field_count; ++f) {
-    const Field field = static_cast<Field>(f);
-    const bool test = field >= Field::magnet && field <= Field::conductivity_iacs;
-    if (text[field].empty() && !test) {
-      text[field] = defaults[field];
-    }
-  }
-  return text;
+  return columns_of(cells, result_columns(), options.keep_input, options.input_name);
 }
 
 // The scale's step is the finest decimal in the whole file: spreadsheets drop zeros. A stream that cannot
@@ -92,12 +56,19 @@ int finest_in_file(std::istream& in, const BatchOptions& options)
     return 0;
   }
   CsvReader reader(in);
-  CsvReader::Row row;
+  const BatchColumns columns = columns_in(reader, options);
+  std::size_t needed = 1;
+  for (const auto& [column, field] : columns.read) {
+    needed = is_reading(field) ? std::max(needed, column + 1) : needed;
+  }
   int finest = 0;
-  if (reader.next(row) && row.trouble.empty()) {
-    const Columns columns = columns_of(row, options.input_name);
-    while (reader.next(row)) {
-      finest = std::max(finest, finest_decimals(text_of(row, columns, options.defaults, reader.separator())));
+  std::string text;
+  Cells cells;
+  for (CsvReader::Row row; reader.next(row) && !(options.stop && *options.stop);) {
+    if (row.trouble.empty()) {
+      text.assign(row.text);
+      split_row(text.data(), text.size(), reader.separator(), cells, needed);
+      finest = finest_reading(cells, columns, reader.separator(), finest);
     }
   }
   in.clear();
@@ -105,101 +76,178 @@ int finest_in_file(std::istream& in, const BatchOptions& options)
   return finest;
 }
 
-// Rows read at once, worked on by all threads, in input order.
-class RowsAtOnce
+std::string header_line(const BatchColumns& columns)
+{
+  std::string line;
+  for (const auto* names : {&result_columns(), &columns.carried_names}) {
+    for (const std::string& name : *names) {
+      line += line.empty() ? "" : ",";
+      append_cell(line, name);
+    }
+  }
+  return line;
+}
+
+// Adds the columns of the input to a JSON object.
+void add_input(std::string& object, const std::vector<std::string>& names, const std::vector<std::string>& cells)
+{
+  Json input = Json::object();
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    input[names[i]] = cells[i];
+  }
+  object.pop_back();
+  object += ",\"input\":" + input.dump(-1, ' ', false, Json::error_handler_t::replace) + "}";
+}
+
+// Passes over the rows that an earlier run has written, and looks whether they can be those.
+void pass_over(CsvReader& reader, const DoneBefore& done, const BatchColumns& columns, const BatchOptions& options)
+{
+  const auto refuse = [&](const std::string& why) {
+    throw Error(ErrorCode::bad_csv, why + "; begin again with --out, or give the same input and options as before",
+                {.file = options.input_name});
+  };
+  if (!options.json && done.header != header_line(columns)) {
+    refuse("the columns that were written before are not those of this input");
+  }
+  CsvReader::Row row;
+  for (long i = 0; i < done.rows; ++i) {
+    if (!reader.next(row)) {
+      refuse(fmt::format("has {} rows, but {} were done before", i, done.rows));
+    }
+  }
+  if (options.json || done.rows == 0) {
+    return;
+  }
+  RowText text(columns, options.defaults, reader.separator());
+  Cells cells, written;
+  std::string input_row(row.text), output_row(done.last_row);
+  split_row(input_row.data(), input_row.size(), reader.separator(), cells);
+  split_row(output_row.data(), output_row.size(), ',', written);
+  text.read(cells);
+  if (row.trouble.empty() && written.front() != text.text()[Field::piece]) {
+    refuse(fmt::format("piece \"{}\" stands where piece \"{}\" was done before", text.text()[Field::piece],
+                       written.front()));
+  }
+}
+
+// What the rows of one input share.
+struct Shared {
+  const Tables& tables;
+  const BatchOptions& options;
+  const BatchColumns& columns;
+  char separator;
+  int finest;
+  Prepared prepared{tables};
+  BatchContexts contexts{prepared};
+};
+
+// One thread's part of the work.
+class Worker
 {
  public:
-  RowsAtOnce(const Prepared& prepared, BatchContexts& contexts, const BatchOptions& options, const Columns& columns,
-             int finest)
-      : prepared_(prepared), contexts_(contexts), options_(options), columns_(columns), finest_(finest)
+  explicit Worker(Shared& shared) : shared_(&shared), text_(shared.columns, shared.options.defaults, shared.separator)
   {
   }
 
-  [[nodiscard]] std::vector<RowResult> work_on(const std::vector<CsvReader::Row>& rows, char separator,
-                                               int threads) const
+  void work_on(Chunk& chunk)
   {
-    std::vector<RowResult> results(rows.size());
-    const auto work = [&](std::size_t part) {
-      for (std::size_t i = part; i < rows.size(); i += static_cast<std::size_t>(threads)) {
-        results[i] = one(rows[i], separator);
+    for (const Chunk::Row& row : chunk.rows) {
+      if (shared_->options.stop && *shared_->options.stop) {
+        return;
       }
-    };
-    std::vector<std::thread> helpers;
-    for (int part = 1; part < threads && part < static_cast<int>(rows.size()); ++part) {
-      helpers.emplace_back(work, part);
+      const RowResult result = result_of(chunk.text.data(), row);
+      chunk.out.append(result.text).push_back('\n');
+      chunk.unusable += result.usable ? 0 : 1;
+      ++chunk.done;
     }
-    work(0);
-    for (std::thread& helper : helpers) {
-      helper.join();
-    }
-    return results;
   }
 
  private:
-  [[nodiscard]] RowResult one(const CsvReader::Row& row, char separator) const
+  RowResult result_of(char* text, const Chunk::Row& row)
   {
-    const PieceText text = text_of(row, columns_, options_.defaults, separator);
-    std::vector<std::string> carried;
-    for (const std::size_t column : columns_.carried) {
-      carried.push_back(column < row.cells.size() ? row.cells[column] : "");
+    const std::size_t count = split_row(text + row.begin, row.length, shared_->separator, cells_);
+    text_.read(cells_);
+    std::string trouble(row.trouble);
+    if (trouble.empty() && count > shared_->columns.count) {
+      trouble = fmt::format("{} cells, but the header names {} columns", count, shared_->columns.count);
     }
-    std::string trouble = row.trouble;
-    if (trouble.empty() && row.cells.size() > columns_.field.size()) {
-      trouble = fmt::format("{} cells, but the header names {} columns", row.cells.size(), columns_.field.size());
+    RowResult result = result_row(shared_->prepared, shared_->contexts, shared_->options, text_.text(),
+                                  std::max(shared_->finest, finest_decimals(text_.text())),
+                                  fmt::format("line {}", row.line), trouble, text_.carried());
+    if (shared_->options.json && shared_->options.keep_input) {
+      add_input(result.text, shared_->columns.carried_names, text_.carried());
     }
-    return result_row(prepared_, contexts_, options_, text, std::max(finest_, finest_decimals(text)),
-                      fmt::format("line {}", row.line), trouble, carried);
+    return result;
   }
 
-  const Prepared& prepared_;
-  BatchContexts& contexts_;
-  const BatchOptions& options_;
-  const Columns& columns_;
-  int finest_;
+  Shared* shared_;
+  RowText text_;
+  Cells cells_;
 };
+
+// Hands the rows over in chunks: full ones, or what there is when nothing else is being worked on and the input
+// makes us wait.
+bool hand_over_rows(CsvReader& reader, OrderedWork& work, const std::atomic<bool>* stop)
+{
+  Chunk chunk;
+  CsvReader::Row row;
+  const auto hand_over = [&] {
+    chunk.bytes = reader.bytes();
+    return work.add(std::exchange(chunk, {}));
+  };
+  while (reader.next(row)) {
+    if (stop && *stop) {
+      return false;
+    }
+    chunk.rows.push_back({chunk.text.size(), row.text.size(), row.line, row.trouble});
+    chunk.text += row.text;
+    const bool full = chunk.rows.size() >= rows_at_once || chunk.text.size() >= bytes_at_once;
+    if ((full || (work.idle() && !reader.ready())) && !hand_over()) {
+      return false;
+    }
+  }
+  return !(stop && *stop) && (chunk.rows.empty() || hand_over());
+}
 
 }  // namespace
 
 BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::istream& in, std::ostream& out)
 {
-  const int finest = options.defaults[Field::scale].empty() ? finest_in_file(in, options) : 0;
+  const bool by_decimals = options.defaults[Field::scale].empty() && options.defaults[Field::readability_g].empty();
+  const int finest = by_decimals ? finest_in_file(in, options) : 0;
   CsvReader reader(in);
-  CsvReader::Row header;
-  if (!reader.next(header) || !header.trouble.empty()) {
-    throw Error(ErrorCode::bad_csv,
-                header.trouble.empty() ? "the file is empty; the first line must name the columns" : header.trouble,
-                {.file = options.input_name, .line = 1});
+  const BatchColumns columns = columns_in(reader, options);
+  if (options.stop && *options.stop) {
+    return {.stopped = true};  // that may have been half a header
   }
-  const Columns columns = columns_of(header, options.input_name);
-  if (!options.json) {
-    std::string line;
-    for (const auto* names : {&result_columns(), &columns.carried_names}) {
-      for (const std::string& name : *names) {
-        line += line.empty() ? "" : ",";
-        append_cell(line, name);
-      }
-    }
-    out << line << '\n';
+  if (options.carry_on && (options.carry_on->rows > 0 || !options.carry_on->header.empty())) {
+    pass_over(reader, *options.carry_on, columns, options);
+  } else if (!options.json) {
+    out << header_line(columns) << '\n';
   }
-  const Prepared prepared(tables);
-  BatchContexts contexts(prepared);
   const int threads =
       options.threads > 0 ? options.threads : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
-  const RowsAtOnce worker(prepared, contexts, options, columns, finest);
+  Shared shared{tables, options, columns, reader.separator(), finest};
+  std::vector<Worker> workers(static_cast<std::size_t>(threads), Worker(shared));
+  const long before = options.carry_on ? options.carry_on->rows : 0;
   BatchResult result;
-  for (bool more = true; more && out;) {
-    std::vector<CsvReader::Row> rows;
-    CsvReader::Row row;
-    while (rows.size() < rows_at_once && (more = reader.next(row))) {
-      rows.push_back(std::move(row));
-    }
-    const std::vector<RowResult> results = worker.work_on(rows, reader.separator(), threads);
-    for (const RowResult& one : results) {
-      out << one.text << '\n';
-      ++result.rows;
-      result.unusable += one.usable ? 0 : 1;
-    }
-  }
+  OrderedWork work(
+      threads, [&](Chunk& chunk, int thread) { workers[static_cast<std::size_t>(thread)].work_on(chunk); },
+      [&](const Chunk& chunk) {
+        if (!out.write(chunk.out.data(), static_cast<std::streamsize>(chunk.out.size())).flush()) {
+          return false;
+        }
+        result.rows += static_cast<long>(chunk.done);
+        result.unusable += chunk.unusable;
+        if (options.progress) {
+          options.progress({before + result.rows, chunk.bytes});
+        }
+        result.stopped = chunk.done < chunk.rows.size();
+        return !result.stopped;
+      });
+  const bool all = hand_over_rows(reader, work, options.stop);
+  work.finish();
+  result.stopped = result.stopped || (out && !(all && work.idle()));
   return result;
 }
 

@@ -69,6 +69,21 @@ std::string error_row(const std::string& name, const std::string& message, const
   return row.take();
 }
 
+// A message may quote a cell of a megabyte; it is cut between two characters.
+std::string shortened(std::string message)
+{
+  constexpr std::size_t most = 500;
+  if (message.size() > most) {
+    std::size_t end = most;
+    while (end > most - 4 && (static_cast<unsigned char>(message[end]) & 0xC0U) == 0x80U) {
+      --end;
+    }
+    message.resize(end);
+    message += " ...";
+  }
+  return message;
+}
+
 void write_density(const Analysis& a, RowWriter& row)
 {
   const DensitySummary& d = a.density;
@@ -199,7 +214,7 @@ RowResult result_row(const Prepared& prepared, BatchContexts& contexts, const Ba
     }
     return {piece_row(prepared, contexts, options, read, carried), true};
   } catch (const std::exception& error) {
-    const std::string message = where + ": " + error.what();
+    const std::string message = shortened(where + ": " + error.what());
     return {options.json ? json_error(text[Field::piece], message) : error_row(text[Field::piece], message, carried),
             false};
   }

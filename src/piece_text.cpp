@@ -120,6 +120,11 @@ int decimals_of(std::string_view numbers)
   return most;
 }
 
+bool is_reading(Field field)
+{
+  return std::find(std::begin(reading_fields), std::end(reading_fields), field) != std::end(reading_fields);
+}
+
 int finest_decimals(const PieceText& text)
 {
   int most = 0;

@@ -24,7 +24,7 @@ struct SourceFile {
 // Lowest first: a file may include what stands on its own line or above it.
 const char* const layers[] = {
     "error words json_number vectorised",
-    "fluids material departure csv density_grid",
+    "fluids material departure csv density_grid ordered_work carry_on",
     "weighing weighing_check tables reading_likelihood displacement_errors toml_row table_rows material_rows "
     "table_reader table_check "
     "material_check",
@@ -36,8 +36,8 @@ const char* const layers[] = {
     "claim next_test remedy batch_context",
     "reference",
     "verdict candidates cautions sentence piece_text piece_reader settings plan sitting",
-    "report report_text report_json report_tables report_html plan_report batch batch_row row_verdict",
-    "cli",
+    "report report_text report_json report_tables report_html plan_report batch batch_columns batch_row row_verdict",
+    "cli file_streams interrupt out_file progress",
 };
 
 std::map<std::string, int> layer_of_concept()

@@ -1,32 +1,50 @@
 #pragma once
 
+#include <atomic>
+#include <cstdint>
+#include <functional>
 #include <istream>
+#include <optional>
 #include <ostream>
 #include <string>
 
+#include "bilancetta/carry_on.hpp"
 #include "bilancetta/piece_text.hpp"
 #include "bilancetta/verdict.hpp"
 
 namespace bilancetta
 {
 
+/// How far a batch has come: rows that are written, and bytes of the input up to the last of them.
+struct BatchProgress {
+  long rows = 0;
+  std::uint64_t bytes = 0;
+};
+
 /// How a CSV of weighings is to be worked through.
 struct BatchOptions {
   PieceText defaults;  ///< readings options of the command line: fill blank cells; tests never do
   VerdictOptions verdict;
-  bool json = false;  ///< one JSON object a line instead of CSV
-  int threads = 0;    ///< 0: as many as the machine has
+  bool json = false;        ///< one JSON object a line instead of CSV
+  bool keep_input = false;  ///< hand through the columns that are understood as well
+  int threads = 0;          ///< 0: as many as the machine has
   std::string input_name = "standard input";
+  std::optional<DoneBefore> carry_on{};           ///< pass over these rows, and write no header
+  std::function<void(BatchProgress)> progress{};  ///< called after some rows, from any thread, never two at a time
+  const std::atomic<bool>* stop = nullptr;        ///< once true, the rows in hand are finished and the rest is left
 };
 
 struct BatchResult {
-  long rows = 0;
-  long unusable = 0;  ///< rows reported as status error
+  long rows = 0;         ///< written by this run
+  long unusable = 0;     ///< of these, reported as status error
+  bool stopped = false;  ///< by BatchOptions::stop, before the end
 };
 
 /// Streams rows from `in` to `out` in input order, one out for each in; the same for any number of
-/// threads; constant memory. A bad row is reported in its own row. Stops early when `out` fails.
-/// @throws Error (bad_csv) if there is no header, or no column of readings.
+/// threads; constant memory. `out` is flushed after some rows, and holds whole rows unless it fails; then the
+/// batch ends early. A bad row is reported in its own row.
+/// @throws Error (bad_csv) if there is no header, or no column of readings; if it is to carry on and header, number of
+/// rows or the last piece's name differ.
 BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::istream& in, std::ostream& out);
 
 }  // namespace bilancetta

@@ -104,6 +104,8 @@ struct PieceRead {
 
 /// Decimals of the finest number in a text of one or more numbers; "5.00" has two.
 int decimals_of(std::string_view numbers);
+/// Whether the field holds what a scale showed.
+bool is_reading(Field field);
 /// Decimals of the finest of the readings.
 int finest_decimals(const PieceText& text);
 

@@ -1,12 +1,19 @@
 #include <fmt/core.h>
+#include <unistd.h>
 
-#include <fstream>
+#include <cerrno>
+#include <csignal>
 #include <iostream>
+#include <istream>
 #include <memory>
 
 #include "bilancetta/batch.hpp"
 #include "bilancetta/error.hpp"
 #include "commands.hpp"
+#include "file_streams.hpp"
+#include "interrupt.hpp"
+#include "out_file.hpp"
+#include "progress.hpp"
 
 using namespace bilancetta;
 
@@ -15,44 +22,86 @@ namespace
 
 struct BatchCommand {
   ReadingOptions readings;
-  std::string file;
-  bool json = false;
+  std::string file, out, carry_on;
+  bool json = false, keep_input = false;
   int threads = 0;
 };
 
-int run_batch_command(const BatchCommand& command, std::ostream& out)
+BatchOptions batch_options_of(const BatchCommand& command, const Tables& tables)
 {
-  Tables storage;
-  const Tables& tables = tables_of(command.readings, storage);
   BatchOptions options;
   options.defaults = texts_of(tables, command.readings);
   options.verdict = verdict_options_of(command.readings);
   options.json = command.json;
+  options.keep_input = command.keep_input;
   options.threads = command.threads;
-  std::ifstream file;
+  options.stop = &interrupted();
   if (command.file != "-") {
-    file.open(command.file, std::ios::binary);
-    // A directory opens but cannot be read.
-    if (!file || file.peek() == std::ifstream::traits_type::eof()) {
-      throw Error(ErrorCode::cannot_open,
-                  file.is_open() && file.eof() ? "is empty; the first line must name the columns"
-                                               : "cannot be read; is the name right?",
-                  {.file = command.file});
-    }
     options.input_name = command.file;
   }
-  const BatchResult result = run_batch(tables, options, command.file == "-" ? std::cin : file, out);
-  out.flush();
-  if (!out) {
-    throw Error(ErrorCode::cannot_open,
-                fmt::format("the results could not be written (disk full, or the reader closed) after about {} rows",
-                            result.rows));
+  return options;
+}
+
+std::string way_to_go_on(const BatchCommand& command)
+{
+  const std::string& name = command.out.empty() ? command.carry_on : command.out;
+  return name.empty() ? "" : fmt::format("; go on with the same options and --carry-on {}", name);
+}
+
+// What is to be said at the end, and the exit status.
+int end_of(const BatchCommand& command, const BatchResult& result, long before, OutFile& out)
+{
+  const long rows = before + result.rows;
+  if (out.trouble() == EPIPE) {
+    return 2;  // whoever reads has seen enough
   }
+  if (!out.stream()) {
+    throw Error(ErrorCode::cannot_open,
+                fmt::format("the results could not be written (disk full, or the reader closed) after {} rows{}", rows,
+                            way_to_go_on(command)));
+  }
+  if (result.stopped) {
+    std::cerr << fmt::format("bilancetta: stopped after {} rows, which are written whole{}\n", rows,
+                             way_to_go_on(command));
+    return 128 + interrupt_signal();
+  }
+  out.finish();
   if (result.unusable > 0) {
     std::cerr << fmt::format("bilancetta: {} of {} rows could not be used; see their message column\n", result.unusable,
                              result.rows);
   }
   return result.unusable > 0 ? 1 : 0;
+}
+
+int run_batch_command(const BatchCommand& command)
+{
+  std::signal(SIGPIPE, SIG_IGN);  // a closed pipe is a failed write
+  catch_interrupts();
+  Tables storage;
+  const Tables& tables = tables_of(command.readings, storage);
+  BatchOptions options = batch_options_of(command, tables);
+  InputBuffer input(command.file);
+  std::istream in(&input);
+  const bool to_file = !command.out.empty() || !command.carry_on.empty();
+  const auto out = to_file ? std::make_unique<OutFile>(command.out.empty() ? command.carry_on : command.out,
+                                                       command.file, command.out.empty(), command.json)
+                           : std::make_unique<OutFile>();
+  options.carry_on = out->done_before();
+  ProgressLine line(isatty(STDERR_FILENO) != 0 && (to_file || isatty(STDOUT_FILENO) == 0), input.size());
+  options.progress = [&](BatchProgress now) { line.show(now); };
+  const long before = options.carry_on ? options.carry_on->rows : 0;
+  try {
+    const BatchResult result = run_batch(tables, options, in, out->stream());
+    line.erase();
+    return end_of(command, result, before, *out);
+  } catch (...) {
+    line.erase();
+    if (interrupted()) {  // an input that ends there looks like a bad one
+      std::cerr << "bilancetta: stopped before the first row\n";
+      return 128 + interrupt_signal();
+    }
+    throw;
+  }
 }
 
 }  // namespace
@@ -66,7 +115,12 @@ void add_batch(CLI::App& app, Run& run)
       "  bilancetta batch jar.csv > jar-named.csv");
   sub->add_option("file", command->file, "the CSV file, or - for standard input")->required();
   sub->add_flag("--json", command->json, "one JSON object a line instead of CSV");
+  CLI::Option* out =
+      sub->add_option("--out", command->out, "write to FILE, which appears when all is done; until then FILE.part");
+  sub->add_option("--carry-on", command->carry_on, "go on with FILE.part that a stopped run with --out has left")
+      ->excludes(out);
+  sub->add_flag("--keep-input", command->keep_input, "hand every column of the input through");
   sub->add_option("--threads", command->threads, "how many processors to use (default all)")->check(CLI::Range(1, 256));
   add_reading_options(*sub, command->readings, false);
-  sub->callback([command, &run] { run = [command](std::ostream& out) { return run_batch_command(*command, out); }; });
+  sub->callback([command, &run] { run = [command](std::ostream&) { return run_batch_command(*command); }; });
 }

@@ -2,8 +2,12 @@
 
 #include <benchmark/benchmark.h>
 
+#include <sstream>
+
+#include "batch_columns.hpp"
 #include "bilancetta/analysis.hpp"
 #include "bilancetta/fit.hpp"
+#include "csv.hpp"
 
 using namespace bilancetta;
 
@@ -59,6 +63,39 @@ void fit(benchmark::State& state)
   }
 }
 BENCHMARK(fit);
+
+// Reading, splitting and sorting into fields, per row of a realistic width.
+void csv_row(benchmark::State& state)
+{
+  std::string csv =
+      "piece,dry_g,rise_g,submerged_g,count,water_c,scale,wetting,found,magnet,notch_colour,notch_reagent,note\n";
+  for (int i = 0; i < 10000; ++i) {
+    csv +=
+        "piece " + std::to_string(i) + ",4.215,0.412,,1,21.5,jeweller,soaped,breaker,none,white,red,\"box 3, left\"\n";
+  }
+  const PieceText defaults;
+  std::string text;
+  std::vector<std::string_view> cells;
+  for (auto step : state) {
+    std::istringstream in(csv);
+    CsvReader reader(in);
+    CsvReader::Row row;
+    reader.next(row);
+    text.assign(row.text);
+    split_row(text.data(), text.size(), reader.separator(), cells);
+    const BatchColumns columns = columns_of(cells, {}, false, "");
+    RowText sorted(columns, defaults, reader.separator());
+    while (reader.next(row)) {
+      text.assign(row.text);
+      split_row(text.data(), text.size(), reader.separator(), cells);
+      sorted.read(cells);
+      benchmark::DoNotOptimize(sorted.text());
+    }
+  }
+  state.counters["rows"] =
+      benchmark::Counter(10000.0 * static_cast<double>(state.iterations()), benchmark::Counter::kIsRate);
+}
+BENCHMARK(csv_row)->Unit(benchmark::kMillisecond);
 
 void preparing_one_size(benchmark::State& state)
 {

@@ -1,0 +1,118 @@
+#include "batch_columns.hpp"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <array>
+#include <utility>
+
+#include "bilancetta/error.hpp"
+#include "csv.hpp"
+
+namespace bilancetta
+{
+
+namespace
+{
+
+bool is_test(Field field)
+{
+  return field >= Field::magnet && field <= Field::conductivity_iacs;
+}
+
+bool holds(const std::vector<std::string>& names, const std::string& name)
+{
+  return std::find(names.begin(), names.end(), name) != names.end();
+}
+
+// With a separator other than the comma, a comma is the decimal sign.
+void set_cell(std::string& text, std::string_view cell, char separator, Field field)
+{
+  text.assign(cell);
+  if (separator != ',' && field != Field::piece) {
+    std::replace(text.begin(), text.end(), ',', '.');
+  }
+}
+
+}  // namespace
+
+BatchColumns columns_of(const std::vector<std::string_view>& header, const std::vector<std::string>& taken,
+                        bool keep_input, const std::string& input_name)
+{
+  BatchColumns columns;
+  columns.count = header.size();
+  std::array<bool, field_count> seen{};
+  for (std::size_t i = 0; i < header.size(); ++i) {
+    std::string name(trimmed(header[i]));
+    const auto field = field_called(name);
+    if (field) {
+      if (std::exchange(seen[static_cast<std::size_t>(*field)], true)) {
+        throw Error(ErrorCode::bad_csv, fmt::format("column \"{}\" stands twice; keep one", name),
+                    {.file = input_name, .line = 1});
+      }
+      columns.read.push_back({i, *field});
+    }
+    if (!field || keep_input) {
+      while (holds(taken, name) || holds(columns.carried_names, name)) {
+        name.insert(0, "in_");
+      }
+      columns.carried.push_back(i);
+      columns.carried_names.push_back(std::move(name));
+    }
+  }
+  if (!seen[static_cast<std::size_t>(Field::dry_g)]) {
+    throw Error(ErrorCode::bad_csv,
+                "no column dry_g; the first line must name the columns, such as piece, dry_g, rise_g (see docs/cli.md)",
+                {.file = input_name, .line = 1});
+  }
+  return columns;
+}
+
+int finest_reading(const std::vector<std::string_view>& cells, const BatchColumns& columns, char separator, int finest)
+{
+  std::string text;
+  for (const auto& [column, field] : columns.read) {
+    if (!is_reading(field) || column >= cells.size()) {
+      continue;
+    }
+    const std::string_view cell = trimmed(cells[column]);
+    const std::size_t point = cell.find_last_of(".,");
+    const bool plain = cell.find_first_of(" \teE") == std::string_view::npos;
+    if (plain && (point == std::string_view::npos || cell.size() - point - 1 <= static_cast<std::size_t>(finest))) {
+      continue;
+    }
+    set_cell(text, cell, separator, field);
+    finest = std::max(finest, decimals_of(text));
+  }
+  return finest;
+}
+
+RowText::RowText(const BatchColumns& columns, const PieceText& defaults, char separator)
+    : columns_(&columns), defaults_(&defaults), separator_(separator), text_(defaults), carried_(columns.carried.size())
+{
+  for (int f = 0; f < field_count; ++f) {
+    if (is_test(static_cast<Field>(f))) {
+      text_[static_cast<Field>(f)].clear();
+    }
+  }
+}
+
+void RowText::read(const std::vector<std::string_view>& cells)
+{
+  for (const auto& [column, field] : columns_->read) {
+    const std::string_view cell = column < cells.size() ? trimmed(cells[column]) : std::string_view{};
+    if (!cell.empty()) {
+      set_cell(text_[field], cell, separator_, field);
+    } else if (is_test(field)) {
+      text_[field].clear();
+    } else {
+      text_[field] = (*defaults_)[field];
+    }
+  }
+  for (std::size_t i = 0; i < carried_.size(); ++i) {
+    const std::size_t column = columns_->carried[i];
+    carried_[i].assign(column < cells.size() ? cells[column] : std::string_view{});
+  }
+}
+
+}  // namespace bilancetta

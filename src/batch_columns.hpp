@@ -1,0 +1,52 @@
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "bilancetta/piece_text.hpp"
+
+namespace bilancetta
+{
+
+/// Where each column of a CSV of weighings goes: into a field, or through to the output.
+struct BatchColumns {
+  struct Read {
+    std::size_t column;
+    Field field;
+  };
+  std::vector<Read> read;
+  std::vector<std::size_t> carried;
+  std::vector<std::string> carried_names;  ///< as they stand in the output: each name once
+  std::size_t count = 0;
+};
+
+/// @param header     the cells of the first row
+/// @param taken      names of the result's own columns
+/// @param keep_input carry the columns that are read as well
+/// @throws Error (bad_csv) if a known column stands twice, or dry_g is missing.
+BatchColumns columns_of(const std::vector<std::string_view>& header, const std::vector<std::string>& taken,
+                        bool keep_input, const std::string& input_name);
+
+/// Finest decimals of the readings in a row, or `finest` if none is finer. Cheap: nothing else of the row is looked at.
+int finest_reading(const std::vector<std::string_view>& cells, const BatchColumns& columns, char separator, int finest);
+
+/// The texts of one row after another; made once, so that a row costs no more than its own cells.
+class RowText
+{
+ public:
+  /// `defaults` fill blank cells, except those of tests.
+  RowText(const BatchColumns& columns, const PieceText& defaults, char separator);
+  void read(const std::vector<std::string_view>& cells);
+  [[nodiscard]] const PieceText& text() const { return text_; }
+  [[nodiscard]] const std::vector<std::string>& carried() const { return carried_; }
+
+ private:
+  const BatchColumns* columns_;
+  const PieceText* defaults_;
+  char separator_;
+  PieceText text_;
+  std::vector<std::string> carried_;
+};
+
+}  // namespace bilancetta

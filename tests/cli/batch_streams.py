@@ -1,0 +1,253 @@
+#!/usr/bin/env python3
+"""What `batch` does with large, growing and broken streams, signals, terminals and shards.
+
+usage: batch_streams.py PROGRAM [unittest words, such as Stops]
+"""
+
+import os
+import pathlib
+import pty
+import random
+import resource
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+import unittest
+
+PROGRAM = ""
+HEADER = "piece,dry_g,rise_g,mixed,note\n"
+SECONDS = 120
+
+
+def quick_rows(count, first=0):
+    """Rows that cost next to nothing to work on: no weight, so an error each."""
+    return "".join(f"p{i},,,,note {i}\n" for i in range(first, first + count))
+
+
+class Case(unittest.TestCase):
+    def setUp(self):
+        self.directory = pathlib.Path(tempfile.mkdtemp())
+        self.addCleanup(shutil.rmtree, self.directory)
+
+    def file(self, name, text):
+        path = self.directory / name
+        path.write_text(text, newline="")
+        return path
+
+    def batch(self, *words, stdin=subprocess.DEVNULL, **more):
+        return subprocess.run([PROGRAM, "batch", *words], stdin=stdin, capture_output=True, timeout=SECONDS, check=False,
+                              **more)
+
+
+class Large(Case):
+    def peak_kb(self, path):
+        """Peak memory of a run."""
+        with open(self.directory / "out", "wb") as out:
+            child = subprocess.Popen([PROGRAM, "batch", path, "--threads", "2"], stdout=out, stderr=subprocess.DEVNULL)
+            _, status, usage = os.wait4(child.pid, 0)
+            child.returncode = os.waitstatus_to_exitcode(status)
+        self.assertEqual(child.returncode, 1)
+        return usage.ru_maxrss
+
+    def test_memory_is_the_same_for_ten_times_as_many_rows_and_every_row_is_answered(self):
+        peaks = []
+        for rows in (100_000, 1_000_000):
+            good = rows // 2
+            path = self.file("big.csv", HEADER + quick_rows(good) + "good,5.00,0.48,,\n" + quick_rows(rows - good - 1, good + 1))
+            peaks.append(self.peak_kb(path))
+            with open(self.directory / "out", encoding="utf-8") as out:
+                for number, line in enumerate(out, -1):
+                    if number == good:
+                        self.assertTrue(line.startswith("good,ok,10.4"), line)
+                    elif number >= 0:
+                        self.assertTrue(line.startswith(f"p{number},error,"), line)
+                self.assertEqual(number, rows - 1)
+        self.assertLess(peaks[1], peaks[0] * 1.1 + 4000, peaks)
+
+    def test_a_file_that_grows_is_read_to_the_end_it_has_then(self):
+        path = self.file("growing.csv", HEADER + quick_rows(300_000))
+        with open(path, "a", encoding="utf-8") as grows, subprocess.Popen(
+                [PROGRAM, "batch", path, "--scale", "pocket"], stdout=subprocess.PIPE, stderr=subprocess.PIPE) as child:
+            child.stdout.readline()  # it has begun, and cannot end: the pipe is full long before
+            grows.write(quick_rows(1000, 300_000))
+            grows.flush()
+            lines = child.communicate(timeout=SECONDS)[0].decode().splitlines()
+        self.assertEqual(child.returncode, 1)
+        self.assertEqual([line.split(",")[0] for line in lines], [f"p{i}" for i in range(301_000)])
+
+
+class Files(Case):
+    def test_out_appears_whole_and_its_part_is_gone(self):
+        source = self.file("jar.csv", HEADER + "a,5.00,0.48,,\nb,4.21,0.42,,\n")
+        out = self.directory / "named.csv"
+        done = self.batch(source, "--out", out)
+        self.assertEqual((done.returncode, done.stdout, done.stderr), (0, b"", b""))
+        self.assertEqual(out.read_bytes(), self.batch(source).stdout)
+        self.assertEqual(sorted(p.name for p in self.directory.iterdir()), ["jar.csv", "named.csv"])
+        again = self.batch(source, "--carry-on", out)
+        self.assertEqual(again.returncode, 2)
+        self.assertIn(b"finished", again.stderr)
+
+    def test_half_a_row_is_cut_off_and_done_again(self):
+        source = self.file("jar.csv", HEADER + 'a,5.00,0.48,,"two\nlines"\nb,4.21,0.42,,\n')
+        whole = self.batch(source).stdout
+        out, part = self.directory / "named.csv", self.directory / "named.csv.part"
+        for cut in (0, 10, whole.index(b"two\n") + 4, whole.index(b'"\nb,') + 2, len(whole) - 1):
+            part.write_bytes(whole[:cut])
+            out.unlink(missing_ok=True)
+            done = self.batch(source, "--carry-on", out)
+            self.assertEqual((done.returncode, done.stderr), (0, b""), cut)
+            self.assertEqual(out.read_bytes(), whole, cut)
+            self.assertFalse(part.exists())
+
+    def test_what_would_spoil_a_file_is_refused(self):
+        source = self.file("jar.csv", HEADER + "a,5.00,0.48,,\n")
+        part = self.file("left.csv.part", "piece,other\n")
+        (self.directory / "link.csv").symlink_to(source)
+        cases = [(("--out", source), "input and output"), (("--out", self.directory / "link.csv"), "input and output"),
+                 (("--out", self.directory / "none" / "x.csv"), "No such file"), (("--out", self.directory), "plain file"),
+                 (("--out", "/proc/x.csv"), "cannot be written"), (("--out", "/dev/null"), "plain file"),
+                 (("--out", self.directory / "left.csv"), "--carry-on"),
+                 (("--carry-on", self.directory / "left.csv"), "columns"),
+                 (("--carry-on", self.directory / "left.csv", "--json"), "columns"),
+                 (("--out", "a.csv", "--carry-on", "b.csv"), "--carry-on")]
+        for words, says in cases:
+            if "--json" in words:
+                part.write_text("piece,other\nrow,1\n")
+                says = "no JSON"
+            done = self.batch(source, *words)
+            self.assertEqual((done.returncode, done.stdout), (2, b""), words)
+            self.assertIn(says, done.stderr.decode(), words)
+            self.assertEqual(source.read_text(), HEADER + "a,5.00,0.48,,\n")
+        # A refused input leaves no empty part behind.
+        bad = self.file("bad.csv", "nothing,known\n")
+        self.assertEqual(self.batch(bad, "--out", self.directory / "new.csv").returncode, 2)
+        self.assertFalse((self.directory / "new.csv.part").exists())
+
+    def test_a_full_disk_is_told_and_the_whole_rows_can_be_gone_on_with(self):
+        source = self.file("jar.csv", HEADER + quick_rows(3000))
+        out = self.directory / "named.csv"
+
+        def little_room():
+            signal.signal(signal.SIGXFSZ, signal.SIG_IGN)  # the write fails as on a full disk
+            resource.setrlimit(resource.RLIMIT_FSIZE, (50_000, 50_000))
+
+        done = self.batch(source, "--out", out, preexec_fn=little_room)
+        self.assertEqual(done.returncode, 2)
+        self.assertIn("--carry-on", done.stderr.decode())
+        self.assertFalse(out.exists())
+        self.assertEqual(self.batch(source, "--carry-on", out).returncode, 1)
+        self.assertEqual(out.read_bytes(), self.batch(source).stdout)
+
+    def test_a_reader_that_has_seen_enough_is_no_trouble(self):
+        source = self.file("jar.csv", HEADER + quick_rows(100_000))
+        with subprocess.Popen([PROGRAM, "batch", source], stdout=subprocess.PIPE, stderr=subprocess.PIPE) as child:
+            child.stdout.readline()
+            child.stdout.close()
+            messages = child.stderr.read()
+            self.assertEqual((child.wait(SECONDS), messages), (2, b""))
+
+
+class Stops(Case):
+    def test_ctrl_c_while_it_waits_for_rows(self):
+        with subprocess.Popen([PROGRAM, "batch", "-"], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                              stderr=subprocess.PIPE) as child:
+            child.stdin.write((HEADER + "a,5.00,0.48,,\nb,-1,0.48,,\nhalf,5.0").encode())
+            child.stdin.flush()
+            lines = [child.stdout.readline() for _ in range(3)]  # they come out without waiting for more
+            child.send_signal(signal.SIGINT)
+            messages = child.stderr.read().decode()
+            self.assertEqual(child.wait(SECONDS), 130)
+            self.assertEqual(child.stdout.read(), b"")
+        self.assertTrue(lines[2].startswith(b"b,error,"))
+        self.assertIn("stopped after 2 rows", messages)
+
+    def test_ctrl_c_before_there_is_anything(self):
+        with subprocess.Popen([PROGRAM, "batch", "-"], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                              stderr=subprocess.PIPE) as child:
+            child.stdin.write(b"piece,dry_g")
+            child.stdin.flush()
+            time.sleep(1.0)  # by then it waits for the rest
+            child.send_signal(signal.SIGINT)
+            self.assertIn(b"stopped", child.stderr.read())
+            self.assertEqual(child.wait(SECONDS), 130)
+            self.assertEqual(child.stdout.read(), b"")
+
+    def test_a_stopped_run_is_gone_on_with(self):
+        source = self.file("jar.csv", HEADER + quick_rows(400_000))
+        out, part = self.directory / "named.csv", self.directory / "named.csv.part"
+        with subprocess.Popen([PROGRAM, "batch", source, "--out", out], stderr=subprocess.PIPE) as child:
+            while child.poll() is None and not (part.exists() and part.stat().st_size > 100_000):
+                time.sleep(0.01)
+            child.send_signal(signal.SIGTERM)
+            messages = child.stderr.read().decode()
+            self.assertEqual(child.wait(SECONDS), 143)
+        self.assertIn(f"--carry-on {out}", messages)
+        whole = self.batch(source).stdout
+        left = part.read_bytes()
+        self.assertTrue(whole.startswith(left) and left.endswith(b"\n"))
+        rows = left.count(b"\n") - 1
+        self.assertIn(f"stopped after {rows} rows", messages)
+        self.assertEqual(self.batch(source, "--carry-on", out).returncode, 1)
+        self.assertEqual(out.read_bytes(), whole)
+
+
+class Progress(Case):
+    def messages_on_terminal(self, rows):
+        source = self.file("jar.csv", HEADER + quick_rows(rows))
+        ours, theirs = pty.openpty()
+        with subprocess.Popen([PROGRAM, "batch", source, "--threads", "1"], stdout=subprocess.DEVNULL, stderr=theirs) as child:
+            os.close(theirs)
+            text = b""
+            start = time.monotonic()
+            while time.monotonic() - start < SECONDS:
+                try:
+                    got = os.read(ours, 4096)
+                except OSError:  # the other end is closed
+                    break
+                if not got:
+                    break
+                text += got
+            child.wait(SECONDS)
+            taken = time.monotonic() - start
+        os.close(ours)
+        return text.decode(), taken
+
+    def test_a_terminal_sees_one_line_that_is_erased_at_the_end(self):
+        text, taken = self.messages_on_terminal(600_000)
+        shown, erased, rest = text.rpartition("\r\x1b[K")
+        updates = shown.count("a second")
+        self.assertGreaterEqual(updates, 1, text)
+        self.assertLessEqual(updates, 5 * taken + 1)
+        self.assertIn(" left", shown)
+        self.assertNotIn("\n", shown)
+        self.assertTrue(erased)
+        self.assertEqual(rest.strip(), "bilancetta: 600000 of 600000 rows could not be used; see their message column")
+
+
+class Shards(Case):
+    def test_eight_shards_under_gnu_parallel_give_what_one_run_gives(self):
+        rng = random.Random(20240601)
+        rows = []
+        for i in range(160):
+            dry = rng.uniform(1.0, 9.0)
+            place = rng.choice(("relay", "breaker", ""))
+            rows.append(f"p{i},{dry:.2f},{dry / rng.uniform(7.5, 14.0):.{rng.choice((1, 2))}f},{place}\n")
+        source = self.file("jar.csv", "piece,dry_g,rise_g,found\n" + "".join(rows))
+        one = self.batch(source, "--scale", "pocket")
+        self.assertEqual((one.returncode, one.stderr), (0, b""))
+        command = (f"parallel --will-cite --pipe --keep-order --header : -j 2 -N 20 "
+                   f"'{PROGRAM} batch - --scale pocket --threads 1 | if [ {{#}} -eq 1 ]; then cat; else tail -n +2; fi' <{source}")
+        shards = subprocess.run(["sh", "-c", command], capture_output=True, timeout=SECONDS, check=False)
+        self.assertEqual((shards.returncode, shards.stderr), (0, b""))
+        self.assertEqual(shards.stdout.decode(), one.stdout.decode())
+
+
+if __name__ == "__main__":
+    if len(sys.argv) < 2:
+        sys.exit(__doc__)
+    PROGRAM = str(pathlib.Path(sys.argv[1]).resolve())
+    unittest.main(argv=[sys.argv[0], *sys.argv[2:]])
