@@ -153,7 +153,7 @@ TEST_CASE("nothing explains a density that no material has", "[verdict]")
   const Verdict verdict = verdict_of(prepared(), weighed(22.3, 20.0, ScaleClass::laboratory), {});
   CHECK_FALSE(verdict.analysis.explained);
   CHECK(verdict.sentence.find("Nothing in the tables explains") == 0);
-  CHECK(verdict.pile == "undecided");
+  CHECK(verdict.pile == Pile::undecided);
 }
 
 TEST_CASE("hollow ware is told so and not called unexplained", "[verdict]")
