@@ -24,10 +24,15 @@ double offset_sign(const SittingBench& bench)
   return bench.way == Way::rise ? -1.0 : 1.0;
 }
 
+// Then every weighing keeps its own account, unless zero or drift were said to be larger than that account holds.
 bool taught_nothing(const SittingResult& result)
 {
-  return std::all_of(result.shared.begin(), result.shared.end(),
-                     [](const SharedEstimate& e) { return e.value == 0.0 && e.standard_uncertainty == e.prior_u; });
+  constexpr double rounding = 1.0 + 1e-9;
+  const auto in_account = [&](SharedError error, double part) {
+    return std::pow(result.shared[static_cast<int>(error)].prior_u, 2) <= rounding * part * result.box_variance;
+  };
+  return result.informative_rows == 0 && in_account(SharedError::zero, zero_part) &&
+         in_account(SharedError::drift, drift_part);
 }
 
 }  // namespace

@@ -35,7 +35,7 @@ const char* const layers[] = {
     "analysis",
     "claim next_test remedy",
     "reference",
-    "verdict candidates cautions sentence piece_text piece_reader settings plan sitting sitting_adjust sitting_correct "
+    "verdict candidates cautions sentence piece_text piece_reader settings plan sitting sitting_adjust sitting_design sitting_correct "
     "sitting_remarks",
     "report report_text report_json report_tables report_html plan_report batch batch_row",
     "cli",
