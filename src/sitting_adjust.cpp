@@ -81,27 +81,51 @@ void solve(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, L
   ceres::Solve(options, &problem, &summary);
 }
 
-// Leaves out the worst number of every piece that fails, with those that cannot be told from it.
+// The number of a piece that fails worst, or none.
+std::size_t worst_of(const std::vector<Observation>& observations, const Design& design, std::size_t piece)
+{
+  double largest = critical;
+  std::size_t worst = observations.size();
+  for (std::size_t i = 0; i < observations.size(); ++i) {
+    const double w = observations[i].used ? std::abs(design.checked(observations[i], piece, i).w) : 0.0;
+    worst = w > largest ? i : worst;
+    largest = std::max(largest, w);
+  }
+  return worst;
+}
+
+// Leaves out the worst number of every piece that fails. If others cannot be told from it, one of them is wrong by what
+// was found: all are held as loosely as that instead.
 bool leave_out_worst(std::vector<ObservedPiece>& pieces, const Design& robust, const Design& plain)
 {
   bool any = false;
   for (std::size_t p = 0; p < pieces.size(); ++p) {
     auto& observations = pieces[p].observations;
-    double largest = critical;
-    std::size_t worst = observations.size();
-    for (std::size_t i = 0; i < observations.size(); ++i) {
-      const double w = observations[i].used ? std::abs(robust.checked(observations[i], p, i).w) : 0.0;
-      worst = w > largest ? i : worst;
-      largest = std::max(largest, w);
-    }
+    const std::size_t worst = worst_of(observations, robust, p);
     if (worst == observations.size()) {
       continue;
     }
     any = true;
+    std::vector<std::size_t> suspects;
     for (std::size_t i = 0; i < observations.size(); ++i) {
       if (i == worst || (observations[i].used && std::abs(plain.correlation(p, worst, i)) > alike)) {
-        observations[i].used = false;
+        suspects.push_back(i);
       }
+    }
+    const CheckedReading found = robust.checked(observations[worst], p, worst);
+    const double times = std::max(std::abs(found.off) / observations[worst].u, 1.0);
+    const bool again = observations[worst].doubt.has_value();  // loosened already, and still too far off
+    if (suspects.size() == 1 || again) {
+      observations[worst].used = false;
+      continue;
+    }
+    for (const std::size_t i : suspects) {
+      Observation& o = observations[i];
+      CheckedReading doubt = robust.checked(o, p, i);
+      doubt.w = std::copysign(found.w, doubt.w);
+      doubt.flagged = doubt.one_of_several = true;
+      o.doubt = o.doubt ? o.doubt : doubt;
+      o.u *= times;
     }
   }
   return any;
@@ -140,7 +164,8 @@ void adjust_together(std::vector<ObservedPiece> pieces, SittingResult& result)
   }
   for (std::size_t p = 0; p < pieces.size(); ++p) {
     for (std::size_t i = 0; i < pieces[p].observations.size(); ++i) {
-      result.readings.push_back(design.checked(pieces[p].observations[i], p, i));
+      const Observation& o = pieces[p].observations[i];
+      result.readings.push_back(o.doubt && o.used ? *o.doubt : design.checked(o, p, i));
     }
   }
 }

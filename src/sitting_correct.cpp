@@ -85,7 +85,7 @@ SharedSensitivity sensitivity_of(const SittingResult& result, const Weighing& we
   const double mass = span_factor * d.dry_g / gain + air * volume;
   const double sign = offset_sign(result.bench);
   const double time = sitting_time(result, row);
-  s.displaced = SharedVector(0.0, sign, sign * time, -d.displaced_g) / gain;
+  s.displaced = SharedVector(0.0, sign, sign * time, -d.displaced_g / gain) / gain;
   s.volume = span_factor / difference * s.displaced;
   s.volume[static_cast<int>(SharedError::liquid_density)] = -volume / difference;
   s.mass = air * s.volume;

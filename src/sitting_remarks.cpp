@@ -43,10 +43,11 @@ void add_flagged(const SittingResult& result, std::vector<std::string>& remarks)
   for (const CheckedReading& c : result.readings) {
     if (c.flagged && named++ < most_named) {
       const char* unit = c.reading == SittingReading::known_density ? "g/cm3" : "g";
-      remarks.push_back(
-          fmt::format("Row {}: the {} does not fit the rest (off by about {:.2g} {}, {:.1f} times what is "
-                      "to be expected) and was left out: weigh it again",
-                      c.row, name_of(c.reading), c.off, unit, std::abs(c.w)));
+      remarks.push_back(fmt::format(
+          "Row {}: the {} does not fit the rest (off by about {:.2g} {}, {:.1f} times what is to be expected) and {}: "
+          "weigh it again",
+          c.row, name_of(c.reading), c.off, unit, std::abs(c.w),
+          c.one_of_several ? "either it or another number of this piece that is named here is wrong" : "was left out"));
     }
   }
   if (named > most_named) {

@@ -54,7 +54,9 @@ struct CheckedReading {
   double w = 0.0;           ///< Baarda's test: standardised residual, |w| above 3.29 once in 1000
   double off = 0.0;         ///< estimated error of the number, g (g/cm3 of a known density)
   double found_from = 0.0;  ///< size of error that is found 4 times in 5
-  bool flagged = false;     ///< left out of the adjustment
+  bool flagged = false;     ///< does not fit: left out of the adjustment
+  bool one_of_several =
+      false;  ///< flagged, but it may be another number of this piece that is wrong; all are held loosely
 };
 
 struct SharedEstimate {
