@@ -28,6 +28,7 @@ std::vector<BudgetLine> budget_of(const Weighing& weighing)
   const Scale& dry_scale = weighing.scale;
   const Scale& scale = liquid_scale_of(weighing);
   const Readings& r = weighing.readings;
+  const double liquid_left = weighing.shared ? 0.0 : 1.0;  // a sitting counts the liquid among the shared errors
   const double repeats = std::max<double>(1.0, static_cast<double>(std::max(r.rise_g.size(), r.submerged_g.size())));
   const double numbers = r.cup_before_g || r.holder_g || r.bottle_full_g ? 2.0 : 1.0;
   const auto both = [&](double dry_u, double other_u) { return std::hypot(c(0) * dry_u, c(1) * other_u); };
@@ -40,15 +41,20 @@ std::vector<BudgetLine> budget_of(const Weighing& weighing)
        both(dry_scale.repeatability_g / std::sqrt(static_cast<double>(r.dry_g.size())),
             scale.repeatability_g * std::sqrt(1.0 / repeats + numbers - 1.0)),
        0},
-      {"linearity", both(rectangular(dry_scale.linearity_g), rectangular(scale.linearity_g) * std::sqrt(numbers)), 0},
+      {"linearity",
+       both(rectangular(dry_scale.linearity_g),
+            rectangular(std::hypot(e.linearity_half_width, scale.linearity_g * std::sqrt(numbers - 1.0)))),
+       0},
       {"drift", c(1) * rectangular(e.drift_half_width), 0},
       {"span of two scales", c(1) * e.span_u, 0},
       {"thread", c(1) * rectangular(e.thread_half_width), 0},
       {"evaporation", c(1) * rectangular(e.evaporation_half_width), 0},
       {"bubbles", c(1) * e.bubble_mean, 0},
       {"bottle filling", c(1) * e.bottle_u, 0},
-      {"liquid temperature", c(2) * liquid.temperature_u, 0},
-      {weighing.surroundings.liquid_density_g_cm3 ? "liquid density" : "dissolved salts", c(2) * liquid.salts_u, 0},
+      {"errors shared by the sitting", c(1) * e.shared_u, 0},
+      {"liquid temperature", c(2) * liquid_left * liquid.temperature_u, 0},
+      {weighing.surroundings.liquid_density_g_cm3 ? "liquid density" : "dissolved salts",
+       c(2) * liquid_left * liquid.salts_u, 0},
       {"air", c(1) * e.air_u, 0},
       {"temperature of the piece", c(1) * e.solid_u, 0}};
   std::erase_if(lines, [](const BudgetLine& line) { return line.standard_uncertainty <= 0.0; });

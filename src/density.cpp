@@ -51,12 +51,12 @@ ReadingLikelihood other_reading(const Weighing& w, Way way, const DisplacementEr
   const double normal_u = e.normal_u();
   const double boxes = e.thread_half_width + e.evaporation_half_width + e.drift_half_width;
   const double symmetric =
-      scale.linearity_g + boxes + 3.0 * normal_u +
+      e.linearity_half_width + boxes + 3.0 * normal_u +
       shown.extra_numbers * (0.5 * scale.readability_g + 3.0 * scale.repeatability_g + scale.linearity_g);
   const double bubbles = 12.0 * e.bubble_mean;
   ReadingLikelihood likelihood(shown.values, scale, symmetric + (direct ? bubbles : 0.0),
                                symmetric + (direct ? 0.0 : bubbles));
-  likelihood.smooth_box(scale.linearity_g);
+  likelihood.smooth_box(e.linearity_half_width);
   for (int i = 0; i < shown.extra_numbers; ++i) {
     likelihood.smooth_box(0.5 * scale.readability_g);
     likelihood.smooth_normal(scale.repeatability_g);

@@ -128,7 +128,8 @@ DensitySummary summary_of(const DensityCurve& curve, const Weighing& weighing, d
   if (!s.bounded) {
     s.high = density_grid::highest_g_cm3;
   }
-  const Displacement d = displacement_of(weighing.readings);
+  Displacement d = displacement_of(weighing.readings);
+  d.displaced_g += weighing.shared ? weighing.shared->displaced_shift_g : 0.0;
   if (d.displaced_g > 0.0) {
     s.plain = density_from(d.dry_g, d.displaced_g, curve.liquid_g_cm3, curve.air_g_cm3);
     s.relative_density = d.dry_g / d.displaced_g;

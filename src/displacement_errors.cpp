@@ -43,11 +43,22 @@ void add_thread(const Weighing& w, double displaced, double liquid, Displacement
   e.thread_half_width = 0.25 * full + 0.5 * wet;
 }
 
+// A sitting has taken its part of these errors out of the single weighing.
+void leave_own_part(const SharedErrors& shared, DisplacementErrors& e)
+{
+  e.shift += shared.displaced_shift_g;
+  e.temperature_u = e.salts_u = 0.0;
+  e.shared_u = shared.displaced_u_g;
+  for (double* half_width : {&e.linearity_half_width, &e.evaporation_half_width, &e.drift_half_width}) {
+    *half_width *= std::sqrt(shared.own_share);
+  }
+}
+
 }  // namespace
 
 double DisplacementErrors::normal_u() const
 {
-  return std::hypot(std::hypot(temperature_u, salts_u, air_u), std::hypot(solid_u, bottle_u, span_u));
+  return std::hypot(std::hypot(temperature_u, salts_u, air_u), std::hypot(solid_u, bottle_u, span_u), shared_u);
 }
 
 DisplacementErrors displacement_errors_of(const Weighing& w, const Displacement& d, const LiquidDensity& liquid,
@@ -63,6 +74,7 @@ DisplacementErrors displacement_errors_of(const Weighing& w, const Displacement&
   e.air_u = displaced * std::abs(d.dry_g - displaced) / d.dry_g * air * air_relative_u / difference;
   // Densities are those at 20 C; the piece is as warm as the liquid.
   e.solid_u = displaced * solid_expansion_per_k * std::hypot(s.water_c - 20.0, s.water_c_u);
+  e.linearity_half_width = liquid_scale_of(w).linearity_g;
   e.drift_half_width = liquid_scale_of(w).drift_g;
   e.bubble_mean = bubble_mean_g_cm2(s.wetting) * surface_cm2(w, displaced / liquid.g_cm3);
   if (w.liquid_scale) {
@@ -72,12 +84,15 @@ DisplacementErrors displacement_errors_of(const Weighing& w, const Displacement&
     const bool measured = w.readings.bottle_c && w.readings.bottle_with_piece_c;
     const double water_g = 0.6 * *w.readings.bottle_full_g;
     e.bottle_u = std::hypot(bottle_mark_u_g, water_g * 2.07e-4 * (measured ? thermometer_u_k : bottle_apart_u_k));
-    return e;
+  } else {
+    add_thread(w, displaced, liquid.g_cm3, e);
   }
-  add_thread(w, displaced, liquid.g_cm3, e);
   if (way == Way::rise) {
     e.evaporation_half_width = 0.5 * s.evaporation_g;
     e.shift += 0.5 * s.evaporation_g;
+  }
+  if (w.shared) {
+    leave_own_part(*w.shared, e);
   }
   return e;
 }

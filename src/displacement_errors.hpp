@@ -8,14 +8,16 @@ namespace bilancetta
 /// Errors of the displacement besides those of the displayed numbers, as grams of displaced liquid.
 /// Sources and sizes: docs/uncertainty.md.
 struct DisplacementErrors {
-  double shift = 0.0;              ///< known mean effect on the displaced weight; add it to what was read
-  double thread_half_width = 0.0;  ///< meniscus and immersed length, rectangular
+  double shift = 0.0;                 ///< known mean effect on the displaced weight; add it to what was read
+  double linearity_half_width = 0.0;  ///< of the number shown in the liquid
+  double thread_half_width = 0.0;     ///< meniscus and immersed length, rectangular
   double evaporation_half_width = 0.0;
   double drift_half_width = 0.0;
   double bubble_mean = 0.0;                                               ///< exponential; the piece displaces more
   double temperature_u = 0.0, salts_u = 0.0, air_u = 0.0, solid_u = 0.0;  ///< normal, by cause
   double bottle_u = 0.0;  ///< filling to the mark, and two fillings at unlike temperatures
   double span_u = 0.0;    ///< two scales
+  double shared_u = 0.0;  ///< what a sitting leaves of the errors its pieces share; holds the liquid's then
   [[nodiscard]] double normal_u() const;
 };
 DisplacementErrors displacement_errors_of(const Weighing& weighing, const Displacement& displacement,

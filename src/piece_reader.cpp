@@ -199,6 +199,9 @@ void read_context(const Tables& tables, const PieceText& text, PieceRead& read)
         claim_called(tables, read.piece.claim));  // refuses an unknown claim before any weighing is judged
   }
   read_size(text, place, read.piece.weighing);
+  if (!text[Field::layer_mm].empty()) {
+    read.piece.layer_mm = positive(text, Field::layer_mm, 100.0);
+  }
 }
 
 }  // namespace
@@ -227,6 +230,11 @@ PieceRead piece_from(const Tables& tables, const PieceText& text, int decimals)
       !(*read.piece.reference_density_g_cm3 > 0.5 && *read.piece.reference_density_g_cm3 < 23.0)) {
     refuse(Field::reference_density, fmt::format("{} is outside 0.5 to 23 g/cm3", *read.piece.reference_density_g_cm3));
   }
+  if (!text[Field::reference_mass_g].empty()) {
+    read.piece.reference_mass_g = positive(text, Field::reference_mass_g, 1e5);
+  }
+  read.piece.lot = text[Field::lot];
+  w.readings.cup_resting_g = maybe_number(text, Field::cup_resting_g);
   w.readings.bottle_with_piece_g = maybe_number(text, Field::bottle_with_piece_g);
   if (!text[Field::count].empty()) {
     const double count = positive(text, Field::count, 1e6);

@@ -69,11 +69,15 @@ constexpr std::string_view names[field_count] = {"piece",
                                                  "liquid_scale",
                                                  "span_u",
                                                  "reference_density",
-                                                 "reference_density_u"};
+                                                 "reference_density_u",
+                                                 "reference_mass_g",
+                                                 "cup_resting_g",
+                                                 "lot",
+                                                 "layer_mm"};
 
 constexpr Field reading_fields[] = {
     Field::dry_g,    Field::rise_g,        Field::cup_before_g,        Field::cup_after_g, Field::submerged_g,
-    Field::holder_g, Field::bottle_full_g, Field::bottle_with_piece_g, Field::soaked_g};
+    Field::holder_g, Field::bottle_full_g, Field::bottle_with_piece_g, Field::soaked_g,    Field::cup_resting_g};
 
 }  // namespace
 

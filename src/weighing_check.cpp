@@ -135,6 +135,9 @@ Way way_of(const Readings& r)
   if (r.holder_g && !submerged) {
     refuse("holder_g", "a holder's reading goes with a submerged weight; leave it out", ErrorCode::bad_option);
   }
+  if (r.cup_resting_g && (submerged || bottle)) {
+    refuse("cup_resting_g", "a piece at rest in the cup goes with a rise; leave it out", ErrorCode::bad_option);
+  }
   return submerged ? Way::submerged : bottle ? Way::bottle : Way::rise;
 }
 
@@ -157,11 +160,10 @@ void check(const Weighing& weighing)
   for (const double value : r.submerged_g) {
     require_weight("submerged_g", value);
   }
-  const std::pair<const char*, std::optional<double>> singles[] = {{"cup_before_g", r.cup_before_g},
-                                                                   {"cup_after_g", r.cup_after_g},
-                                                                   {"holder_g", r.holder_g},
-                                                                   {"bottle_full_g", r.bottle_full_g},
-                                                                   {"bottle_with_piece_g", r.bottle_with_piece_g}};
+  const std::pair<const char*, std::optional<double>> singles[] = {
+      {"cup_before_g", r.cup_before_g},   {"cup_after_g", r.cup_after_g},
+      {"cup_resting_g", r.cup_resting_g}, {"holder_g", r.holder_g},
+      {"bottle_full_g", r.bottle_full_g}, {"bottle_with_piece_g", r.bottle_with_piece_g}};
   for (const auto& [field, value] : singles) {
     if (value) {
       require_weight(field, *value);

@@ -35,7 +35,8 @@ const char* const layers[] = {
     "analysis answer_book",
     "claim next_test remedy batch_context",
     "reference",
-    "verdict candidates cautions sentence piece_text piece_reader settings plan sitting",
+    "verdict candidates cautions sentence piece_text piece_reader settings plan sitting sitting_adjust sitting_design "
+    "sitting_correct sitting_remarks",
     "report report_text report_json report_tables report_html plan_report batch batch_columns batch_row row_verdict",
     "cli file_streams interrupt out_file progress",
 };

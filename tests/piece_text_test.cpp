@@ -169,6 +169,21 @@ TEST_CASE("sizes and counts outside reason are refused", "[piece_text]")
   CHECK(refused({{Field::diameter_mm, "0"}, {Field::thickness_mm, "1"}}).field == "diameter_mm");
 }
 
+TEST_CASE("known mass, resting cup, lot and layer are read", "[piece_text]")
+{
+  const PieceRead r = read(piece({{Field::reference_mass_g, "10"},
+                                  {Field::cup_resting_g, "5.01"},
+                                  {Field::lot, "relay 7"},
+                                  {Field::layer_mm, "0.8"}}));
+  CHECK(r.piece.reference_mass_g == 10.0);
+  CHECK(r.piece.weighing.readings.cup_resting_g == 5.01);
+  CHECK(r.piece.lot == "relay 7");
+  CHECK(r.piece.layer_mm == 0.8);
+  CHECK(refused({{Field::reference_mass_g, "0"}}).field == "reference_mass_g");
+  CHECK(refused({{Field::layer_mm, "-1"}}).field == "layer_mm");
+  CHECK(refused({{Field::layer_mm, "101"}}).field == "layer_mm");
+}
+
 TEST_CASE("a disc's surface follows from its size", "[piece_text]")
 {
   const PieceRead r = read(piece({{Field::diameter_mm, "10"}, {Field::thickness_mm, "2"}}));

@@ -17,6 +17,9 @@ struct Piece {
   std::string claim;                              ///< key or other name of a claim; empty if none
   std::optional<double> reference_density_g_cm3;  ///< this is a piece of known density: a check of the bench
   double reference_u_g_cm3 = 0.02;                ///< its standard uncertainty
+  std::optional<double> reference_mass_g;         ///< this is a piece of known mass, all pieces together
+  std::string lot;                                ///< rows of one lot are the same material; empty if not said
+  std::optional<double> layer_mm;                 ///< thickness of the face, seen at the edge
 };
 
 /// What a context makes of the members before any weight is seen; shared by all pieces with that

@@ -73,9 +73,13 @@ enum class Field {
   liquid_scale,
   span_u,
   reference_density,
-  reference_density_u
+  reference_density_u,
+  reference_mass_g,
+  cup_resting_g,
+  lot,
+  layer_mm
 };
-inline constexpr int field_count = static_cast<int>(Field::reference_density_u) + 1;
+inline constexpr int field_count = static_cast<int>(Field::layer_mm) + 1;
 std::string_view name_of(Field field);
 /// The field of a column name (case and blanks forgiven), or none.
 std::optional<Field> field_called(std::string_view name);

@@ -18,6 +18,8 @@ struct Scale {
   double repeatability_g = 0.004;
   double linearity_g = 0.005;
   double drift_g = 0.0;
+
+  bool operator==(const Scale&) const = default;
 };
 
 enum class ScaleClass { kitchen, pocket, jeweller, laboratory };
@@ -48,6 +50,7 @@ struct Surroundings {
   bool tap_water = false;                      ///< adds dissolved salts, 0.25 +- 0.14 g/L
   std::optional<double> liquid_density_g_cm3;  ///< another liquid instead of water
   double liquid_density_u_g_cm3 = 0.001;       ///< its standard uncertainty
+  double liquid_shift_g_cm3 = 0.0;             ///< what a sitting has found to be added (sitting.hpp)
   Air air;
   double thread_mm = 0.1;  ///< diameter of the suspension
   bool thread_tared = true;
@@ -62,8 +65,10 @@ struct Readings {
   std::vector<double> rise_g;          ///< what a cup of liquid on the pan gained
   std::optional<double> cup_before_g;  ///< the same from two readings
   std::optional<double> cup_after_g;
-  std::vector<double> submerged_g;      ///< hung from the balance in the liquid
-  std::optional<double> holder_g;       ///< reading of the empty holder in the liquid, if not tared
+  std::optional<double>
+      cup_resting_g;                ///< what the cup gained with the piece at rest on its bottom: the dry weight again
+  std::vector<double> submerged_g;  ///< hung from the balance in the liquid
+  std::optional<double> holder_g;   ///< reading of the empty holder in the liquid, if not tared
   std::optional<double> bottle_full_g;  ///< pycnometer filled to its mark
   std::optional<double> soaked_g;       ///< the piece weighed in air again, wet on the surface no more
   std::optional<double> bottle_c;       ///< temperatures of the two fillings, if known
@@ -72,6 +77,13 @@ struct Readings {
 };
 
 enum class Way { rise, submerged, bottle };
+
+/// What a sitting of many pieces leaves of the errors they share, as one weighing feels it (sitting.hpp).
+struct SharedErrors {
+  double displaced_shift_g = 0.0;  ///< add to what was displaced
+  double displaced_u_g = 0.0;      ///< what remains of all shared errors, the liquid's density included, in its place
+  double own_share = 1.0;          ///< of the variance of linearity, evaporation and drift of the reading in the liquid
+};
 
 /// One piece, or `count` like pieces weighed together.
 struct Weighing {
@@ -82,9 +94,10 @@ struct Weighing {
   double span_u = 0.0005;  ///< relative standard uncertainty of each scale's span, used with two scales
   Surroundings surroundings;
   int count = 1;
-  double shape_factor = 8.0;       ///< surface of one piece / volume^(2/3); 4.84 for a sphere
-  std::optional<double> area_cm2;  ///< surface of one piece, if known
-  bool as_typed = false;           ///< insist on readings that look mixed up
+  double shape_factor = 8.0;           ///< surface of one piece / volume^(2/3); 4.84 for a sphere
+  std::optional<double> area_cm2;      ///< surface of one piece, if known
+  bool as_typed = false;               ///< insist on readings that look mixed up
+  std::optional<SharedErrors> shared;  ///< set by a sitting
 };
 
 /// Which way of weighing the readings are. @throws Error if none or more than one is given.

@@ -7,6 +7,7 @@
 #include "batch_columns.hpp"
 #include "bilancetta/analysis.hpp"
 #include "bilancetta/fit.hpp"
+#include "bilancetta/sitting.hpp"
 #include "csv.hpp"
 
 using namespace bilancetta;
@@ -43,6 +44,57 @@ void summary(benchmark::State& state)
   }
 }
 BENCHMARK(summary);
+
+std::vector<Piece> sitting_of(long pieces)
+{
+  std::vector<Piece> all(pieces);
+  for (long i = 0; i < pieces; ++i) {
+    Piece& p = all[i];
+    p.name = "piece " + std::to_string(i);
+    p.weighing = weighing_with(1);
+    p.weighing.readings.dry_g[0] += 0.001 * static_cast<double>(i % 997);
+    if (i % (pieces / 5) == 0) {
+      p.reference_density_g_cm3 = 10.2 + 0.01 * static_cast<double>(i % 7);
+    }
+  }
+  return all;
+}
+
+SittingResult adjusted(const std::vector<Piece>& pieces)
+{
+  SittingBuilder builder;
+  for (long i = 0; i < static_cast<long>(pieces.size()); ++i) {
+    builder.add(i + 1, pieces[i]);
+  }
+  return builder.adjust();
+}
+
+// First pass of a sitting: every row looked at, five known pieces adjusted.
+void sitting_first_pass(benchmark::State& state)
+{
+  const std::vector<Piece> pieces = sitting_of(state.range(0));
+  for (auto step : state) {
+    benchmark::DoNotOptimize(adjusted(pieces));
+  }
+}
+BENCHMARK(sitting_first_pass)->Arg(100000)->Unit(benchmark::kMillisecond);
+
+// Second pass: every weighing corrected, its sensitivities summed.
+void sitting_second_pass(benchmark::State& state)
+{
+  const std::vector<Piece> pieces = sitting_of(state.range(0));
+  const SittingResult result = adjusted(pieces);
+  for (auto step : state) {
+    SharedVector sum = SharedVector::Zero();
+    for (long i = 0; i < static_cast<long>(pieces.size()); ++i) {
+      const Weighing w = corrected(result, pieces[i].weighing, i + 1);
+      benchmark::DoNotOptimize(w);
+      sum += sensitivity_of(result, pieces[i].weighing, i + 1).mass;
+    }
+    benchmark::DoNotOptimize(shared_u(result, sum));
+  }
+}
+BENCHMARK(sitting_second_pass)->Arg(100000)->Unit(benchmark::kMillisecond);
 
 void evidence_of_all(benchmark::State& state)
 {

@@ -1,0 +1,257 @@
+#include "bilancetta/sitting.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+#include <map>
+#include <numeric>
+
+#include "bilancetta/error.hpp"
+#include "displacement_errors.hpp"
+#include "sitting_adjust.hpp"
+
+namespace bilancetta
+{
+
+namespace
+{
+
+constexpr double known_mass_part = 1e-4;  // a known mass, relative: OIML R 111-1 class M1 weights, rounded up
+constexpr double least_redundancy = 0.3;  // below it a blunder must be many times the noise to show
+constexpr double unlike_dry_part = 0.05;  // dry weights of one piece never differ by more
+constexpr double least_known_u_g_cm3 = 1e-6;
+
+double square(double x)
+{
+  return x * x;
+}
+
+double rounding_and_noise(const Scale& scale, double readings)
+{
+  return square(scale.readability_g) / 12.0 + square(scale.repeatability_g) / readings;
+}
+
+std::uint64_t number_of(const std::string& name)
+{
+  return name.empty() ? 0 : std::max<std::uint64_t>(std::hash<std::string>()(name), 1);
+}
+
+// What a reading in the liquid has of its own: all but the shared box, the liquid's density and a scale's span.
+double own_variance(const Weighing& w, const DisplacementErrors& e)
+{
+  const Readings& r = w.readings;
+  const Scale& scale = liquid_scale_of(w);
+  const double repeats = std::max<double>(1.0, static_cast<double>(std::max(r.rise_g.size(), r.submerged_g.size())));
+  const bool second = r.cup_before_g || r.holder_g || r.bottle_full_g;
+  return rounding_and_noise(scale, repeats) +
+         (second ? rounding_and_noise(scale, 1.0) + square(scale.linearity_g) / 3.0 : 0.0) +
+         square(e.thread_half_width) / 3.0 + square(e.bubble_mean) + square(e.air_u) + square(e.solid_u) +
+         square(e.bottle_u) + square(e.span_u);
+}
+
+void set_priors(const SittingPriors& priors, SittingResult& result)
+{
+  const LiquidDensity liquid = liquid_density_of(result.bench.surroundings);
+  const double prior_u[] = {std::hypot(liquid.temperature_u, liquid.salts_u),
+                            std::sqrt(zero_part * result.box_variance + square(priors.more_zero_u_g)),
+                            std::sqrt(drift_part * result.box_variance + square(priors.more_drift_u_g)), priors.gain_u};
+  for (int i = 0; i < shared_error_count; ++i) {
+    result.shared[i] = {0.0, prior_u[i], prior_u[i]};
+    result.covariance(i, i) = square(prior_u[i]);
+  }
+}
+
+void list_uncheckable(SittingResult& result)
+{
+  std::map<long, double> best;
+  for (const CheckedReading& c : result.readings) {
+    if (c.reading != SittingReading::known_density && c.reading != SittingReading::known_mass) {
+      best[c.row] = std::max(best[c.row], c.redundancy);
+    }
+  }
+  for (const auto& [row, redundancy] : best) {
+    if (redundancy < least_redundancy) {
+      result.uncheckable.push_back(row);
+    }
+  }
+}
+
+}  // namespace
+
+bool SittingBench::is_that_of(const Weighing& w) const
+{
+  const Surroundings& a = surroundings;
+  const Surroundings& b = w.surroundings;
+  const bool liquid = a.liquid_density_g_cm3 == b.liquid_density_g_cm3 &&
+                      a.liquid_density_u_g_cm3 == b.liquid_density_u_g_cm3 && a.water_c_u == b.water_c_u &&
+                      a.air_free == b.air_free && a.tap_water == b.tap_water;
+  const bool cup = a.thread_mm == b.thread_mm && a.thread_tared == b.thread_tared && a.cup_mm == b.cup_mm &&
+                   a.evaporation_g == b.evaporation_g;
+  return way == way_of(w.readings) && scale == w.scale && two_scales == w.liquid_scale.has_value() &&
+         liquid_scale == liquid_scale_of(w) && liquid && cup;
+}
+
+int SittingBuilder::bench_of(const Weighing& w)
+{
+  const auto match =
+      std::find_if(benches_.begin(), benches_.end(), [&](const SittingBench& b) { return b.is_that_of(w); });
+  if (match == benches_.end()) {
+    benches_.push_back({way_of(w.readings), w.scale, liquid_scale_of(w), w.liquid_scale.has_value(), w.surroundings});
+    rows_of_bench_.push_back(0);
+    return static_cast<int>(benches_.size()) - 1;
+  }
+  return static_cast<int>(match - benches_.begin());
+}
+
+void SittingBuilder::add(long row, const Piece& piece)
+{
+  const Weighing& w = piece.weighing;
+  check(w);
+  if (piece.reference_mass_g && !(*piece.reference_mass_g > 0.0)) {
+    throw Error(ErrorCode::bad_option, "a known mass must be above 0 g", {.field = "reference_mass_g"});
+  }
+  first_row_ = rows_ == 0 ? row : first_row_;
+  last_row_ = row;
+  ++rows_;
+  Kept k;
+  k.bench = bench_of(w);
+  ++rows_of_bench_[k.bench];
+  k.name = number_of(piece.name);
+  k.known_g_cm3 = piece.reference_density_g_cm3.value_or(0.0);
+  k.known_u_g_cm3 = static_cast<float>(std::max(piece.reference_u_g_cm3, least_known_u_g_cm3));
+  k.known_g = piece.reference_mass_g.value_or(0.0);
+  k.known_u_g = static_cast<float>(known_mass_part * k.known_g);
+  k.resting_g = w.readings.cup_resting_g.value_or(0.0);
+  const Displacement d = displacement_of(w.readings);
+  if (!(d.displaced_g > 0.0) || (k.name == 0 && !k.known())) {
+    return;
+  }
+  const LiquidDensity liquid = liquid_density_of(w.surroundings);
+  const double air = air_density_g_cm3(w.surroundings.air);
+  const DisplacementErrors e = displacement_errors_of(w, d, liquid, air);
+  const double displaced = d.displaced_g + e.shift - e.bubble_mean;
+  k.row = row;
+  k.dry_g = d.dry_g;
+  k.in_liquid_g = way_of(w.readings) == Way::rise ? displaced : d.dry_g - displaced;
+  k.liquid_g_cm3 = liquid.g_cm3;
+  k.air_g_cm3 = static_cast<float>(air);
+  k.dry_u = static_cast<float>(std::sqrt(rounding_and_noise(w.scale, static_cast<double>(w.readings.dry_g.size())) +
+                                         square(w.scale.linearity_g) / 3.0));
+  k.in_liquid_u = static_cast<float>(std::sqrt(own_variance(w, e)));
+  if (k.resting_g != 0.0) {
+    k.resting_g += 0.5 * w.surroundings.evaporation_g;
+    k.resting_u = static_cast<float>(std::sqrt(rounding_and_noise(liquid_scale_of(w), 1.0)));
+  }
+  kept_.push_back(k);
+}
+
+// The numbers of one piece; what is known of it beforehand counts once, however often it is weighed.
+ObservedPiece SittingBuilder::observed_piece(const std::vector<Kept>& rows, const SittingResult& result)
+{
+  constexpr double k = 1.0 - 0.0012 / 8.0;
+  using Law = Observation::Law;
+  ObservedPiece piece;
+  const bool rise = result.bench.way == Way::rise;
+  const auto put = [&](const Kept& row, Law law, SittingReading reading, double value, double u) {
+    piece.observations.push_back({law, reading, row.row, value, u, sitting_time(result, row.row), row.liquid_g_cm3,
+                                  static_cast<double>(row.air_g_cm3)});
+  };
+  for (const Kept& row : rows) {
+    const double box = result.box_variance * (1.0 - shared_part_at(sitting_time(result, row.row)));
+    put(row, Law::dry, SittingReading::dry, row.dry_g, row.dry_u);
+    put(row, rise ? Law::rise : Law::hung, SittingReading::in_liquid, row.in_liquid_g,
+        std::sqrt(square(row.in_liquid_u) + box));
+    if (row.resting_g != 0.0) {
+      put(row, Law::resting, SittingReading::resting, row.resting_g, std::sqrt(square(row.resting_u) + box));
+    }
+  }
+  const auto density = std::find_if(rows.begin(), rows.end(), [](const Kept& r) { return r.known_g_cm3 > 0.0; });
+  if (density != rows.end()) {
+    put(*density, Law::known_density, SittingReading::known_density, density->known_g_cm3, density->known_u_g_cm3);
+  }
+  const auto mass = std::find_if(rows.begin(), rows.end(), [](const Kept& r) { return r.known_g > 0.0; });
+  if (mass != rows.end()) {
+    put(*mass, Law::known_mass, SittingReading::known_mass, mass->known_g, mass->known_u_g);
+  }
+  const Kept& first = rows.front();
+  const double displaced = rise ? first.in_liquid_g : first.dry_g - first.in_liquid_g;
+  piece.volume_cm3 = k * std::max(displaced, 0.01 * first.dry_g) / (first.liquid_g_cm3 - first.air_g_cm3);
+  piece.mass_g = k * first.dry_g + first.air_g_cm3 * piece.volume_cm3;
+  return piece;
+}
+
+std::vector<std::vector<SittingBuilder::Kept>> SittingBuilder::informative_pieces(int bench,
+                                                                                  std::vector<long>& unlike) const
+{
+  std::vector<Kept> rows;
+  std::copy_if(kept_.begin(), kept_.end(), std::back_inserter(rows), [&](const Kept& k) { return k.bench == bench; });
+  std::stable_sort(rows.begin(), rows.end(), [](const Kept& a, const Kept& b) { return a.name < b.name; });
+  std::vector<std::vector<Kept>> pieces;
+  for (std::size_t from = 0, to = 0; from < rows.size(); from = to) {
+    to = from + 1;
+    while (to < rows.size() && rows[to].name == rows[from].name && rows[from].name != 0) {
+      ++to;
+    }
+    std::vector<double> dry;
+    std::transform(rows.begin() + from, rows.begin() + to, std::back_inserter(dry),
+                   [](const Kept& k) { return k.dry_g; });
+    std::nth_element(dry.begin(), dry.begin() + dry.size() / 2, dry.end());
+    const double middle = dry[dry.size() / 2];
+    std::vector<Kept> same;
+    for (std::size_t i = from; i < to; ++i) {
+      if (std::abs(rows[i].dry_g - middle) <= unlike_dry_part * middle + 20.0 * rows[i].dry_u) {
+        same.push_back(rows[i]);
+        continue;
+      }
+      unlike.push_back(rows[i].row);
+      if (rows[i].known()) {
+        pieces.push_back({rows[i]});
+      }
+    }
+    if (same.size() > 1 || (same.size() == 1 && same[0].known())) {
+      pieces.push_back(std::move(same));
+    }
+  }
+  return pieces;
+}
+
+SittingResult SittingBuilder::adjust() const
+{
+  SittingResult result;
+  result.rows = rows_;
+  result.first_row = first_row_;
+  result.last_row = last_row_;
+  if (benches_.empty()) {
+    return result;
+  }
+  std::vector<std::vector<Kept>> pieces;
+  const auto rows_in = [](const auto& all) {
+    return std::accumulate(all.begin(), all.end(), 0L,
+                           [](long n, const auto& piece) { return n + static_cast<long>(piece.size()); });
+  };
+  int bench = 0;
+  for (int b = 0; b < static_cast<int>(benches_.size()); ++b) {
+    std::vector<long> unlike;
+    auto found = informative_pieces(b, unlike);
+    if (b == 0 || rows_in(found) > rows_in(pieces)) {
+      bench = b;
+      pieces = std::move(found);
+      result.unlike = std::move(unlike);
+    }
+  }
+  result.bench = benches_[bench];
+  result.informative_rows = rows_in(pieces);
+  result.rows_of_other_benches = rows_ - rows_of_bench_[bench];
+  const double evaporated = result.bench.way == Way::rise ? 0.5 * result.bench.surroundings.evaporation_g : 0.0;
+  const Scale& scale = result.bench.liquid_scale;
+  result.box_variance = (square(scale.linearity_g) + square(scale.drift_g) + square(evaporated)) / 3.0;
+  set_priors(priors_, result);
+  std::vector<ObservedPiece> observed;
+  std::transform(pieces.begin(), pieces.end(), std::back_inserter(observed),
+                 [&](const auto& rows) { return observed_piece(rows, result); });
+  adjust_together(std::move(observed), result);
+  list_uncheckable(result);
+  return result;
+}
+
+}  // namespace bilancetta

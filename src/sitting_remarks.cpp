@@ -1,0 +1,123 @@
+#include <fmt/core.h>
+
+#include <cmath>
+
+#include "bilancetta/sitting.hpp"
+
+namespace bilancetta
+{
+
+namespace
+{
+
+constexpr std::size_t most_named = 12;  // rows named in one sentence
+
+std::string list_of(const std::vector<long>& rows)
+{
+  std::string text;
+  for (std::size_t i = 0; i < rows.size() && i < most_named; ++i) {
+    text += fmt::format("{}{}", i == 0 ? "" : ", ", rows[i]);
+  }
+  return rows.size() > most_named ? fmt::format("{} and {} more", text, rows.size() - most_named) : text;
+}
+
+std::string row_or_rows(const std::vector<long>& rows)
+{
+  return (rows.size() == 1 ? "row " : "rows ") + list_of(rows);
+}
+
+void add_flagged(const SittingResult& result, std::vector<std::string>& remarks)
+{
+  std::size_t flagged = 0;
+  std::size_t readings = 0;
+  for (const CheckedReading& c : result.readings) {
+    readings += c.reading == SittingReading::in_liquid ? 1 : 0;
+    flagged += c.reading == SittingReading::in_liquid && c.flagged ? 1 : 0;
+  }
+  if (flagged > 1 && 2 * flagged > readings) {
+    remarks.emplace_back(
+        "Most of the known or repeated pieces disagree: the tare, the liquid or the scale is not what "
+        "was said. Set it right and weigh them again before the rest is believed");
+  }
+  std::size_t named = 0;
+  for (const CheckedReading& c : result.readings) {
+    if (c.flagged && named++ < most_named) {
+      const char* unit = c.reading == SittingReading::known_density ? "g/cm3" : "g";
+      remarks.push_back(fmt::format(
+          "Row {}: the {} does not fit the rest (off by about {:.2g} {}, {:.1f} times what is to be expected) and {}: "
+          "weigh it again",
+          c.row, name_of(c.reading), c.off, unit, std::abs(c.w),
+          c.one_of_several ? "either it or another number of this piece that is named here is wrong" : "was left out"));
+    }
+  }
+  if (named > most_named) {
+    remarks.push_back(fmt::format("{} more numbers do not fit", named - most_named));
+  }
+}
+
+void add_shared(const SittingResult& result, std::vector<std::string>& remarks)
+{
+  constexpr const char* units[] = {"g/cm3", "g", "g over the sitting", "of the reading"};
+  for (int i = 0; i < shared_error_count; ++i) {
+    const SharedEstimate& e = result.shared[i];
+    if (e.standard_uncertainty < 0.9 * e.prior_u || std::abs(e.value) > 3.0 * e.prior_u) {
+      remarks.push_back(
+          fmt::format("The {} is off by {:.2g} +- {:.2g} {}; {:.2g} was allowed for{}",
+                      name_of(static_cast<SharedError>(i)), e.value, e.standard_uncertainty, units[i], e.prior_u,
+                      std::abs(e.value) > 3.0 * e.prior_u ? ": far more than the bench was said to err" : ""));
+    }
+  }
+}
+
+}  // namespace
+
+std::string_view name_of(SharedError error)
+{
+  constexpr std::string_view names[] = {"liquid's density", "zero in the liquid", "drift of the zero",
+                                        "span of the scale"};
+  return names[static_cast<int>(error)];
+}
+
+std::string_view name_of(SittingReading reading)
+{
+  constexpr std::string_view names[] = {"dry weight", "reading in the liquid", "reading at rest in the cup",
+                                        "known density", "known mass"};
+  return names[static_cast<int>(reading)];
+}
+
+std::vector<std::string> remarks_of(const SittingResult& result)
+{
+  std::vector<std::string> remarks;
+  add_flagged(result, remarks);
+  if (!result.uncheckable.empty()) {
+    remarks.push_back(fmt::format("What {} read cannot be checked: weigh it again", row_or_rows(result.uncheckable)));
+  }
+  if (!result.unlike.empty()) {
+    remarks.push_back(
+        fmt::format("The dry weight of {} differs too much from others of that name for one piece; it was "
+                    "not taken as a repeat. Give every piece a name of its own",
+                    row_or_rows(result.unlike)));
+  }
+  add_shared(result, remarks);
+  if (result.rows_of_other_benches > 0) {
+    remarks.push_back(
+        fmt::format("{} rows were weighed in another way, on another scale or in another liquid and are "
+                    "left as they are",
+                    result.rows_of_other_benches));
+  }
+  if (result.informative_rows == 0) {
+    remarks.emplace_back(
+        "No row tells of the shared errors: weigh pieces of known density or mass among the others, "
+        "or some pieces twice under the same name");
+  }
+  const long once = result.rows - result.rows_of_other_benches - result.informative_rows;
+  if (once > 0) {
+    remarks.push_back(
+        fmt::format("{} rows are of pieces weighed once: they are corrected by what the others teach, but "
+                    "a slip in one of them cannot be seen",
+                    once));
+  }
+  return remarks;
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,551 @@
+#include "bilancetta/sitting.hpp"
+
+#include <Eigen/Dense>
+
+#include <algorithm>
+#include <cmath>
+
+#include "bilancetta/density.hpp"
+#include "sitting_adjust.hpp"
+#include "sitting_world.hpp"
+#include "support.hpp"
+
+using namespace bilancetta;
+using namespace testing;
+using Catch::WithinAbs;
+using Catch::WithinRel;
+
+namespace
+{
+
+constexpr int liquid = static_cast<int>(SharedError::liquid_density);
+constexpr int zero = static_cast<int>(SharedError::zero);
+constexpr int drift = static_cast<int>(SharedError::drift);
+constexpr int gain = static_cast<int>(SharedError::gain);
+
+SittingResult adjusted(const std::vector<Piece>& pieces, const SittingPriors& priors = {})
+{
+  SittingBuilder builder(priors);
+  for (std::size_t i = 0; i < pieces.size(); ++i) {
+    builder.add(static_cast<long>(i) + 1, pieces[i]);
+  }
+  return builder.adjust();
+}
+
+World world_of(ScaleClass scale, Way way)
+{
+  World w;
+  w.scale = scale_of(scale);
+  w.way = way;
+  return w;
+}
+
+// Unknown pieces with known ones after every few of them; with `twice` the known ones are two pieces in turn.
+std::vector<Body> mixed_bodies(int unknown, int known, double mass_g, bool twice)
+{
+  constexpr double densities[] = {2.7, 8.9, 10.3, 15.0, 19.3};
+  std::vector<Body> all;
+  for (int i = 0; i < unknown + known; ++i) {
+    const int before = i * known / (unknown + known);
+    Body b{mass_g * (0.8 + 0.013 * ((i * 37) % 41)), densities[i % 5]};
+    if (known > 0 && (i + 1) * known / (unknown + known) > before) {
+      b = {mass_g * (before % 2 == 0 ? 1.3 : 1.1), before % 2 == 0 ? 8.41 : 10.49, 0.005};
+      b.name = !twice ? "" : before % 2 == 0 ? "brass" : "silver";
+    }
+    all.push_back(b);
+  }
+  return all;
+}
+
+double plain_of(const SittingResult& result, const Piece& piece, long row)
+{
+  const Weighing w = corrected(result, piece.weighing, row);
+  return summary_of(density_curve_of(w), w).plain;
+}
+
+// Everything at once in dense matrices: all pieces, also those weighed once, derivatives by differences, priors under
+// Cauchy loss by reweighting. Unknowns: four shared errors in prior units, then ln m and ln V of each piece.
+struct Dense {
+  Eigen::VectorXd x;
+  Eigen::MatrixXd covariance;
+};
+
+Dense dense_adjustment(const std::vector<ObservedPiece>& pieces, const SittingResult& result)
+{
+  const auto unknowns = static_cast<Eigen::Index>(shared_error_count + 2 * pieces.size());
+  Eigen::Index count = 0;
+  for (const ObservedPiece& p : pieces) {
+    count += static_cast<Eigen::Index>(p.observations.size());
+  }
+  const auto residuals = [&](const Eigen::VectorXd& x) {
+    Eigen::VectorXd r(count);
+    double shared[shared_error_count];
+    for (int i = 0; i < shared_error_count; ++i) {
+      shared[i] = x[i] * result.shared[i].prior_u;
+    }
+    Eigen::Index at = 0;
+    for (std::size_t p = 0; p < pieces.size(); ++p) {
+      const auto first = static_cast<Eigen::Index>(shared_error_count + 2 * p);
+      for (const Observation& o : pieces[p].observations) {
+        r[at++] = (o.expected(shared, std::exp(x[first]), std::exp(x[first + 1])) - o.value) / o.u;
+      }
+    }
+    return r;
+  };
+  Dense d{Eigen::VectorXd::Zero(unknowns), {}};
+  for (std::size_t p = 0; p < pieces.size(); ++p) {
+    d.x[static_cast<Eigen::Index>(shared_error_count + 2 * p)] = std::log(pieces[p].mass_g);
+    d.x[static_cast<Eigen::Index>(shared_error_count + 2 * p + 1)] = std::log(pieces[p].volume_cm3);
+  }
+  constexpr double c2 = 2.385 * 2.385;
+  for (int round = 0; round < 60; ++round) {
+    const Eigen::VectorXd r = residuals(d.x);
+    Eigen::MatrixXd slope(count, unknowns);
+    for (Eigen::Index k = 0; k < unknowns; ++k) {
+      const double h = k < shared_error_count ? 1e-3 : 1e-6;
+      Eigen::VectorXd up = d.x;
+      Eigen::VectorXd down = d.x;
+      up[k] += h;
+      down[k] -= h;
+      slope.col(k) = (residuals(up) - residuals(down)) / (2.0 * h);
+    }
+    Eigen::MatrixXd normal = slope.transpose() * slope;
+    Eigen::VectorXd right = -slope.transpose() * r;
+    Eigen::MatrixXd curvature = normal;
+    for (int i = 0; i < shared_error_count; ++i) {
+      const double t = d.x[i] * d.x[i] / c2;
+      normal(i, i) += 1.0 / (1.0 + t);
+      right[i] -= d.x[i] / (1.0 + t);
+      curvature(i, i) += (1.0 - t) / ((1.0 + t) * (1.0 + t));
+    }
+    d.x += normal.fullPivLu().solve(right);
+    d.covariance = curvature.fullPivLu().inverse();
+  }
+  return d;
+}
+
+// The observations of rows as a person would write them down for jeweller's scale and sealed pieces in a rise.
+ObservedPiece observed(const Piece& p, long row, const SittingResult& result)
+{
+  constexpr double k = 1.0 - 0.0012 / 8.0;
+  const Scale& s = p.weighing.scale;
+  const double water = liquid_density_of(p.weighing.surroundings).g_cm3;
+  const double air = air_density_g_cm3(p.weighing.surroundings.air);
+  const double dry = p.weighing.readings.dry_g.front();
+  const double rise = p.weighing.readings.rise_g.front() + 0.0001 - p.weighing.readings.rise_g.front() * 1e-2 / 4900.0;
+  const double time = static_cast<double>(row - 1) / static_cast<double>(result.last_row - 1) - 0.5;
+  const double noise = s.readability_g * s.readability_g / 12.0 + s.repeatability_g * s.repeatability_g;
+  const double box = (s.linearity_g * s.linearity_g + 1e-4 * 1e-4) / 3.0;
+  const double expansion = rise * 51e-6 * 3.0;
+  const double air_u = rise * (dry - rise) / dry * air * 0.05 / std::sqrt(3.0) / (water - air);
+  const double u = std::sqrt(noise + box * (0.6 - 0.4 * time * time) + 0.0005 * 0.0005 / 3.0 + expansion * expansion +
+                             air_u * air_u);
+  ObservedPiece piece;
+  const auto put = [&](Observation::Law law, double value, double value_u) {
+    piece.observations.push_back({law, SittingReading::dry, row, value, value_u, time, water, air});
+  };
+  put(Observation::Law::dry, dry, std::sqrt(noise + s.linearity_g * s.linearity_g / 3.0));
+  put(Observation::Law::rise, rise, u);
+  if (p.reference_density_g_cm3) {
+    put(Observation::Law::known_density, *p.reference_density_g_cm3, p.reference_u_g_cm3);
+  }
+  piece.volume_cm3 = k * rise / (water - air);
+  piece.mass_g = k * dry + air * piece.volume_cm3;
+  return piece;
+}
+
+}  // namespace
+
+TEST_CASE("a straight line is fitted as in JCGM 100, H.3", "[sitting]")
+{
+  // JCGM 100:2008, table H.6 (from memory; the fit reproduces the printed results): a thermometer's correction b at
+  // temperature t, b = y1 + y2 (t - 20). Here the offset of a reading that should repeat the dry weight.
+  constexpr double table[][2] = {{21.521, -0.171}, {22.012, -0.169}, {22.512, -0.166}, {23.003, -0.159},
+                                 {23.507, -0.164}, {23.999, -0.165}, {24.513, -0.156}, {25.002, -0.157},
+                                 {25.503, -0.159}, {26.010, -0.161}, {26.511, -0.160}};
+  std::vector<ObservedPiece> pieces;
+  SittingResult result;
+  for (const auto& [t, b] : table) {
+    ObservedPiece p{{}, 10.0, 1.0};
+    const auto put = [&](Observation::Law law, SittingReading reading, double value, double u, double time) {
+      p.observations.push_back({law, reading, 1, value, u, time, 1.0, 0.0});
+    };
+    put(Observation::Law::dry, SittingReading::dry, 10.0, 1e-7, 0.0);
+    put(Observation::Law::known_density, SittingReading::known_density, 10.0, 1e-3, 0.0);
+    put(Observation::Law::resting, SittingReading::resting, 10.0 + b, 0.0035, t - 20.0);
+    pieces.push_back(p);
+  }
+  result.shared[zero].prior_u = result.shared[drift].prior_u = 100.0;
+  result.shared[liquid].prior_u = 1e-3;
+  result.shared[gain].prior_u = 1e-9;
+  adjust_together(pieces, result);
+  CHECK_THAT(result.shared[zero].value, WithinAbs(-0.1712, 0.00005));
+  CHECK_THAT(result.shared[zero].standard_uncertainty, WithinAbs(0.0029, 0.00005));
+  CHECK_THAT(result.shared[drift].value, WithinAbs(0.00218, 0.000005));
+  CHECK_THAT(result.shared[drift].standard_uncertainty, WithinAbs(0.00067, 0.000005));
+  const double correlation = result.covariance(zero, drift) /
+                             (result.shared[zero].standard_uncertainty * result.shared[drift].standard_uncertainty);
+  CHECK_THAT(correlation, WithinAbs(-0.930, 0.0005));
+}
+
+TEST_CASE("the adjustment is that of one dense least-squares problem over all pieces", "[sitting]")
+{
+  std::mt19937_64 random(3);
+  World world = world_of(ScaleClass::jeweller, Way::rise);
+  world.wetting = Wetting::sealed;
+  const Sitting s = simulated_sitting(world, mixed_bodies(9, 4, 5.0, false), random);
+  const SittingResult result = adjusted(s.pieces);
+  REQUIRE(result.informative_rows == 4);
+  REQUIRE(std::none_of(result.readings.begin(), result.readings.end(), [](const auto& c) { return c.flagged; }));
+  std::vector<ObservedPiece> all;
+  for (std::size_t i = 0; i < s.pieces.size(); ++i) {
+    all.push_back(observed(s.pieces[i], static_cast<long>(i) + 1, result));
+  }
+  const Dense dense = dense_adjustment(all, result);
+  for (int i = 0; i < shared_error_count; ++i) {
+    const double u = result.shared[i].prior_u;
+    INFO(name_of(static_cast<SharedError>(i)));
+    CHECK_THAT(result.shared[i].value / u, WithinAbs(dense.x[i], 1e-5));
+    for (int j = 0; j < shared_error_count; ++j) {
+      CHECK_THAT(result.covariance(i, j) / (u * result.shared[j].prior_u), WithinAbs(dense.covariance(i, j), 1e-5));
+    }
+  }
+}
+
+TEST_CASE("a piece weighed once teaches nothing of the shared errors", "[sitting]")
+{
+  std::mt19937_64 random(4);
+  const Sitting s =
+      simulated_sitting(world_of(ScaleClass::jeweller, Way::submerged), mixed_bodies(30, 3, 5.0, false), random);
+  SittingBuilder with;
+  SittingBuilder without;
+  for (std::size_t i = 0; i < s.pieces.size(); ++i) {
+    with.add(static_cast<long>(i) + 1, s.pieces[i]);
+    const bool ends = i == 0 || i + 1 == s.pieces.size();  // they say when the sitting began and ended
+    if (s.pieces[i].reference_density_g_cm3 || ends) {
+      without.add(static_cast<long>(i) + 1, s.pieces[i]);
+    }
+  }
+  const SittingResult a = with.adjust();
+  const SittingResult b = without.adjust();
+  CHECK(a.rows == 33);
+  CHECK(b.rows == 4);
+  for (int i = 0; i < shared_error_count; ++i) {
+    CHECK_THAT(a.shared[i].value, WithinAbs(b.shared[i].value, 1e-12 * a.shared[i].prior_u));
+    for (int j = 0; j < shared_error_count; ++j) {
+      CHECK_THAT(a.covariance(i, j), WithinAbs(b.covariance(i, j), 1e-12 * a.shared[i].prior_u * a.shared[j].prior_u));
+    }
+  }
+}
+
+TEST_CASE("a sitting that learns nothing changes nothing", "[sitting]")
+{
+  std::mt19937_64 random(5);
+  for (const Way way : {Way::rise, Way::submerged}) {
+    const Sitting s = simulated_sitting(world_of(ScaleClass::jeweller, way), mixed_bodies(5, 0, 5.0, false), random);
+    SittingResult result = adjusted(s.pieces);
+    CHECK(result.informative_rows == 0);
+    CHECK_FALSE(corrected(result, s.pieces[2].weighing, 3).shared.has_value());
+    // Even split into a shared and an own part, the uncertainty is what it was.
+    result.informative_rows = 1;
+    for (long row = 1; row <= 5; ++row) {
+      const Weighing& w = s.pieces[row - 1].weighing;
+      const Weighing c = corrected(result, w, row);
+      REQUIRE(c.shared.has_value());
+      CHECK_FALSE(corrected(result, c, row).shared->displaced_shift_g != c.shared->displaced_shift_g);
+      double before = 0.0;
+      double after = 0.0;
+      for (const BudgetLine& line : budget_of(w)) {
+        before += line.standard_uncertainty * line.standard_uncertainty;
+      }
+      for (const BudgetLine& line : budget_of(c)) {
+        after += line.standard_uncertainty * line.standard_uncertainty;
+      }
+      CHECK_THAT(after, WithinRel(before, 1e-6));
+    }
+  }
+}
+
+TEST_CASE("three known pieces make the others' densities at least 1.5 times better where shared errors rule",
+          "[sitting]")
+{
+  World brine = world_of(ScaleClass::laboratory, Way::submerged);
+  brine.liquid_stated_u = 0.01;
+  World tare = world_of(ScaleClass::jeweller, Way::rise);
+  tare.more_zero_sd_g = 0.005;
+  for (const auto& [world, priors] : {std::pair{brine, SittingPriors{}}, {tare, SittingPriors{0.005, 0.0, 0.0005}}}) {
+    std::mt19937_64 random(6);
+    double alone = 0.0;
+    double together = 0.0;
+    for (int i = 0; i < 60; ++i) {
+      const Sitting s = simulated_sitting(world, mixed_bodies(10, 3, 5.0, false), random);
+      const SittingResult result = adjusted(s.pieces, priors);
+      for (std::size_t p = 0; p < s.pieces.size(); ++p) {
+        if (!s.pieces[p].reference_density_g_cm3) {
+          const Weighing& w = s.pieces[p].weighing;
+          const Weighing c = corrected(result, w, static_cast<long>(p) + 1);
+          alone += std::pow(summary_of(density_curve_of(w), w).value / s.density[p] - 1.0, 2);
+          together += std::pow(summary_of(density_curve_of(c), c).value / s.density[p] - 1.0, 2);
+        }
+      }
+    }
+    CHECK(std::sqrt(alone / together) >= 1.5);
+  }
+}
+
+TEST_CASE("bands hold the truth as often after the adjustment as they say", "[sitting]")
+{
+  for (const Way way : {Way::rise, Way::submerged}) {
+    std::mt19937_64 random(7);
+    int held = 0;
+    int pieces = 0;
+    for (int i = 0; i < 250; ++i) {
+      const Sitting s = simulated_sitting(world_of(ScaleClass::jeweller, way), mixed_bodies(20, 4, 5.0, false), random);
+      const SittingResult result = adjusted(s.pieces);
+      for (std::size_t p = 0; p < s.pieces.size(); ++p) {
+        if (!s.pieces[p].reference_density_g_cm3) {
+          const Weighing c = corrected(result, s.pieces[p].weighing, static_cast<long>(p) + 1);
+          const DensitySummary d = summary_of(density_curve_of(c), c);
+          held += d.low <= s.density[p] && s.density[p] <= d.high ? 1 : 0;
+          ++pieces;
+        }
+      }
+    }
+    // 94 to 96 %, with two standard deviations of 5,000 pieces.
+    const double share = static_cast<double>(held) / pieces;
+    INFO(share);
+    CHECK(share > 0.940 - 0.006);
+    CHECK(share < 0.960 + 0.006);
+  }
+}
+
+TEST_CASE("one blunder of ten standard deviations is found and hurts nobody else", "[sitting]")
+{
+  // 1,000 sittings in all.
+  constexpr int sittings = 250;
+  int found = 0;
+  int still = 0;
+  for (const auto& [way, dry] :
+       {std::pair{Way::rise, false}, {Way::rise, true}, {Way::submerged, false}, {Way::submerged, true}}) {
+    std::mt19937_64 random(8);
+    for (int i = 0; i < sittings; ++i) {
+      const World world = world_of(i % 2 == 0 ? ScaleClass::jeweller : ScaleClass::laboratory, way);
+      Sitting s = simulated_sitting(world, mixed_bodies(4, 5, 4.0, true), random);
+      const SittingResult clean = adjusted(s.pieces);
+      std::vector<std::size_t> known;
+      for (std::size_t p = 0; p < s.pieces.size(); ++p) {
+        if (s.pieces[p].reference_density_g_cm3) {
+          known.push_back(p);
+        }
+      }
+      REQUIRE(known.size() == 5);
+      const std::size_t hit = known[random() % known.size()];
+      add_blunder(s.pieces[hit], dry, random() % 2 == 0 ? 10.0 : -10.0);
+      const SittingResult hurt = adjusted(s.pieces);
+      const auto wanted = dry ? SittingReading::dry : SittingReading::in_liquid;
+      found += std::any_of(hurt.readings.begin(), hurt.readings.end(), [&](const CheckedReading& c) {
+        return c.flagged && c.row == static_cast<long>(hit) + 1 && c.reading == wanted;
+      });
+      bool moved = false;
+      for (std::size_t p = 0; p < s.pieces.size(); ++p) {
+        if (!s.pieces[p].reference_density_g_cm3) {
+          const long row = static_cast<long>(p) + 1;
+          const Weighing before = corrected(clean, s.pieces[p].weighing, row);
+          const double u = summary_of(density_curve_of(before), before).standard_uncertainty;
+          moved = moved || std::abs(plain_of(hurt, s.pieces[p], row) - plain_of(clean, s.pieces[p], row)) > 0.5 * u;
+        }
+      }
+      still += moved ? 0 : 1;
+    }
+  }
+  CHECK(found >= 4 * sittings * 0.95);
+  CHECK(still >= 4 * sittings * 0.99);
+}
+
+TEST_CASE("the test values of good readings are standard normal", "[sitting]")
+{
+  // Baarda's w has mean 0 and variance 1 under the stated errors, whatever the redundancy.
+  std::mt19937_64 random(9);
+  double sum = 0.0;
+  double squares = 0.0;
+  int count = 0;
+  World world = world_of(ScaleClass::jeweller, Way::submerged);
+  world.wetting = Wetting::sealed;
+  for (int i = 0; i < 800; ++i) {
+    const SittingResult r = adjusted(simulated_sitting(world, mixed_bodies(0, 6, 4.0, true), random).pieces);
+    for (const CheckedReading& c : r.readings) {
+      if (c.redundancy > 0.05 && !c.flagged) {
+        sum += c.w;
+        squares += c.w * c.w;
+        ++count;
+      }
+    }
+  }
+  REQUIRE(count > 5000);
+  CHECK_THAT(sum / count, WithinAbs(0.0, 0.05));
+  CHECK_THAT(squares / count, WithinAbs(1.0, 0.1));
+}
+
+TEST_CASE("known masses give the span, which moves grams and not densities", "[sitting]")
+{
+  World world = world_of(ScaleClass::jeweller, Way::rise);
+  world.gain_sd = 0.002;
+  std::mt19937_64 random(10);
+  for (int i = 0; i < 20; ++i) {
+    std::vector<Body> bodies = mixed_bodies(6, 0, 20.0, false);
+    for (const double mass : {20.0, 50.0, 100.0}) {
+      bodies.push_back({mass, 8.0, 0.0, true});
+    }
+    const Sitting s = simulated_sitting(world, bodies, random);
+    const SittingPriors priors{0.0, 0.0, 0.002};
+    const SittingResult result = adjusted(s.pieces, priors);
+    const SharedEstimate& g = result.shared[gain];
+    CHECK(g.standard_uncertainty < 0.1 * g.prior_u);
+    CHECK(std::abs(g.value - s.gain) < 4.0 * g.standard_uncertainty);
+    CHECK(result.shared[liquid].standard_uncertainty > 0.95 * result.shared[liquid].prior_u);
+    const double m = mass_in_sitting_g(result, s.pieces[0].weighing, s.density[0]);
+    CHECK_THAT(m, WithinAbs(s.mass_g[0], 0.006 + 4.0 * 20.0 * g.standard_uncertainty));
+    const SharedSensitivity j = sensitivity_of(result, s.pieces[0].weighing, 1);
+    CHECK_THAT(j.density[gain], WithinAbs(0.0, 1e-12));
+    CHECK_THAT(j.mass[gain], WithinRel(-m / (1.0 + g.value), 1e-3));
+    SittingResult other = result;
+    other.shared[gain].value += 0.01;
+    CHECK_THAT(plain_of(other, s.pieces[0], 1), WithinAbs(plain_of(result, s.pieces[0], 1), 1e-12));
+  }
+}
+
+TEST_CASE("sensitivities are the slopes of density, mass and volume", "[sitting]")
+{
+  std::mt19937_64 random(11);
+  for (const Way way : {Way::rise, Way::submerged}) {
+    const Sitting s = simulated_sitting(world_of(ScaleClass::jeweller, way), mixed_bodies(6, 3, 5.0, false), random);
+    const SittingResult result = adjusted(s.pieces);
+    const Weighing& w = s.pieces[0].weighing;
+    const SharedSensitivity j = sensitivity_of(result, w, 1);
+    const double steps[] = {1e-5, 1e-5, 1e-5, 1e-5};
+    for (int i = 0; i < shared_error_count; ++i) {
+      const auto moved = [&](double by) {
+        // By the law of buoyancy written out: what the bench shows is (1 + g) of it, plus the offset.
+        const double air = air_density_g_cm3({});
+        const double time = -0.5;
+        const auto value = [&](int k) { return result.shared[k].value + (k == i ? by : 0.0); };
+        const double offset = value(zero) + time * value(drift);
+        const Displacement d = displacement_of(w.readings);
+        const double bubbles = 1e-4 * 8.0 * std::pow(d.displaced_g / 0.998, 2.0 / 3.0);
+        const double raw = d.displaced_g - d.displaced_g * 1e-2 / 4900.0 + (way == Way::rise ? 1e-4 : 0.0) - bubbles;
+        const double displaced = (raw + (way == Way::rise ? -offset : offset)) / (1.0 + value(gain));
+        const double difference = liquid_density_of({}).g_cm3 + value(liquid) - air;
+        const double volume = (1.0 - 0.0012 / 8.0) * displaced / difference;
+        const double mass = (1.0 - 0.0012 / 8.0) * d.dry_g / (1.0 + value(gain)) + air * volume;
+        return std::array<double, 3>{mass / volume, mass, volume};
+      };
+      const auto up = moved(steps[i]);
+      const auto down = moved(-steps[i]);
+      const auto slope = [&](int what) { return (up[what] - down[what]) / (2.0 * steps[i]); };
+      INFO(name_of(static_cast<SharedError>(i)));
+      CHECK_THAT(j.density[i], WithinAbs(slope(0), 1e-3 * std::abs(slope(0)) + 1e-6));
+      CHECK_THAT(j.mass[i], WithinAbs(slope(1), 1e-3 * std::abs(slope(1)) + 1e-6));
+      CHECK_THAT(j.volume[i], WithinAbs(slope(2), 1e-3 * std::abs(slope(2)) + 1e-6));
+    }
+  }
+}
+
+TEST_CASE("a jar's total needs only the sum of the sensitivities", "[sitting]")
+{
+  std::mt19937_64 random(12);
+  const Sitting s =
+      simulated_sitting(world_of(ScaleClass::jeweller, Way::rise), mixed_bodies(12, 3, 5.0, false), random);
+  const SittingResult result = adjusted(s.pieces);
+  SharedVector sum = SharedVector::Zero();
+  std::vector<SharedVector> each;
+  for (std::size_t i = 0; i < s.pieces.size(); ++i) {
+    each.push_back(sensitivity_of(result, s.pieces[i].weighing, static_cast<long>(i) + 1).volume);
+    sum += each.back();
+  }
+  double pairs = 0.0;
+  for (const SharedVector& a : each) {
+    for (const SharedVector& b : each) {
+      pairs += a.dot(result.covariance * b);
+    }
+  }
+  CHECK(pairs > 0.0);
+  CHECK_THAT(shared_u(result, sum), WithinRel(std::sqrt(pairs), 1e-9));
+}
+
+TEST_CASE("the same piece at the beginning and the end shows a drift, a piece at rest in the cup the zero", "[sitting]")
+{
+  const auto piece = [](double dry, double rise, const std::string& name) {
+    Piece p;
+    p.name = name;
+    p.weighing = rise_weighing(dry, rise, scale_of(ScaleClass::laboratory));
+    p.weighing.surroundings.wetting = Wetting::sealed;
+    return p;
+  };
+  const SittingPriors priors{0.01, 0.01, 0.0005};
+  std::vector<Piece> pieces;
+  for (int i = 0; i < 21; ++i) {
+    const bool coin = i % 5 == 0;
+    pieces.push_back(
+        piece(coin ? 8.0 : 3.0 + 0.1 * i, (coin ? 0.9 : 0.3) + 0.02 * (i / 20.0 - 0.5), coin ? "coin" : ""));
+  }
+  const SittingResult drifted = adjusted(pieces, priors);
+  CHECK(drifted.informative_rows == 5);
+  CHECK_THAT(drifted.shared[drift].value, WithinAbs(0.02, 3.0 * drifted.shared[drift].standard_uncertainty));
+  CHECK(drifted.shared[drift].standard_uncertainty < 0.001);
+  CHECK(drifted.shared[zero].standard_uncertainty > 0.95 * drifted.shared[zero].prior_u);
+
+  pieces = {piece(8.0, 0.9, ""), piece(3.0, 0.3, ""), piece(5.0, 0.5, "")};
+  for (Piece& p : pieces) {
+    p.weighing.readings.cup_resting_g = p.weighing.readings.dry_g[0] + 0.006;
+  }
+  const SittingResult rested = adjusted(pieces, priors);
+  CHECK(rested.informative_rows == 3);
+  CHECK_THAT(rested.shared[zero].value, WithinAbs(0.006, 0.0005));
+  CHECK(rested.shared[zero].standard_uncertainty < 0.0005);
+  const Weighing c = corrected(rested, pieces[0].weighing, 1);
+  CHECK_THAT(c.shared->displaced_shift_g, WithinAbs(-0.006, 0.0008));
+}
+
+TEST_CASE("rows that nothing checks, that are no repeats or of another bench are told of", "[sitting]")
+{
+  std::mt19937_64 random(13);
+  Sitting s = simulated_sitting(world_of(ScaleClass::laboratory, Way::rise), mixed_bodies(6, 3, 5.0, false), random);
+  for (Piece& p : s.pieces) {
+    p.reference_u_g_cm3 = 0.3;  // known too loosely to check a laboratory scale
+  }
+  s.pieces[0].name = s.pieces[1].name = "button";  // 4.0 and 4.5 g: not one piece
+  s.pieces[1].weighing.readings.dry_g = {s.pieces[0].weighing.readings.dry_g[0] * 1.2};
+  s.pieces[3].weighing.scale = scale_of(ScaleClass::pocket);
+  const SittingResult result = adjusted(s.pieces);
+  CHECK(result.uncheckable.size() == 3);
+  CHECK(result.unlike.size() == 1);
+  CHECK(result.rows_of_other_benches == 1);
+  CHECK(result.informative_rows == 3);
+  std::string all;
+  for (const std::string& line : remarks_of(result)) {
+    all += line + "\n";
+  }
+  CHECK(contains(all, "cannot be checked: weigh it again"));
+  CHECK(contains(all, "a name of its own"));
+  CHECK(contains(all, "another scale"));
+  CHECK(contains(all, "weighed once"));
+  CHECK_FALSE(corrected(result, s.pieces[3].weighing, 4).shared.has_value());
+}
+
+TEST_CASE("a sitting of nothing, one row, or no displacement is no trouble", "[sitting]")
+{
+  const SittingResult empty = adjusted({});
+  CHECK(empty.rows == 0);
+  CHECK(empty.informative_rows == 0);
+  Piece p;
+  p.weighing = rise_weighing(0.05, 0.0, scale_of(ScaleClass::pocket));
+  p.reference_density_g_cm3 = 10.0;
+  const SittingResult nothing = adjusted({p});
+  CHECK(nothing.informative_rows == 0);
+  p.weighing = rise_weighing(5.0, 0.5, scale_of(ScaleClass::pocket));
+  const SittingResult one = adjusted({p});
+  CHECK(one.informative_rows == 1);
+  CHECK(std::isfinite(one.shared[zero].standard_uncertainty));
+  p.reference_mass_g = -1.0;
+  CHECK(refusal_of([&] { adjusted({p}); }).field == "reference_mass_g");
+}
