@@ -178,13 +178,15 @@ void add_advice(const Verdict& v, Json& json)
                                 {"urgency", c.urgency},
                                 {"probability", c.probability >= 0 ? number(c.probability) : Json()},
                                 {"why", c.why},
-                                {"text", c.text}});
+                                {"text", c.text},
+                                {"source", c.source}});
   }
   json["next"] = Json::array();
   for (const NextTest& n : v.next) {
     json["next"].push_back({{"key", n.key},
                             {"step", n.step},
                             {"bits", number(n.bits)},
+                            {"helps", help_of(n)},
                             {"marks", n.marks},
                             {"caution", n.caution.empty() ? Json() : Json(n.caution)}});
   }

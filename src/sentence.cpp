@@ -159,6 +159,32 @@ std::string runner_up_words(const Piece& piece, const Verdict& v)
   return {};
 }
 
+// What to type once a test is made.
+std::string how_to_give(const Tables& tables, const std::string& key)
+{
+  const BenchTest& test = test_called(tables, key);
+  std::string answers;
+  for (const std::string& answer : test.answers) {
+    answers += (answers.empty() ? "" : answer == test.answers.back() ? " or " : ", ") + answer;
+  }
+  return test.answers.size() > 5 ? "" : fmt::format(" Then add --test {}={}.", key, answers.empty() ? "NUMBER" : answers);
+}
+
+// The care that belongs to the step, unless it is said already because a drop was used.
+std::string cautions_of_step(const Tables& tables, const Piece& piece, const NextTest& step)
+{
+  std::string text;
+  if (step.is_weighing) {
+    return text;
+  }
+  for (const std::string& key : cautions_of_test(test_called(tables, step.key), piece.context.answers.reagent)) {
+    const auto caution = std::find_if(tables.cautions.begin(), tables.cautions.end(),
+                                      [&](const Caution& one) { return one.key == key; });
+    text += caution == tables.cautions.end() ? "" : " Care: " + caution->text;
+  }
+  return text;
+}
+
 std::string to_do(const Tables& tables, const Piece& piece, const Verdict& v)
 {
   const int pool = pieces_to_pool(v.analysis, piece.weighing);
@@ -183,20 +209,12 @@ std::string to_do(const Tables& tables, const Piece& piece, const Verdict& v)
                : "No test at the bench would change this much; an assay would.";
   }
   const NextTest& best = v.next.front();
-  const double share = best.doubt > 0.0 ? best.bits / best.doubt : 0.0;
-  const auto row =
-      std::find_if(tables.tests.begin(), tables.tests.end(), [&](const BenchTest& t) { return t.key == best.key; });
-  std::string answers;
-  for (const std::string& answer : row->answers) {
-    answers += (answers.empty() ? "" : answer == row->answers.back() ? " or " : ", ") + answer;
-  }
-  const std::string type = row->answers.size() > 5
-                               ? ""
-                               : fmt::format(" Then add --test {}={}.", best.key, answers.empty() ? "NUMBER" : answers);
-  return fmt::format("{}{} ({}.)", best.step, type,
-                     share > 0.8   ? "It should settle the question"
-                     : share > 0.4 ? "It should halve the doubt"
-                                   : "It helps a little");
+  const std::string_view help = help_of(best);
+  return fmt::format("{}{} ({}.){}", best.step, best.is_weighing ? "" : how_to_give(tables, best.key),
+                     help == "settles it"         ? "It should settle the question"
+                     : help == "halves the doubt" ? "It should halve the doubt"
+                                                  : "It helps a little",
+                     cautions_of_step(tables, piece, best));
 }
 
 }  // namespace

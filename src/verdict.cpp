@@ -209,6 +209,24 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
   return warnings;
 }
 
+namespace
+{
+
+// Where no answer at the bench could bring cadmium below the threshold of its caution, the caution says so.
+void say_if_cadmium_stays(const Tables& tables, const std::vector<Proposal>& proposals,
+                          const std::vector<int>& plausible, Verdict& v)
+{
+  constexpr double excluded_below = 0.02;
+  for (CautionShown& caution : v.cautions) {
+    if (caution.key == "cadmium" && caution.probability >= excluded_below &&
+        lowest_hazard_after(tables, v.analysis, v.background, proposals, plausible, "cadmium") >= excluded_below) {
+      caution.text += " No test at the bench can exclude it.";
+    }
+  }
+}
+
+}  // namespace
+
 Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOptions& options)
 {
   const Tables& tables = prepared.tables();
@@ -251,7 +269,11 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   }
   const Claim* claimed = claim ? &*claim : nullptr;
   const Question question = options.question.value_or(most_open_question(tables, v.analysis, plausible, claimed));
-  v.next = next_tests_of(tables, v.analysis, v.background, proposals, plausible, question, claimed, may_mark);
+  v.next = next_steps_of(
+      tables, v.analysis,
+      next_tests_of(tables, v.analysis, v.background, proposals, plausible, question, claimed, may_mark),
+      next_weighings_of(tables, v.analysis, plausible, question, claimed, piece.weighing));
+  say_if_cadmium_stays(tables, proposals, plausible, v);
   find_conflicts(tables, piece, v);
   if (!v.conflicts.empty() || v.background.hollow) {
     v.pile = "undecided";

@@ -63,6 +63,7 @@ struct RuledOut {
 struct CautionShown {
   std::string key, urgency, why, text;
   double probability = -1.0;  ///< below 0: a hazard of the place or of a test, no probability
+  std::string source;         ///< title of the document that it rests on
 };
 
 /// Everything there is to say about one piece.
@@ -100,6 +101,8 @@ bool marks_allowed(const Tables& tables, const Piece& piece, Marks marks);
 /// Pieces of a verdict that a batch row needs too.
 std::vector<std::string> warnings_of(const Analysis& analysis, const Piece& piece);
 std::string pile_of(const Tables& tables, const Analysis& analysis);
+/// Keys of the cautions that belong to a test, with this drop.
+std::vector<std::string> cautions_of_test(const BenchTest& test, const std::string& reagent);
 std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& analysis, const Piece& piece);
 /// Like pieces to pool so that the displacement shows at least 20 steps of the scale; 1 if it does.
 int pieces_to_pool(const Analysis& analysis, const Weighing& weighing);
