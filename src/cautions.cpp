@@ -67,8 +67,8 @@ std::vector<std::string> cautions_of_drops(const Tables& tables, const Answers& 
 
 std::string title_of(const Tables& tables, const std::string& source)
 {
-  const auto row = std::find_if(tables.sources.begin(), tables.sources.end(),
-                                [&](const Source& one) { return one.key == source; });
+  const auto row =
+      std::find_if(tables.sources.begin(), tables.sources.end(), [&](const Source& one) { return one.key == source; });
   return row == tables.sources.end() ? "" : row->title;
 }
 
@@ -105,8 +105,8 @@ std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& a, c
   for (std::size_t k = 0; k < tables.cautions.size(); ++k) {
     const Caution& caution = tables.cautions[k];
     const double probability = probability_of(a, caution, k);
-    CautionShown one{caution.key, caution.urgency, caution.why, caution.text, probability,
-                     title_of(tables, caution.origin.source)};
+    CautionShown one{caution.key,  caution.urgency, caution.why,
+                     caution.text, probability,     title_of(tables, caution.origin.source)};
     const bool of_place = among(place.hazards, caution.key);
     if (probability < caution_from) {
       if (!of_place && !among(drops, caution.key)) {

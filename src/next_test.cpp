@@ -173,7 +173,8 @@ std::string telling_test_of(const Tables& tables, const Analysis& analysis, cons
   double most = 0.0;
   for (const Proposal& proposal : proposals) {
     const double bits = entropy_bits(now) - doubt_after(analysis, background, proposal, plausible, classes);
-    if ((!proposal.test->marks || marks_allowed) && bits > least_bits && value_for_effort(bits, proposal.test->effort) > most) {
+    if ((!proposal.test->marks || marks_allowed) && bits > least_bits &&
+        value_for_effort(bits, proposal.test->effort) > most) {
       most = value_for_effort(bits, proposal.test->effort);
       best = proposal.test->key;
     }

@@ -96,10 +96,9 @@ std::vector<NextTest> next_weighings_of(const Tables& tables, const Analysis& an
   for (const SharperWeighing& sharper : sharper_weighings(weighing)) {
     const double then = combined_u(sharper.weighing) / analysis.density.plain;
     const double precision = 1.0 / (then * then) - 1.0 / (now * now);
-    const double bits = precision <= 0.0
-                            ? 0.0
-                            : expected_bits_of_observation(tables, analysis, plausible, question, claim,
-                                                           1.0 / std::sqrt(precision));
+    const double bits = precision <= 0.0 ? 0.0
+                                         : expected_bits_of_observation(tables, analysis, plausible, question, claim,
+                                                                        1.0 / std::sqrt(precision));
     all.push_back({sharper.key, sharper.step, bits, value_for_effort(bits, sharper.effort), doubt, false, "", true});
   }
   return all;

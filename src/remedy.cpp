@@ -105,14 +105,16 @@ std::vector<SharperWeighing> sharper_weighings(const Weighing& weighing)
 {
   std::vector<SharperWeighing> all;
   const int count = pooled_count(weighing.count);
-  all.push_back({"pool", fmt::format("Weigh {} like pieces together (--count {}).", count, count), 2, pooled(weighing)});
+  all.push_back(
+      {"pool", fmt::format("Weigh {} like pieces together (--count {}).", count, count), 2, pooled(weighing)});
   if (const auto more = repeated(weighing)) {
     all.push_back({"repeats", "Weigh it five times, dry and in the liquid, and give every reading.", 2, *more});
   }
   constexpr double finest_g = 0.0001;
   if (liquid_scale_of(weighing).readability_g > finest_g) {
     const Weighing fine = finer(weighing);
-    all.push_back({"finer-scale", fmt::format("Weigh it on a scale that shows {} g.", fine.scale.readability_g), 4, fine});
+    all.push_back(
+        {"finer-scale", fmt::format("Weigh it on a scale that shows {} g.", fine.scale.readability_g), 4, fine});
   }
   return all;
 }

@@ -60,6 +60,13 @@ struct RuledOut {
   std::string key, why;
 };
 
+/// What a piece on which the test drop does nothing may still be.
+struct Remaining {
+  std::string words;  ///< "solid tungsten"
+  double probability = 0.0;
+  std::string told_by;  ///< key of the test that would best tell it from the rest, or empty
+};
+
 struct CautionShown {
   std::string key, urgency, why, text;
   double probability = -1.0;  ///< below 0: a hazard of the place or of a test, no probability
@@ -76,6 +83,7 @@ struct Verdict {
   std::vector<std::string> warnings;
   std::vector<Candidate> candidates;
   std::vector<RuledOut> ruled_out;
+  std::vector<Remaining> remains;          ///< filled if a test drop did nothing
   std::map<std::string, Band> fractions;   ///< Ag, Cu, W, CdO, Ni and more where they matter
   std::map<std::string, Band> precious_g;  ///< Ag, Au, Pd, Pt; of all pieces
   std::optional<Band> worth;
@@ -84,6 +92,7 @@ struct Verdict {
   std::optional<OpenPores> open_pores;
   Remedy remedy;  ///< what would help the weighing most
   std::vector<CautionShown> cautions;
+  Question asked = Question::build;  ///< what `next` is to answer
   std::vector<NextTest> next;
   std::string pile;
   std::string sentence, one_thing;  ///< first and last line of the text
