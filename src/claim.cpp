@@ -76,31 +76,77 @@ void find_not_refused(const Tables& tables, const Analysis& analysis, const Clai
   }
 }
 
-// Any other solid material that would not be refused by the same weight.
+// The constituent that most of a material is.
+int main_constituent(const Material& material)
+{
+  const auto most =
+      std::max_element(material.components.begin(), material.components.end(),
+                       [](const Component& a, const Component& b) { return a.fraction.typical < b.fraction.typical; });
+  return most->constituent;
+}
+
+// A coated piece may pass for the claim if its coat is of the claimed metal: silver plate for a silver fineness.
+bool passes_for(const Tables& tables, const Claim& claim, const Hypothesis& h)
+{
+  return h.kind == Kind::solid || (h.kind == Kind::plated && !claim.materials.empty() &&
+                                   main_constituent(tables.materials[h.outer_material]) ==
+                                       main_constituent(tables.materials[claim.materials.front()]));
+}
+
+ClaimVerdict::LookAlike look_alike_of(const Tables& tables, const Claim& claim, const Hypothesis& h)
+{
+  const Material& outer = tables.materials[h.outer_material];
+  if (h.kind == Kind::plated) {
+    const Material& core = tables.materials[h.inner_material];
+    return {outer.key, fmt::format("{} plate on {}", outer.name, core.name), core.key, false, 0.0};
+  }
+  const bool own = !claim.materials.empty() && outer.group == tables.materials[claim.materials.front()].group;
+  return {outer.key, outer.name, "", own, 0.0};
+}
+
+// The likeliest, but not the claim's own family alone: at most this many of it.
+std::vector<ClaimVerdict::LookAlike> shortened(std::vector<ClaimVerdict::LookAlike> all)
+{
+  constexpr std::size_t most = 8;
+  constexpr std::ptrdiff_t most_of_family = 5;
+  std::stable_sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.probability > b.probability; });
+  std::vector<ClaimVerdict::LookAlike> kept;
+  for (const auto& one : all) {
+    const auto family = std::count_if(kept.begin(), kept.end(), [](const auto& k) { return k.own_family; });
+    if (kept.size() < most && (!one.own_family || family < most_of_family)) {
+      kept.push_back(one);
+    }
+  }
+  return kept;
+}
+
+// Other solid materials and coated pieces that would not be refused by the same weight.
 void find_look_alikes(const Tables& tables, const Analysis& analysis, ClaimVerdict& verdict)
 {
-  std::map<int, double> probability;
+  std::map<int, double> probability;  // of all but the coated pieces that are listed themselves
+  const auto listed = [&](const Hypothesis& h) {
+    return h.kind == Kind::plated && passes_for(tables, verdict.claim, h);
+  };
   for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
     const Hypothesis& h = (*analysis.members)[i]->hypothesis;
-    if (h.kind != Kind::open_mix && !makes_true(verdict.claim, h)) {
+    if (h.kind != Kind::open_mix && !makes_true(verdict.claim, h) && !listed(h)) {
       probability[h.outer_material] += analysis.posterior[i];
     }
   }
   std::vector<ClaimVerdict::LookAlike> all;
   for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
     const Member& member = *(*analysis.members)[i];
-    const int m = member.hypothesis.outer_material;
+    const Hypothesis& h = member.hypothesis;
     const bool near = analysis.evidence[i] > 0.05 * member.highest * std::max(analysis.weights.sum(), 1e-300);
-    if (member.hypothesis.kind == Kind::solid && near && !makes_true(verdict.claim, member.hypothesis)) {
+    if (near && !makes_true(verdict.claim, h) && passes_for(tables, verdict.claim, h)) {
       const Predictive predictive(analysis.curve, analysis.read_share, member.predicted);
       if (predictive.tail_at(analysis.read_share) >= 0.05) {
-        all.push_back({tables.materials[m].key, tables.materials[m].name, probability[m]});
+        all.push_back(look_alike_of(tables, verdict.claim, h));
+        all.back().probability = listed(h) ? analysis.posterior[i] : probability[h.outer_material];
       }
     }
   }
-  std::sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.probability > b.probability; });
-  all.resize(std::min<std::size_t>(all.size(), 8));
-  verdict.look_alikes = std::move(all);
+  verdict.look_alikes = shortened(std::move(all));
 }
 
 std::string joined(const std::vector<std::string>& names, const char* last)
@@ -126,28 +172,48 @@ std::string reading_compared(const Tables& tables, const Analysis& analysis, con
                      decimals);
 }
 
-std::string because_of(const ClaimVerdict& v, const std::string& form)
+// Two likeliest, and the likeliest of another family, so that a stranger is named where there is one.
+std::vector<std::string> look_alikes_named(const ClaimVerdict& v)
 {
-  std::vector<std::string> others;
-  for (const auto& look_alike : v.look_alikes) {
-    if (others.size() < 3) {
-      others.push_back(look_alike.name);
+  constexpr std::size_t likeliest = 2;
+  std::vector<std::string> names;
+  bool stranger = false;
+  for (const auto& one : v.look_alikes) {
+    if (names.size() < likeliest || (names.size() == likeliest && !stranger && !one.own_family)) {
+      names.push_back(one.name);
+      stranger = stranger || !one.own_family;
     }
   }
-  const std::string also = others.empty() ? "" : fmt::format("; so it would with {}", joined(others, "or"));
+  return names;
+}
+
+std::string because_of(const ClaimVerdict& v, const std::string& form)
+{
+  const std::vector<std::string> others = look_alikes_named(v);
+  const std::string also = others.empty() ? "" : fmt::format("; so it would with {}", joined(others, "and"));
   switch (v.result) {
     case ClaimResult::consistent:
-      return fmt::format("The weight agrees with {}{}.", v.claim.name, also);
+      return fmt::format("The weight agrees with {}{}. A filled piece can be made to weigh the same.", v.claim.name,
+                         also);
     case ClaimResult::inconsistent:
-      return fmt::format("The weight does not agree with {}: {}.", v.claim.name, v.reading_compared);
+      return fmt::format("The weight does not agree with solid {}: {}. {} can do that too.", v.claim.name,
+                         v.reading_compared,
+                         v.lighter ? "A hollow, a lighter core or a clinging bubble"
+                                   : "A heavier core or filling, or a piece that touched the cup,");
     case ClaimResult::cannot_tell:
       break;
   }
   if (v.tail_probability < refused_below && v.lighter) {
     return fmt::format(
         "The piece is lighter for its size than solid {}, which may be innocent: {} ware, a filled handle, a trapped "
-        "bubble, or another metal under a coat of silver. The weight cannot tell which.",
+        "bubble, or another metal under a coat. The weight cannot tell which.",
         v.claim.name, form == "unsure" ? "hollow" : form);
+  }
+  if (v.tail_probability < refused_below) {
+    return fmt::format(
+        "The piece is heavier for its size than solid {}; a filling can do that, so the weight of filled "
+        "ware cannot tell.",
+        v.claim.name);
   }
   if (v.also_fits.empty()) {
     return fmt::format("The weight agrees with {}, but such a weighing is too coarse to say more.", v.claim.name);
@@ -173,7 +239,8 @@ ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, co
   v.lighter = v.claim.materials.empty() || analysis.density.value < lightest_claimed(tables, v.claim);
   const bool may_be_hollow = piece.context.form != "solid";
   if (v.tail_probability < refused_below) {
-    v.result = may_be_hollow && v.lighter ? ClaimResult::cannot_tell : ClaimResult::inconsistent;
+    const bool innocent = piece.context.form == "filled" || (may_be_hollow && v.lighter);
+    v.result = innocent ? ClaimResult::cannot_tell : ClaimResult::inconsistent;
   } else {
     find_not_refused(tables, analysis, tail, v);
     v.result = v.not_refused.empty() ? ClaimResult::consistent : ClaimResult::cannot_tell;
@@ -185,10 +252,11 @@ ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, co
     v.would_settle = "a finer scale, or more metal of the same kind weighed together";
   } else if (v.result == ClaimResult::cannot_tell) {
     v.would_settle =
-        "the marks, a magnet, the sound and the seams of the piece; say --form solid if it is surely solid";
+        "the marks, a magnet, the sound and the seams of the piece; add --form solid if it is surely solid";
   } else {
     v.would_settle =
-        "an assay (X-ray fluorescence or a licensed assayer); a notch tests deeper than the skin but leaves a mark";
+        "an assay (X-ray fluorescence, or a licensed assayer), which sees the skin; a notch sees deeper but leaves a "
+        "mark";
   }
   return v;
 }

@@ -100,7 +100,9 @@ Json claim_json(const ClaimVerdict& claim)
 {
   Json look_alikes = Json::array();
   for (const auto& one : claim.look_alikes) {
-    look_alikes.push_back({{"key", one.key}, {"probability", number(one.probability)}});
+    look_alikes.push_back({{"key", one.key},
+                           {"over", one.over.empty() ? Json() : Json(one.over)},
+                           {"probability", number(one.probability)}});
   }
   return {{"key", claim.claim.key},     {"verdict", name_of(claim.result)},
           {"because", claim.because},   {"tail_probability", number(claim.tail_probability)},

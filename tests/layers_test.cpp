@@ -23,7 +23,7 @@ struct SourceFile {
 
 // Lowest first: a file may include what stands on its own line or above it.
 const char* const layers[] = {
-    "error words json_number",
+    "error words json_number spelling",
     "fluids material departure csv density_grid",
     "weighing weighing_check tables reading_likelihood displacement_errors toml_row table_rows material_rows "
     "table_reader table_check "

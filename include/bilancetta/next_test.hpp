@@ -57,8 +57,8 @@ std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analys
 double expected_bits_of_observation(const Tables& tables, const Analysis& analysis, const std::vector<int>& plausible,
                                     Question question, const Claim* claim, double relative_sd);
 /// Sharper weighings (remedy.hpp) by what they would tell, best value first. The errors that both weighings share count
-/// once: the observation that is added has the precision that the sharper budget has more than the present one. Empty if the
-/// readings give no density.
+/// once: the observation that is added has the precision that the sharper budget has more than the present one. Empty
+/// if the readings give no density.
 std::vector<NextTest> next_weighings_of(const Tables& tables, const Analysis& analysis,
                                         const std::vector<int>& plausible, Question question, const Claim* claim,
                                         const Weighing& weighing);
@@ -67,7 +67,8 @@ std::vector<NextTest> next_weighings_of(const Tables& tables, const Analysis& an
 std::vector<NextTest> next_steps_of(const Tables& tables, const Analysis& analysis, std::vector<NextTest> tests,
                                     std::vector<NextTest> weighings, double plausible_from = 0.02);
 
-/// Lowest probability of cadmium (of a hazard, by its caution's key) that any answer to any of the proposals would leave.
+/// Lowest probability of cadmium (of a hazard, by its caution's key) that any answer to any of the proposals would
+/// leave.
 double lowest_hazard_after(const Tables& tables, const Analysis& analysis, const Background& background,
                            const std::vector<Proposal>& proposals, const std::vector<int>& plausible,
                            const std::string& caution);
