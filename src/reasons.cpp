@@ -10,13 +10,16 @@ namespace bilancetta
 namespace
 {
 
-// The likeliest layered candidate, if it counts.
+// The likeliest layered candidate, if layered pieces count at all.
 const Candidate* layered_candidate(const Verdict& v)
 {
   constexpr double counts_from = 0.1;
-  const auto found = std::find_if(v.candidates.begin(), v.candidates.end(), [](const Candidate& c) {
-    return (c.kind == Kind::plated || c.kind == Kind::inlay) && c.probability >= counts_from;
-  });
+  const auto probability = [&](Build build) { return v.analysis.builds[static_cast<int>(build)]; };
+  if (probability(Build::plated) + probability(Build::inlay) < counts_from) {
+    return nullptr;
+  }
+  const auto found = std::find_if(v.candidates.begin(), v.candidates.end(),
+                                  [](const Candidate& c) { return c.kind == Kind::plated || c.kind == Kind::inlay; });
   return found == v.candidates.end() ? nullptr : &*found;
 }
 

@@ -21,7 +21,7 @@ struct ClaimVerdict {
   struct LookAlike {
     std::string key, name;
     std::string over;          ///< key of the core if it is a coated piece, else empty
-    bool own_family = false;   ///< of the claim's own family
+    std::string group;         ///< family of the material, or of the core
     double probability = 0.0;  ///< posterior; of a solid material all builds of it together
   };
   std::vector<LookAlike> look_alikes;    ///< other materials and coated pieces that the same weight would fit
