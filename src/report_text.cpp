@@ -222,7 +222,7 @@ std::string text_report(const Tables& tables, const Piece& piece, const Verdict&
 {
   std::string text = piece.name.empty() ? "" : piece.name + "\n";
   text += opening_lines(v) + measured_lines(piece, v) + explaining_lines(piece, v);
-  const std::string notes = caution_lines(v, "note");
+  const std::string notes = note_lines(v);
   text += notes.empty() ? "" : "\n" + notes;
   std::string assumed;
   for (const std::string& one : heading.assumed) {

@@ -58,12 +58,24 @@ std::string caution_lines(const Verdict& v, std::string_view urgency)
     if (c.urgency == urgency) {
       const std::string why = c.probability >= 0 ? fmt::format("{} likely: {}", percent(c.probability), c.why) : c.why;
       text += wrapped(fmt::format("{} ({}): {} [{}]", c.key, why, c.text, c.source), 6,
-                      urgency == "stop"   ? "STOP  "
-                      : urgency == "care" ? "Care  "
-                                          : "Note  ");
+                      urgency == "stop" ? "STOP  " : "Care  ");
     }
   }
   return text;
+}
+
+std::string note_lines(const Verdict& v)
+{
+  std::string text;
+  std::string documents;
+  for (const CautionShown& c : v.cautions) {
+    if (c.urgency == "note") {
+      const std::string why = c.probability >= 0 ? fmt::format("{} likely", percent(c.probability)) : c.why;
+      text += wrapped(fmt::format("{} ({}): {}", c.key, why, c.text.substr(0, c.text.find(". ") + 1)), 6, "Note  ");
+      documents += documents.find(c.source) == std::string::npos ? (documents.empty() ? "" : "; ") + c.source : "";
+    }
+  }
+  return text.empty() ? "" : text + wrapped("Your local rules come first [" + documents + "].", 6, "      ");
 }
 
 }  // namespace bilancetta

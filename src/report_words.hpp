@@ -13,7 +13,9 @@ std::string wrapped(const std::string& text, std::size_t indent = 0, const std::
 std::string percent(double probability);
 /// "3.2 mg", "1.4 g", "2 kg", "none".
 std::string grams(double g);
-/// All cautions of an urgency, each with the document that it rests on.
+/// All cautions of urgency stop or care, each with the document that it rests on.
 std::string caution_lines(const Verdict& verdict, std::string_view urgency);
+/// All of urgency note, in a sentence each, the documents once at the end.
+std::string note_lines(const Verdict& verdict);
 
 }  // namespace bilancetta

@@ -63,37 +63,6 @@ void find_leanings(const Tables& tables, const Piece& piece, Verdict& v)
   }
 }
 
-// An answer that hardly any hypothesis allows once everything else is known.
-void find_conflicts(const Tables& tables, const Piece& piece, Verdict& v)
-{
-  const Analysis& a = v.analysis;
-  for (std::size_t k = 0; k < piece.context.answers.given.size(); ++k) {
-    // Answers of one kind (all drops, all colours) stand or fall together: a dead drop is dead everywhere.
-    const auto [test, answer] = piece.context.answers.given[k];
-    const std::string& property = test_called(tables, test).property;
-    Answers without = piece.context.answers;
-    std::erase_if(without.given,
-                  [&](const auto& given) { return test_called(tables, given.first).property == property; });
-    const BenchOdds odds(tables, without);
-    double expected = 0.0;
-    double total = 0.0;
-    for (std::size_t i = 0; i < a.evidence.size(); ++i) {
-      const double base = v.background.prior[i] * a.evidence[i];
-      if (base > 1e-9) {
-        total += base * odds.likelihood((*a.members)[i]->hypothesis);
-        expected += base * v.background.test_likelihood[i];
-      }
-    }
-    if (total > 0.0 && expected / total < 0.04) {
-      v.conflicts.push_back(
-          fmt::format("{} = {} is not what the weight leads one to expect (about {:.0f} in 100 such pieces would "
-                      "answer so): try it again before "
-                      "trusting either",
-                      test, answer, std::max(1.0, 100 * expected / total)));
-    }
-  }
-}
-
 void add_mass_and_volume(const Piece& piece, Verdict& v)
 {
   const Weighing& w = piece.weighing;
@@ -220,7 +189,7 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
                     next_tests_of(tables, v.analysis, v.background, proposals, plausible, v.asked, claimed, may_mark),
                     next_weighings_of(tables, v.analysis, plausible, v.asked, claimed, piece.weighing));
   say_if_cadmium_stays(tables, proposals, plausible, v);
-  find_conflicts(tables, piece, v);
+  v.conflicts = conflicts_of(tables, v.analysis, v.background, piece.context.answers);
   if (!v.conflicts.empty() || v.background.hollow) {
     v.pile = "undecided";
   }

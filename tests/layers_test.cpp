@@ -36,7 +36,7 @@ const char* const layers[] = {
     "remedy",
     "claim doubt next_test next_weighing",
     "reference",
-    "verdict candidates cautions warnings sentence reasons advice piece_text piece_reader settings plan sitting",
+    "verdict candidates cautions warnings conflicts sentence reasons advice piece_text piece_reader settings plan sitting",
     "report report_words report_text report_json json_value report_tables report_html plan_report batch batch_row",
     "cli",
 };

@@ -330,3 +330,24 @@ TEST_CASE("layered pieces tell of their layers in grams and why", "[verdict]")
   CHECK(coat->find(" mg") != std::string::npos);
   CHECK(coat->find("hardly moves the density") != std::string::npos);
 }
+
+TEST_CASE("answers that contradict each other are named", "[verdict]")
+{
+  const auto conflicts = [](std::initializer_list<std::pair<const char*, const char*>> answers) {
+    Piece piece = weighed(10.4, 5.0, ScaleClass::jeweller, "relay");
+    for (const auto& [test, answer] : answers) {
+      add_answer(built_in_tables(), piece.context.answers, test, answer);
+    }
+    std::string all;
+    for (const std::string& one : verdict_of(prepared(), piece, {}).conflicts) {
+      all += one + "\n";
+    }
+    return all;
+  };
+  // At the weight of silver a drop cannot go red on the skin and do nothing in a notch (common practice, no source).
+  CHECK(conflicts({{"skin-reagent", "bright-red"}, {"notch-reagent", "no-reaction"}})
+            .find("skin-reagent = bright-red and notch-reagent = no-reaction contradict each other") !=
+        std::string::npos);
+  CHECK(conflicts({{"magnet", "no-pull"}, {"sides", "alike"}, {"skin-reagent", "bright-red"}}).empty());
+  CHECK(conflicts({{"sides", "differ"}, {"edge", "line"}, {"notch-colour", "white"}}).empty());
+}

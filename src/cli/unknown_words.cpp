@@ -47,6 +47,13 @@ std::string message_of(const CLI::App& app, const std::vector<std::string>& type
   const CLI::App& command = command_reached(app);
   const std::string path = path_of(command);
   const std::string help = fmt::format("; see {} --help", path);
+  const std::vector<std::string> commands = command_names(command);
+  const std::size_t place = std::count(path.begin(), path.end(), ' ');
+  const bool other_word = place < typed.size() && typed[place].compare(0, 1, "-") != 0;
+  if (!commands.empty() && other_word) {
+    return fmt::format("{} has no command \"{}\"; the nearest are {}{}", path, typed[place],
+                       nearest_names(typed[place], commands), help);
+  }
   for (const std::string& word : typed) {
     const std::string name = word.substr(0, word.find('='));
     const std::vector<std::string> known = option_names(command);
@@ -56,13 +63,6 @@ std::string message_of(const CLI::App& app, const std::vector<std::string>& type
     if (unknown) {
       return fmt::format("{} has no option {}; the nearest are {}{}", path, name, nearest_names(name, known), help);
     }
-  }
-  const std::vector<std::string> commands = command_names(command);
-  const std::size_t place = std::count(path.begin(), path.end(), ' ');
-  const bool other_word = place < typed.size() && typed[place].compare(0, 1, "-") != 0;
-  if (!commands.empty() && other_word) {
-    return fmt::format("{} has no command \"{}\"; the nearest are {}{}", path, typed[place],
-                       nearest_names(typed[place], commands), help);
   }
   if (!commands.empty()) {
     return fmt::format("a command is needed: one of {}{}", nearest_names("", commands), help);
