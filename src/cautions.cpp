@@ -31,30 +31,75 @@ Pile pile_of(const Tables& tables, const Analysis& a, const PileThresholds& thre
   return pile_of(mass, cadmium, a.explained, thresholds);
 }
 
+namespace
+{
+
+// Cautions of the drops that were used; only the chromate drop holds chromium(VI).
+std::vector<std::string> cautions_of_drops(const Tables& tables, const Answers& answers)
+{
+  std::vector<std::string> keys;
+  for (const auto& [test, answer] : answers.given) {
+    for (const std::string& key : cautions_of_test(test_called(tables, test), answers.reagent)) {
+      if (std::find(keys.begin(), keys.end(), key) == keys.end()) {
+        keys.push_back(key);
+      }
+    }
+  }
+  return keys;
+}
+
+std::string title_of(const Tables& tables, const std::string& source)
+{
+  const auto row =
+      std::find_if(tables.sources.begin(), tables.sources.end(), [&](const Source& one) { return one.key == source; });
+  return row == tables.sources.end() ? "" : row->title;
+}
+
+double probability_of(const Analysis& a, const Caution& caution, std::size_t bit)
+{
+  double probability = 0.0;
+  for (std::size_t i = 0; i < a.posterior.size(); ++i) {
+    // The open mix always holds some cadmium; it counts only when nothing named explains the piece.
+    const bool mix = !a.explained && caution.key == "cadmium" && (*a.members)[i]->hypothesis.kind == Kind::open_mix;
+    probability += mix || ((*a.members)[i]->hazards >> bit & 1U) != 0 ? a.posterior[i] : 0.0;
+  }
+  return probability;
+}
+
+}  // namespace
+
+std::vector<std::string> cautions_of_test(const BenchTest& test, const std::string& reagent)
+{
+  std::vector<std::string> keys = test.cautions;
+  if (reagent != "chromate") {
+    std::erase(keys, "chromium-vi");
+  }
+  return keys;
+}
+
 std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& a, const Piece& piece)
 {
   std::vector<CautionShown> shown;
   const Place& place = place_called(tables, piece.context.place);
-  const bool drop_used =
-      std::any_of(piece.context.answers.given.begin(), piece.context.answers.given.end(),
-                  [](const auto& given) { return given.first.find("reagent") != std::string::npos; });
+  const std::vector<std::string> drops = cautions_of_drops(tables, piece.context.answers);
+  const auto among = [](const std::vector<std::string>& keys, const std::string& key) {
+    return std::find(keys.begin(), keys.end(), key) != keys.end();
+  };
   for (std::size_t k = 0; k < tables.cautions.size(); ++k) {
     const Caution& caution = tables.cautions[k];
-    double probability = 0.0;
-    for (std::size_t i = 0; i < a.posterior.size(); ++i) {
-      // The open mix always holds some cadmium; it counts only when nothing named explains the piece.
-      const bool mix = !a.explained && caution.key == "cadmium" && (*a.members)[i]->hypothesis.kind == Kind::open_mix;
-      probability += mix || ((*a.members)[i]->hazards >> k & 1U) != 0 ? a.posterior[i] : 0.0;
+    const double probability = probability_of(a, caution, k);
+    CautionShown one{caution.key,  caution.urgency, caution.why,
+                     caution.text, probability,     title_of(tables, caution.origin.source)};
+    const bool of_place = among(place.hazards, caution.key);
+    if (probability < caution_from) {
+      if (!of_place && !among(drops, caution.key)) {
+        continue;
+      }
+      one.probability = -1.0;
+      one.urgency = of_place ? "note" : caution.urgency;
+      one.why = of_place ? fmt::format("old pieces from a {} may come with it", place.key) : "you used a test drop";
     }
-    const bool of_place = std::find(place.hazards.begin(), place.hazards.end(), caution.key) != place.hazards.end();
-    if (probability >= caution_from) {
-      shown.push_back({caution.key, caution.urgency, caution.why, caution.text, probability});
-    } else if (of_place || (drop_used && (caution.key == "acid" || caution.key == "chromium-vi"))) {
-      shown.push_back(
-          {caution.key, of_place ? "note" : caution.urgency,
-           of_place ? fmt::format("old pieces from a {} may come with it", place.key) : "you used a test drop",
-           caution.text, -1.0});
-    }
+    shown.push_back(std::move(one));
   }
   const auto rank = [](const CautionShown& c) { return c.urgency == "stop" ? 0 : c.urgency == "care" ? 1 : 2; };
   std::stable_sort(shown.begin(), shown.end(), [&](const auto& x, const auto& y) { return rank(x) < rank(y); });

@@ -7,6 +7,7 @@
 #include <cmath>
 
 #include "bilancetta/error.hpp"
+#include "bilancetta/spelling.hpp"
 #include "table_reader.hpp"
 
 namespace bilancetta

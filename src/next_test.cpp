@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "bilancetta/error.hpp"
+#include "doubt.hpp"
 
 namespace bilancetta
 {
@@ -27,21 +28,6 @@ int answer_class(const Tables& tables, const Member& member, Question question, 
       return claim && makes_true(*claim, h) ? 1 : 0;
   }
   return 0;
-}
-
-double entropy_bits(const std::array<double, 4>& mass)
-{
-  double total = 0.0;
-  for (const double m : mass) {
-    total += m;
-  }
-  double bits = 0.0;
-  for (const double m : mass) {
-    if (m > 0.0 && total > 0.0) {
-      bits -= m / total * std::log2(m / total);
-    }
-  }
-  return bits;
 }
 
 Question question_called(std::string_view name)
@@ -79,6 +65,17 @@ std::vector<Proposal> proposals_for(const Tables& tables, const std::vector<cons
     proposals.push_back(std::move(proposal));
   }
   return proposals;
+}
+
+std::vector<int> answer_classes_of(const Tables& tables, const Analysis& analysis, const std::vector<int>& listed,
+                                   Question question, const Claim* claim)
+{
+  std::vector<int> classes;
+  classes.reserve(listed.size());
+  for (const int i : listed) {
+    classes.push_back(answer_class(tables, *(*analysis.members)[i], question, claim));
+  }
+  return classes;
 }
 
 double doubt_of(const Tables& tables, const Analysis& analysis, const std::vector<int>& plausible, Question question,
@@ -131,21 +128,12 @@ double doubt_after(const Analysis& analysis, const Background& background, const
 
 }  // namespace
 
-double value_of(double bits, const BenchTest& test)
-{
-  return bits / (0.5 + 0.5 * test.effort);
-}
-
 std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analysis, const Background& background,
                                     const std::vector<Proposal>& proposals, const std::vector<int>& plausible,
                                     Question question, const Claim* claim, bool marks_allowed)
 {
   const double doubt = doubt_of(tables, analysis, plausible, question, claim);
-  std::vector<int> classes;
-  classes.reserve(plausible.size());
-  for (const int i : plausible) {
-    classes.push_back(answer_class(tables, *(*analysis.members)[i], question, claim));
-  }
+  const std::vector<int> classes = answer_classes_of(tables, analysis, plausible, question, claim);
   std::vector<NextTest> tests;
   for (const Proposal& proposal : proposals) {
     const BenchTest& test = *proposal.test;
@@ -153,7 +141,7 @@ std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analys
       continue;
     }
     const double bits = std::max(doubt - doubt_after(analysis, background, proposal, plausible, classes), 0.0);
-    tests.push_back({test.key, test.step, bits, value_of(bits, test), doubt, test.marks,
+    tests.push_back({test.key, test.step, bits, value_for_effort(bits, test.effort), doubt, test.marks,
                      test.cautions.empty() ? std::string() : test.cautions.front()});
   }
   std::stable_sort(tests.begin(), tests.end(), [](const NextTest& a, const NextTest& b) { return a.value > b.value; });
@@ -180,8 +168,9 @@ std::string telling_test_of(const Tables& tables, const Analysis& analysis, cons
   double most = 0.0;
   for (const Proposal& proposal : proposals) {
     const double bits = entropy_bits(now) - doubt_after(analysis, background, proposal, plausible, classes);
-    if ((!proposal.test->marks || marks_allowed) && bits > least_bits && value_of(bits, *proposal.test) > most) {
-      most = value_of(bits, *proposal.test);
+    if ((!proposal.test->marks || marks_allowed) && bits > least_bits &&
+        value_for_effort(bits, proposal.test->effort) > most) {
+      most = value_for_effort(bits, proposal.test->effort);
       best = proposal.test->key;
     }
   }

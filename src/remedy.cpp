@@ -2,7 +2,9 @@
 
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <cmath>
+#include <optional>
 #include <vector>
 
 namespace bilancetta
@@ -31,35 +33,47 @@ struct Variant {
   Weighing weighing;
 };
 
-Variant pooled(const Weighing& weighing)
+// At least ten, and not so many more that nobody has them: a jar holds tens of like pieces, not thousands.
+int pooled_count(int count)
 {
-  constexpr int more = 10;
-  Variant v{fmt::format("weighing {} like pieces together", more * weighing.count), weighing};
-  v.weighing.count *= more;
-  scale_readings(v.weighing.readings, more);
-  return v;
+  return std::max(10, (count < 20 ? 2 : 3) * count);
 }
 
-Variant finer(const Weighing& weighing)
+Weighing pooled(const Weighing& weighing)
 {
-  Variant v{"", weighing};
+  Weighing more = weighing;
+  more.count = pooled_count(weighing.count);
+  scale_readings(more.readings, static_cast<double>(more.count) / weighing.count);
+  return more;
+}
+
+Weighing finer(const Weighing& weighing)
+{
+  Weighing w = weighing;
   const int decimals = decimals_shown(weighing.scale) + 1;
-  v.weighing.scale = scale_of(scale_class_of_decimals(std::max(decimals, 2)));
-  v.weighing.liquid_scale.reset();
-  v.words = fmt::format("a scale that shows {} g", v.weighing.scale.readability_g);
-  return v;
+  w.scale = scale_of(scale_class_of_decimals(std::max(decimals, 2)));
+  w.liquid_scale.reset();
+  return w;
 }
 
-Variant repeated(const Weighing& weighing)
+constexpr std::size_t times = 5;
+
+// Empty if the way has no repeats, or there are enough.
+std::optional<Weighing> repeated(const Weighing& weighing)
 {
-  constexpr std::size_t times = 5;
-  Variant v{"five repeats of each reading", weighing};
-  for (auto* list : {&v.weighing.readings.dry_g, &v.weighing.readings.rise_g, &v.weighing.readings.submerged_g}) {
+  Weighing w = weighing;
+  bool more = false;
+  for (auto* list : {&w.readings.rise_g, &w.readings.submerged_g}) {
     if (!list->empty() && list->size() < times) {
       list->resize(times, list->front());
+      more = true;
     }
   }
-  return v;
+  if (!more) {
+    return {};
+  }
+  w.readings.dry_g.resize(std::max(times, w.readings.dry_g.size()), w.readings.dry_g.front());
+  return w;
 }
 
 Variant wetted(const Weighing& weighing)
@@ -87,13 +101,39 @@ double combined_u(const Weighing& weighing)
   return std::sqrt(variance);
 }
 
+std::vector<SharperWeighing> sharper_weighings(const Weighing& weighing)
+{
+  std::vector<SharperWeighing> all;
+  const int count = pooled_count(weighing.count);
+  all.push_back(
+      {"pool", fmt::format("Weigh {} like pieces together (--count {}).", count, count), 2, pooled(weighing)});
+  if (const auto more = repeated(weighing)) {
+    all.push_back({"repeats", "Weigh it five times, dry and in the liquid, and give every reading.", 2, *more});
+  }
+  constexpr double finest_g = 0.0001;
+  if (liquid_scale_of(weighing).readability_g > finest_g) {
+    const Weighing fine = finer(weighing);
+    all.push_back(
+        {"finer-scale", fmt::format("Weigh it on a scale that shows {} g.", fine.scale.readability_g), 4, fine});
+  }
+  return all;
+}
+
 Remedy best_remedy(const Weighing& weighing)
 {
   const double now = combined_u(weighing);
   Remedy best{"", 0.8 * now};
   // In the order of what is easiest: a later one must leave clearly less.
-  for (const Variant& v :
-       {pooled(weighing), wetted(weighing), measured_water(weighing), repeated(weighing), finer(weighing)}) {
+  std::vector<Variant> variants = {
+      {fmt::format("weighing {} like pieces together", pooled_count(weighing.count)), pooled(weighing)},
+      wetted(weighing),
+      measured_water(weighing)};
+  if (const auto more = repeated(weighing)) {
+    variants.push_back({"five repeats of each reading", *more});
+  }
+  const Weighing fine = finer(weighing);
+  variants.push_back({fmt::format("a scale that shows {} g", fine.scale.readability_g), fine});
+  for (const Variant& v : variants) {
     const double left = combined_u(v.weighing);
     if (left < 0.8 * best.standard_uncertainty || (best.words.empty() && left < best.standard_uncertainty)) {
       best = {v.words, left};

@@ -1,4 +1,3 @@
-#include <charconv>
 #include <cmath>
 
 #include "bilancetta/error.hpp"
@@ -101,7 +100,9 @@ Json claim_json(const ClaimVerdict& claim)
 {
   Json look_alikes = Json::array();
   for (const auto& one : claim.look_alikes) {
-    look_alikes.push_back({{"key", one.key}, {"probability", number(one.probability)}});
+    look_alikes.push_back({{"key", one.key},
+                           {"over", one.over.empty() ? Json() : Json(one.over)},
+                           {"probability", number(one.probability)}});
   }
   return {{"key", claim.claim.key},     {"verdict", name_of(claim.result)},
           {"because", claim.because},   {"tail_probability", number(claim.tail_probability)},
@@ -147,6 +148,12 @@ void add_explanations(const Verdict& v, Json& json)
   for (const RuledOut& r : v.ruled_out) {
     json["ruled_out"].push_back({{"key", r.key}, {"why", r.why}});
   }
+  json["remains"] = Json::array();
+  for (const Remaining& r : v.remains) {
+    json["remains"].push_back({{"words", r.words},
+                               {"probability", number(r.probability)},
+                               {"told_by", r.told_by.empty() ? Json() : Json(r.told_by)}});
+  }
   for (const Build build : all_builds) {
     json["builds"][std::string(name_of(build))] = number(a.builds[static_cast<int>(build)]);
   }
@@ -178,13 +185,15 @@ void add_advice(const Verdict& v, Json& json)
                                 {"urgency", c.urgency},
                                 {"probability", c.probability >= 0 ? number(c.probability) : Json()},
                                 {"why", c.why},
-                                {"text", c.text}});
+                                {"text", c.text},
+                                {"source", c.source}});
   }
   json["next"] = Json::array();
   for (const NextTest& n : v.next) {
     json["next"].push_back({{"key", n.key},
                             {"step", n.step},
                             {"bits", number(n.bits)},
+                            {"helps", help_of(n)},
                             {"marks", n.marks},
                             {"caution", n.caution.empty() ? Json() : Json(n.caution)}});
   }
@@ -245,48 +254,6 @@ std::string json_error(const std::string& piece, const std::string& message)
 {
   return Json{{"piece", piece}, {"status", "error"}, {"message", message}}.dump(-1, ' ', false,
                                                                                 Json::error_handler_t::replace);
-}
-
-namespace
-{
-
-// Says what stands where a step of a path leads nowhere.
-[[noreturn]] void refuse_step(const Json& at, const std::string& step)
-{
-  std::string known;
-  if (at.is_object()) {
-    for (const auto& [key, value] : at.items()) {
-      known.append(known.empty() ? "; there are " : ", ").append(key);
-    }
-  } else if (at.is_array()) {
-    known = "; entries are counted from 0 to " + std::to_string(static_cast<long>(at.size()) - 1);
-  }
-  throw Error(ErrorCode::bad_option, "there is no \"" + step + "\" in the result" + known, {.field = "only"});
-}
-
-}  // namespace
-
-std::string json_value(const std::string& text, const std::string& path)
-{
-  const Json json = Json::parse(text);
-  const Json* at = &json;
-  std::size_t from = 0;
-  while (from <= path.size()) {
-    const std::size_t dot = std::min(path.find('.', from), path.size());
-    const std::string step = path.substr(from, dot - from);
-    from = dot + 1;
-    std::size_t index = 0;
-    const auto [end, trouble] = std::from_chars(step.data(), step.data() + step.size(), index);
-    const bool numeric = trouble == std::errc() && end == step.data() + step.size();
-    if (at->is_object() && at->contains(step)) {
-      at = &(*at)[step];
-    } else if (at->is_array() && numeric && index < at->size()) {
-      at = &(*at)[index];
-    } else {
-      refuse_step(*at, step);
-    }
-  }
-  return at->is_string() ? at->get<std::string>() : at->dump();
 }
 
 std::string_view program_version()

@@ -4,42 +4,13 @@
 #include <cmath>
 
 #include "bilancetta/report.hpp"
+#include "report_words.hpp"
 
 namespace bilancetta
 {
 
 namespace
 {
-
-constexpr std::size_t width = 78;
-
-// Breaks text at blanks; following lines stand in by `indent`.
-std::string wrapped(const std::string& text, std::size_t indent = 0, const std::string& first = "")
-{
-  std::string out = first;
-  std::size_t column = first.size();
-  std::size_t from = 0;
-  bool line_start = true;
-  while (from < text.size()) {
-    const std::size_t end = std::min(text.find(' ', from), text.size());
-    const std::string word = text.substr(from, end - from);
-    from = end + 1;
-    if (!line_start && column + 1 + word.size() > width) {
-      out += "\n" + std::string(indent, ' ');
-      column = indent;
-      line_start = true;
-    }
-    out += (line_start ? "" : " ") + word;
-    column += word.size() + (line_start ? 0 : 1);
-    line_start = false;
-  }
-  return out + "\n";
-}
-
-std::string percent(double p)
-{
-  return p > 0 && p < 0.005 ? "<1 %" : p < 1 && p > 0.995 ? ">99 %" : fmt::format("{:.0f} %", 100 * p);
-}
 
 std::string density_line(const DensitySummary& d)
 {
@@ -81,24 +52,16 @@ std::string composition_words(const Candidate& c)
   return text;
 }
 
-std::string candidate_lines(const Candidate& c)
+std::string candidate_lines(const Candidate& c, int decimals)
 {
   const std::string name = c.over.empty() ? c.material
                                           : fmt::format("{} {} {}", c.material,
                                                         c.kind == Kind::plated ? "plated on" : "face on", c.over_name);
   const std::string kind = c.kind == Kind::hollow ? "hollow: " : "";
   return wrapped(kind + name, 9, fmt::format("  {:>5}  ", percent(c.probability))) +
-         wrapped(composition_words(c) + (c.told_by.empty() ? "" : "; told by: " + c.told_by), 9, std::string(9, ' '));
-}
-
-std::string grams(double g)
-{
-  if (g < 5e-5) {
-    return "none";
-  }
-  return g < 0.0095 ? fmt::format("{:.1f} mg", 1000 * g)
-         : g < 995  ? fmt::format("{:.2g} g", g)
-                    : fmt::format("{:.2g} kg", g / 1000);
+         wrapped(fmt::format("{}; would read {:.{}f} g{}", composition_words(c), c.expected_reading_g, decimals,
+                             c.told_by.empty() ? "" : "; told by: " + c.told_by),
+                 9, std::string(9, ' '));
 }
 
 std::string precious_lines(const Verdict& v)
@@ -128,33 +91,16 @@ std::string precious_lines(const Verdict& v)
   return text;
 }
 
-std::string caution_lines(const Verdict& v, std::string_view urgency)
-{
-  std::string text;
-  for (const CautionShown& c : v.cautions) {
-    if (c.urgency == urgency) {
-      const std::string why = c.probability >= 0 ? fmt::format("{} likely: {}", percent(c.probability), c.why) : c.why;
-      text += wrapped(fmt::format("{} ({}): {}", c.key, why, c.text), 6,
-                      urgency == "stop"   ? "STOP  "
-                      : urgency == "care" ? "Care  "
-                                          : "Note  ");
-    }
-  }
-  return text;
-}
-
 // The sentence, what must not be done, and the claim.
 std::string opening_lines(const Verdict& v)
 {
   std::string text = wrapped(v.reference ? v.reference->words + "." : v.claim ? v.claim->because : v.sentence);
+  text += caution_lines(v, "stop");
   for (const std::string& conflict : v.conflicts) {
     text += wrapped("But: " + conflict + ".");
   }
-  const std::string stop = caution_lines(v, "stop");
-  text += stop.empty() ? "" : "\n" + stop;
   if (v.claim) {
-    text += "\n" + wrapped("The claim: " + v.claim->claim.name + " - " + std::string(name_of(v.claim->result)) +
-                           ". Density alone proves no claim.");
+    text += "\n" + wrapped("Density alone proves no claim. What would settle it: " + v.claim->would_settle + ".");
     text += wrapped("Leaving the claim aside: " + v.sentence);
   }
   if (v.reference) {
@@ -214,14 +160,24 @@ std::string measured_lines(const Piece& piece, const Verdict& v)
   return text + builds + "\n";
 }
 
-std::string explaining_lines(const Verdict& v)
+std::string explaining_lines(const Piece& piece, const Verdict& v)
 {
+  const int decimals = decimals_shown(liquid_scale_of(piece.weighing));
   constexpr std::size_t shown = 6;
   std::string text;
   if (v.analysis.density.bounded && !v.candidates.empty() && !v.background.hollow) {
-    text += "\nWhat it may be\n";
+    text += fmt::format("\nWhat it may be (yours read {:.{}f} g)\n", reading_in_liquid_g(piece.weighing.readings),
+                        decimals);
     for (std::size_t i = 0; i < std::min(v.candidates.size(), shown); ++i) {
-      text += candidate_lines(v.candidates[i]);
+      text += candidate_lines(v.candidates[i], decimals);
+    }
+  }
+  if (!v.remains.empty() && !v.background.hollow) {
+    text += "\nThe drop did nothing; what remains\n";
+    for (const Remaining& r : v.remains) {
+      text += wrapped(
+          r.words + "; " + (r.told_by.empty() ? "no test at the bench tells it apart" : "told by: " + r.told_by), 9,
+          fmt::format("  {:>5}  ", percent(r.probability)));
     }
   }
   if (!v.ruled_out.empty() && !v.background.hollow) {
@@ -240,6 +196,18 @@ std::string explaining_lines(const Verdict& v)
   return text;
 }
 
+// What else would help, after the one thing to do.
+std::string also_lines(const Verdict& v)
+{
+  constexpr std::size_t shown = 3;
+  constexpr double worth_naming = 0.05;
+  std::string text;
+  for (std::size_t i = 1; i < std::min(v.next.size(), shown + 1) && v.next[i].bits >= worth_naming; ++i) {
+    text += fmt::format("{}{} ({})", text.empty() ? "" : ", ", v.next[i].key, help_of(v.next[i]));
+  }
+  return text.empty() ? "" : wrapped("Also worth doing: " + text + ".");
+}
+
 }  // namespace
 
 std::string text_of_mixed(const Piece& piece, const Analysis& analysis)
@@ -253,16 +221,16 @@ std::string text_of_mixed(const Piece& piece, const Analysis& analysis)
 std::string text_report(const Tables& tables, const Piece& piece, const Verdict& v, const ReportHeading& heading)
 {
   std::string text = piece.name.empty() ? "" : piece.name + "\n";
-  text += opening_lines(v) + measured_lines(piece, v) + explaining_lines(v);
-  const std::string rest = caution_lines(v, "care") + caution_lines(v, "note");
-  text += rest.empty() ? "" : "\n" + rest;
+  text += opening_lines(v) + measured_lines(piece, v) + explaining_lines(piece, v);
+  const std::string notes = note_lines(v);
+  text += notes.empty() ? "" : "\n" + notes;
   std::string assumed;
   for (const std::string& one : heading.assumed) {
     assumed += (assumed.empty() ? "Assumed: " : "; ") + one;
   }
   text += assumed.empty() ? "" : "\n" + wrapped(assumed + ".");
   text += fmt::format("Pile: {}. Tables {}.\n\n", name_of(v.pile), tables.checksum.substr(0, 8));
-  return text + wrapped("Next: " + v.one_thing);
+  return text + caution_lines(v, "care") + also_lines(v) + wrapped("Next: " + v.one_thing);
 }
 
 }  // namespace bilancetta

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "doubt.hpp"
+
 namespace bilancetta
 {
 
@@ -104,8 +106,8 @@ std::string best_test(const Tables& tables, const RowVerdict& row, const BatchCo
       total += sum;
     }
     const double bits = std::max(doubt - left / std::max(total, 1e-300), 0.0);
-    if (bits >= least_bits && value_of(bits, *test.row) > best_value) {
-      best_value = value_of(bits, *test.row);
+    if (bits >= least_bits && value_for_effort(bits, test.row->effort) > best_value) {
+      best_value = value_for_effort(bits, test.row->effort);
       best = test.row->key;
     }
   }

@@ -64,13 +64,6 @@ std::string capitalised(std::string text)
   return text;
 }
 
-std::string percent(double probability)
-{
-  return probability < 0.01   ? "under 1 %"
-         : probability > 0.99 ? "over 99 %"
-                              : fmt::format("{:.0f} %", 100 * probability);
-}
-
 std::string opening(const Verdict& v, const std::vector<Explanation>& all)
 {
   const DensitySummary& d = v.analysis.density;
@@ -101,102 +94,22 @@ std::string opening(const Verdict& v, const std::vector<Explanation>& all)
   const auto also = [&](std::size_t from, const char* link) {
     std::string text;
     for (std::size_t k = from; k < std::min<std::size_t>(all.size(), from + 2) && all[k].probability >= 0.02; ++k) {
-      text += fmt::format("{}{} ({})", text.empty() ? "" : link, all[k].words, percent(all[k].probability));
+      text += fmt::format("{}{} ({})", text.empty() ? "" : link, all[k].words, percent_words(all[k].probability));
     }
     return text;
   };
   if (best.probability >= 0.45) {
     const std::string rest = also(1, " or ");
-    return fmt::format("{}, {} ({}){}.", capitalised(best.words), sureness(best.probability), percent(best.probability),
-                       rest.empty() ? "" : fmt::format("; it could also be {}", rest));
+    return fmt::format("{}, {} ({}){}.", capitalised(best.words), sureness(best.probability),
+                       percent_words(best.probability), rest.empty() ? "" : fmt::format("; it could also be {}", rest));
   }
   if (best.probability < 0.2) {
     const int n = decimals_supported_by(d.standard_uncertainty);
     return fmt::format("Many metals lie between {:.{}f} and {:.{}f} g/cm3; the likeliest are {} ({}), {}.", d.low, n,
-                       d.high, n, best.words, percent(best.probability), also(1, " and "));
+                       d.high, n, best.words, percent_words(best.probability), also(1, " and "));
   }
-  return fmt::format("Not settled: {} ({}) leads; {} follow.", best.words, percent(best.probability), also(1, " and "));
-}
-
-std::string layers_words(const Verdict& v)
-{
-  const Candidate& c = v.candidates.front();
-  const auto grams = [](double g) {
-    return g < 0.0995 ? fmt::format("{:.2g} mg", 1000 * g) : fmt::format("{:.2g} g", g);
-  };
-  if (c.kind == Kind::plated) {
-    return fmt::format(
-        "If it is {} on {}, the coat is about {:.2g} micrometres thick ({:.2g} to {:.2g}) and weighs {} ({} to {}).",
-        c.material, c.over_name, c.thickness_um.median, c.thickness_um.low, c.thickness_um.high,
-        grams(c.face_mass_g.median), grams(c.face_mass_g.low), grams(c.face_mass_g.high));
-  }
-  if (c.kind == Kind::inlay) {
-    return fmt::format("If it is {} on {}, the face weighs {} ({} to {}) and the base {} ({} to {}).", c.material,
-                       c.over_name, grams(c.face_mass_g.median), grams(c.face_mass_g.low), grams(c.face_mass_g.high),
-                       grams(c.base_mass_g.median), grams(c.base_mass_g.low), grams(c.base_mass_g.high));
-  }
-  return {};
-}
-
-// What the likeliest candidate of another family would have read.
-std::string runner_up_words(const Piece& piece, const Verdict& v)
-{
-  if (v.candidates.empty() || !v.analysis.density.bounded) {
-    return {};
-  }
-  const Candidate& best = v.candidates.front();
-  for (const Candidate& c : v.candidates) {
-    const bool rival = c.kind != Kind::open_mix && (c.group != best.group || c.build != best.build);
-    if (rival) {
-      const int decimals = decimals_shown(liquid_scale_of(piece.weighing));
-      const std::string expected = fmt::format("{:.{}f}", c.expected_reading_g, decimals);
-      const std::string read = fmt::format("{:.{}f}", reading_in_liquid_g(piece.weighing.readings), decimals);
-      return fmt::format("A typical {}{} would have read {}, yours read {}{}.", c.material,
-                         c.over_name.empty() ? "" : (c.kind == Kind::plated ? " plate on " : " face on ") + c.over_name,
-                         expected, read, expected == read ? ": the weight cannot choose between it and the first" : "");
-    }
-  }
-  return {};
-}
-
-std::string to_do(const Tables& tables, const Piece& piece, const Verdict& v)
-{
-  const int pool = pieces_to_pool(v.analysis, piece.weighing);
-  if (!v.analysis.density.possible) {
-    return "Tare the scale with the empty thread or cup in place, and weigh again.";
-  }
-  if (v.background.hollow) {
-    return "Look for the maker's and fineness marks, and test the metal itself at a place where it is thick.";
-  }
-  if (!v.analysis.explained) {
-    return "Weigh it once more, with a drop of soap and no bubbles on it, and check the tare; then test its colour in "
-           "a notch.";
-  }
-  if (pool > piece.weighing.count &&
-      (!v.analysis.density.bounded || v.analysis.density.standard_uncertainty > 0.05 * v.analysis.density.value)) {
-    return fmt::format("Weigh about {} like pieces together (--count {}): this scale is too coarse for {}.", pool, pool,
-                       piece.weighing.count == 1 ? "one" : "so few");
-  }
-  if (v.next.empty() || v.next.front().bits < 0.02) {
-    return v.claim && v.claim->result != ClaimResult::consistent
-               ? "What would settle it: " + v.claim->would_settle + "."
-               : "No test at the bench would change this much; an assay would.";
-  }
-  const NextTest& best = v.next.front();
-  const double share = best.doubt > 0.0 ? best.bits / best.doubt : 0.0;
-  const auto row =
-      std::find_if(tables.tests.begin(), tables.tests.end(), [&](const BenchTest& t) { return t.key == best.key; });
-  std::string answers;
-  for (const std::string& answer : row->answers) {
-    answers += (answers.empty() ? "" : answer == row->answers.back() ? " or " : ", ") + answer;
-  }
-  const std::string type = row->answers.size() > 5
-                               ? ""
-                               : fmt::format(" Then add --test {}={}.", best.key, answers.empty() ? "NUMBER" : answers);
-  return fmt::format("{}{} ({}.)", best.step, type,
-                     share > 0.8   ? "It should settle the question"
-                     : share > 0.4 ? "It should halve the doubt"
-                                   : "It helps a little");
+  return fmt::format("Not settled: {} ({}) leads; {} follow.", best.words, percent_words(best.probability),
+                     also(1, " and "));
 }
 
 }  // namespace
@@ -209,16 +122,25 @@ std::string_view sureness(double probability)
                                : "more likely than not";
 }
 
+std::string percent_words(double probability)
+{
+  return probability < 0.01   ? "under 1 %"
+         : probability > 0.99 ? "over 99 %"
+                              : fmt::format("{:.0f} %", 100 * probability);
+}
+
 std::vector<Explanation> explanations_of(const Tables& tables, const Analysis& analysis)
 {
-  std::map<std::string, double> shares;
-  for (const int i : plausible_members(analysis)) {
-    shares[explanation_words(tables, (*analysis.members)[i]->hypothesis)] += analysis.posterior[i];
+  std::map<std::string, Explanation> by_words;
+  for (const int i : plausible_members(analysis)) {  // likeliest first
+    const std::string words = explanation_words(tables, (*analysis.members)[i]->hypothesis);
+    Explanation& one = by_words.try_emplace(words, Explanation{words, 0.0, i}).first->second;
+    one.probability += analysis.posterior[i];
   }
   std::vector<Explanation> all;
-  all.reserve(shares.size());
-  for (const auto& [words, probability] : shares) {
-    all.push_back({words, probability});
+  all.reserve(by_words.size());
+  for (const auto& [words, one] : by_words) {
+    all.push_back(one);
   }
   std::stable_sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.probability > b.probability; });
   return all;
@@ -226,31 +148,14 @@ std::vector<Explanation> explanations_of(const Tables& tables, const Analysis& a
 
 void add_sentences(const Tables& tables, const Piece& piece, Verdict& v)
 {
-  const std::vector<Explanation> all = explanations_of(tables, v.analysis);
-  v.sentence = opening(v, all);
+  v.sentence = opening(v, explanations_of(tables, v.analysis));
+  v.one_thing = one_thing_of(tables, piece, v);
   if (!v.analysis.density.possible || v.background.hollow) {
-    v.one_thing = to_do(tables, piece, v);
     v.why.clear();
     return;
   }
-  std::vector<std::string> why;
-  const std::pair<double, const char*> parts[] = {{v.leans_on_weight, "its weight in air and liquid"},
-                                                  {v.leans_on_tests, "the tests you made"},
-                                                  {v.leans_on_place, "where it was found and what is common there"}};
-  const auto* most = std::max_element(std::begin(parts), std::end(parts));
-  why.push_back(fmt::format("Whether it is solid, plated or inlaid is judged mostly by {}.", most->second));
-  if (!v.candidates.empty() && v.analysis.density.bounded) {
-    const std::string layers = layers_words(v);
-    if (!layers.empty()) {
-      why.push_back(layers);
-    }
-  }
-  const std::string rival = runner_up_words(piece, v);
-  if (!rival.empty()) {
-    why.push_back(rival);
-  }
-  v.why.insert(v.why.begin(), why.begin(), why.end());
-  v.one_thing = to_do(tables, piece, v);
+  const std::vector<std::string> reasons = reasons_of(tables, piece, v);
+  v.why.insert(v.why.begin(), reasons.begin(), reasons.end());
 }
 
 }  // namespace bilancetta

@@ -12,10 +12,21 @@ void add_sentences(const Tables& tables, const Piece& piece, Verdict& verdict);
 struct Explanation {
   std::string words;  ///< "silver face on a copper base"
   double probability = 0.0;
+  int member = -1;  ///< its likeliest hypothesis
 };
 /// Likeliest first; shares of all plausible hypotheses.
 std::vector<Explanation> explanations_of(const Tables& tables, const Analysis& analysis);
 
+/// Why: what the answer rests on, what a layered piece would be made of, what the rival would have read.
+std::vector<std::string> reasons_of(const Tables& tables, const Piece& piece, const Verdict& verdict);
+
+/// The last line: the one thing to do.
+std::string one_thing_of(const Tables& tables, const Piece& piece, const Verdict& verdict);
+/// What the next test is to answer: "how it is made", "whether it holds silver", ...
+std::string_view words_of(Question question);
+
+/// "64 %", "under 1 %", "over 99 %".
+std::string percent_words(double probability);
 /// "almost certainly", "very likely", "fairly sure", ... for a probability.
 std::string_view sureness(double probability);
 

@@ -6,6 +6,7 @@
 
 #include "bilancetta/error.hpp"
 #include "bilancetta/piece_text.hpp"
+#include "bilancetta/spelling.hpp"
 
 namespace bilancetta
 {
@@ -25,6 +26,17 @@ bool describes_the_bench(Field field)
                                Field::cup_mm,         Field::evaporation_g,    Field::air_free,
                                Field::found,          Field::reagent,          Field::reagent_checked};
   return std::find(std::begin(allowed), std::end(allowed), field) != std::end(allowed);
+}
+
+std::vector<std::string> settings_known()
+{
+  std::vector<std::string> names;
+  for (int i = 0; i < field_count; ++i) {
+    if (describes_the_bench(static_cast<Field>(i))) {
+      names.emplace_back(name_of(static_cast<Field>(i)));
+    }
+  }
+  return names;
 }
 
 std::string text_of(const toml::node& node, const Where& where)
@@ -57,7 +69,10 @@ void add_settings(PieceText& text, const std::filesystem::path& path)
     const auto field = field_called(key.str());
     if (!field || !describes_the_bench(*field)) {
       throw Error(ErrorCode::bad_option,
-                  "is no setting; a line such as readability_g = 0.01 or wetting = \"soaped\" is expected", where);
+                  fmt::format("is no setting; the nearest are {}; a line such as readability_g = 0.01 or wetting = "
+                              "\"soaped\" is expected",
+                              nearest_names(key.str(), settings_known())),
+                  where);
     }
     if (text[*field].empty()) {
       text[*field] = text_of(node, where);

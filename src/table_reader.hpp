@@ -25,7 +25,4 @@ Tables read_tables(const std::vector<TableText>& built_in, const std::vector<Tab
 /// With users' rows a built-in source may be left unused. @throws Error (bad_table).
 void check_tables(const Tables& tables, bool users_rows);
 
-/// The five of the known names that are nearest to a misspelt one, for messages.
-std::string nearest_names(std::string_view name, std::vector<std::string> known);
-
 }  // namespace bilancetta

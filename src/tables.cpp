@@ -8,6 +8,7 @@
 #include <sstream>
 
 #include "bilancetta/error.hpp"
+#include "bilancetta/spelling.hpp"
 #include "table_reader.hpp"
 
 namespace bilancetta
@@ -15,38 +16,6 @@ namespace bilancetta
 
 namespace
 {
-
-// "Jewelry ", "circuit_breaker" and "Circuit Breaker" all find their row.
-std::string folded(std::string_view name)
-{
-  std::string result;
-  for (const char c : name) {
-    const bool gap = c == '_' || c == ' ' || c == '-';
-    result += gap ? '-' : static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
-  }
-  while (!result.empty() && result.back() == '-') {
-    result.pop_back();
-  }
-  return result;
-}
-
-int edit_distance(const std::string& a, const std::string& b)
-{
-  std::vector<int> row(b.size() + 1);
-  for (std::size_t j = 0; j <= b.size(); ++j) {
-    row[j] = static_cast<int>(j);
-  }
-  for (std::size_t i = 1; i <= a.size(); ++i) {
-    int diagonal = row[0];
-    row[0] = static_cast<int>(i);
-    for (std::size_t j = 1; j <= b.size(); ++j) {
-      const int replaced = diagonal + (a[i - 1] == b[j - 1] ? 0 : 1);
-      diagonal = row[j];
-      row[j] = std::min({replaced, row[j] + 1, row[j - 1] + 1});
-    }
-  }
-  return row.back();
-}
 
 [[noreturn]] void refuse_unknown(const char* kind, std::string_view name, const std::vector<std::string>& known)
 {
@@ -114,21 +83,6 @@ std::vector<int> common_metals_apart_from(const Tables& tables, const Material& 
 
 }  // namespace
 
-std::string nearest_names(std::string_view name, std::vector<std::string> known)
-{
-  const std::string wanted = folded(name);
-  std::sort(known.begin(), known.end());
-  known.erase(std::unique(known.begin(), known.end()), known.end());
-  std::stable_sort(known.begin(), known.end(), [&](const auto& a, const auto& b) {
-    return edit_distance(wanted, folded(a)) < edit_distance(wanted, folded(b));
-  });
-  std::string nearest;
-  for (std::size_t i = 0; i < std::min<std::size_t>(known.size(), 5); ++i) {
-    nearest += (i ? ", " : "") + known[i];
-  }
-  return nearest;
-}
-
 std::string_view name_of(Build build)
 {
   constexpr std::string_view names[] = {"solid", "plated", "inlay", "other"};
@@ -180,14 +134,16 @@ int find_material(const Tables& tables, std::string_view key)
 const Material& material_called(const Tables& tables, std::string_view name)
 {
   const std::string wanted = folded(name);
-  std::vector<std::string> keys;
+  std::vector<NamedKey> keys;
   for (const Material& material : tables.materials) {
     if (folded(material.key) == wanted || folded(material.name) == wanted) {
       return material;
     }
-    keys.push_back(material.key);
+    keys.push_back({material.key, material.name});
   }
-  refuse_unknown("material", name, keys);
+  throw Error(ErrorCode::unknown_key,
+              fmt::format("\"{}\" is not a known material; the nearest are {}", name, nearest_keys(name, keys)),
+              {.field = "material"});
 }
 
 const Constituent& constituent_called(const Tables& tables, std::string_view name)

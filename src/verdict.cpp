@@ -52,45 +52,14 @@ void find_leanings(const Tables& tables, const Piece& piece, Verdict& v)
   v.leans_on_weight /= total;
   v.leans_on_tests /= total;
   v.leans_on_place /= total;
-  const auto builds = builds_of(a, without_place);
-  const auto top = std::max_element(builds.begin(), builds.end()) - builds.begin();
-  const auto own = std::max_element(a.builds.begin(), a.builds.end()) - a.builds.begin();
-  if (top != own) {
-    v.why.push_back(
-        fmt::format("With even odds (every material alike) \"{}\" would be likelier than \"{}\": the answer leans on "
-                    "where it was found.",
-                    name_of(all_builds[top]), name_of(all_builds[own])));
-  }
-}
-
-// An answer that hardly any hypothesis allows once everything else is known.
-void find_conflicts(const Tables& tables, const Piece& piece, Verdict& v)
-{
-  const Analysis& a = v.analysis;
-  for (std::size_t k = 0; k < piece.context.answers.given.size(); ++k) {
-    // Answers of one kind (all drops, all colours) stand or fall together: a dead drop is dead everywhere.
-    const auto [test, answer] = piece.context.answers.given[k];
-    const std::string& property = test_called(tables, test).property;
-    Answers without = piece.context.answers;
-    std::erase_if(without.given,
-                  [&](const auto& given) { return test_called(tables, given.first).property == property; });
-    const BenchOdds odds(tables, without);
-    double expected = 0.0;
-    double total = 0.0;
-    for (std::size_t i = 0; i < a.evidence.size(); ++i) {
-      const double base = v.background.prior[i] * a.evidence[i];
-      if (base > 1e-9) {
-        total += base * odds.likelihood((*a.members)[i]->hypothesis);
-        expected += base * v.background.test_likelihood[i];
-      }
-    }
-    if (total > 0.0 && expected / total < 0.04) {
-      v.conflicts.push_back(
-          fmt::format("{} = {} is not what the weight leads one to expect (about {:.0f} in 100 such pieces would "
-                      "answer so): try it again before "
-                      "trusting either",
-                      test, answer, std::max(1.0, 100 * expected / total)));
-    }
+  Analysis even_analysis = a;
+  even_analysis.posterior = without_place;
+  const std::vector<Explanation> own = explanations_of(tables, a);
+  const std::vector<Explanation> alike = explanations_of(tables, even_analysis);
+  if (!piece.context.even_odds && !own.empty() && !alike.empty() && own.front().words != alike.front().words) {
+    v.why.push_back(fmt::format(
+        "With even odds: {} would come first ({}), so the answer leans on where it was found and what is common there.",
+        alike.front().words, percent_words(alike.front().probability)));
   }
 }
 
@@ -130,84 +99,45 @@ bool marks_allowed(const Tables& tables, const Piece& piece, Marks marks)
   return marks == Marks::always || (marks == Marks::by_place && place_called(tables, piece.context.place).marks);
 }
 
-int pieces_to_pool(const Analysis& analysis, const Weighing& weighing)
-{
-  constexpr double steps_wanted = 20.0;
-  const double dry = displacement_of(weighing.readings).dry_g;
-  // Without a usable displacement, think of a metal of 9 g/cm3.
-  const double density = analysis.density.bounded ? analysis.density.value : 9.0;
-  const double per_piece = dry / density / weighing.count;
-  return std::max(1,
-                  static_cast<int>(std::ceil(steps_wanted * weighing.scale.readability_g / std::max(per_piece, 1e-9))));
-}
-
 namespace
 {
 
-// Repeats that are all the same, run one way, or lie further apart than the scale's noise explains.
-void add_repeat_warnings(const Weighing& w, std::vector<std::string>& warnings)
+// Where no answer at the bench could bring cadmium below the threshold of its caution, the caution says so.
+void say_if_cadmium_stays(const Tables& tables, const std::vector<Proposal>& proposals,
+                          const std::vector<int>& plausible, Verdict& v)
 {
-  const std::pair<const std::vector<double>*, const Scale*> all[] = {{&w.readings.dry_g, &w.scale},
-                                                                     {&w.readings.rise_g, &liquid_scale_of(w)},
-                                                                     {&w.readings.submerged_g, &liquid_scale_of(w)}};
-  for (const auto& [repeats, scale] : all) {
-    if (repeats->size() < 2) {
-      continue;
-    }
-    const auto [lowest, highest] = std::minmax_element(repeats->begin(), repeats->end());
-    const double spread = *highest - *lowest;
-    const double explained = scale->readability_g + 5.0 * scale->repeatability_g;
-    const bool sorted =
-        std::is_sorted(repeats->begin(), repeats->end()) || std::is_sorted(repeats->rbegin(), repeats->rend());
-    if (spread == 0.0 && repeats->size() >= 3) {
-      warnings.emplace_back("The repeats are all the same: together they are no finer than one step of the scale.");
-    } else if (repeats->size() >= 3 && sorted && spread > scale->readability_g + 2.0 * scale->repeatability_g) {
-      warnings.emplace_back(
-          "The repeats run one way: bubbles that leave, water that evaporates or a scale that still warms up. "
-          "Let it settle and weigh again.");
-    } else if (spread > explained) {
-      warnings.push_back(
-          fmt::format("The repeats lie {:.3g} g apart, more than this scale's repeatability of {} g explains: give "
-                      "its true repeatability, or look for what moved.",
-                      spread, scale->repeatability_g));
+  constexpr double excluded_below = 0.02;
+  for (CautionShown& caution : v.cautions) {
+    if (caution.key == "cadmium" && caution.probability >= excluded_below &&
+        lowest_hazard_after(tables, v.analysis, v.background, proposals, plausible, "cadmium") >= excluded_below) {
+      caution.text += " No test at the bench can exclude it.";
     }
   }
+}
+
+bool drop_was_silent(const Answers& answers)
+{
+  return std::any_of(answers.given.begin(), answers.given.end(),
+                     [](const auto& given) { return given.second == "no-reaction"; });
+}
+
+std::vector<Remaining> what_remains(const Tables& tables, const Verdict& v, const std::vector<Proposal>& proposals,
+                                    const std::vector<int>& plausible, bool may_mark)
+{
+  constexpr double counts_from = 0.005;
+  constexpr std::size_t most = 10;
+  std::vector<Remaining> remains;
+  for (const Explanation& one : explanations_of(tables, v.analysis)) {
+    if (one.probability >= counts_from && remains.size() < most) {
+      remains.push_back(
+          {one.words, one.probability,
+           telling_test_of(tables, v.analysis, v.background, proposals, plausible, one.member, may_mark)});
+    }
+  }
+  return remains;
 }
 
 }  // namespace
-
-std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
-{
-  const Weighing& w = piece.weighing;
-  std::vector<std::string> warnings;
-  const Displacement d = displacement_of(w.readings);
-  const double steps = d.displaced_g / w.scale.readability_g;
-  const bool seen = steps >= 10.0;
-  const bool outside = d.displaced_g > 0.0 &&
-                       (a.density.plain > density_grid::highest_g_cm3 || a.density.plain < density_grid::lowest_g_cm3);
-  if (!a.density.possible || (outside && seen)) {
-    warnings.push_back(fmt::format(
-        "The readings give {}, and no metal weighs that: check the tare and that both readings are in their places.",
-        d.displaced_g > 0.0 ? fmt::format("{:.3g} g/cm3", a.density.plain)
-                            : std::string("a piece that displaces nothing")));
-  } else if (!a.density.bounded && !seen) {
-    warnings.push_back(fmt::format(
-        "The scale cannot see what this piece displaces: all it says is a density above {:.1f} g/cm3. Weigh about "
-        "{} like pieces together.",
-        a.density.low, pieces_to_pool(a, w)));
-  } else if (!seen) {
-    warnings.push_back(fmt::format(
-        "The piece displaces only {:.0f} steps of this scale, so the density is rough. Weigh about {} like pieces "
-        "together, or use a finer scale.",
-        std::max(steps, 0.0), pieces_to_pool(a, w)));
-  }
-  if (w.readings.rise_g.size() == 1 && std::abs(w.readings.rise_g[0] - d.dry_g) < 2.0 * w.scale.readability_g) {
-    warnings.emplace_back(
-        "The rise equals the dry weight: the piece seems to rest on the bottom of the cup instead of hanging.");
-  }
-  add_repeat_warnings(w, warnings);
-  return warnings;
-}
 
 Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOptions& options)
 {
@@ -250,9 +180,16 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
     c.told_by = telling_test_of(tables, v.analysis, v.background, proposals, plausible, c.member, may_mark);
   }
   const Claim* claimed = claim ? &*claim : nullptr;
-  const Question question = options.question.value_or(most_open_question(tables, v.analysis, plausible, claimed));
-  v.next = next_tests_of(tables, v.analysis, v.background, proposals, plausible, question, claimed, may_mark);
-  find_conflicts(tables, piece, v);
+  v.asked = options.question.value_or(most_open_question(tables, v.analysis, plausible, claimed));
+  if (drop_was_silent(piece.context.answers)) {
+    v.remains = what_remains(tables, v, proposals, plausible, may_mark);
+  }
+  v.next =
+      next_steps_of(tables, v.analysis,
+                    next_tests_of(tables, v.analysis, v.background, proposals, plausible, v.asked, claimed, may_mark),
+                    next_weighings_of(tables, v.analysis, plausible, v.asked, claimed, piece.weighing));
+  say_if_cadmium_stays(tables, proposals, plausible, v);
+  v.conflicts = conflicts_of(tables, v.analysis, v.background, piece.context.answers);
   if (!v.conflicts.empty() || v.background.hollow) {
     v.pile = Pile::undecided;
   }

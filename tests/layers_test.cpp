@@ -23,7 +23,7 @@ struct SourceFile {
 
 // Lowest first: a file may include what stands on its own line or above it.
 const char* const layers[] = {
-    "error words json_number vectorised",
+    "error words json_number spelling vectorised",
     "fluids material departure csv density_grid ordered_work carry_on",
     "weighing weighing_check tables reading_likelihood displacement_errors toml_row table_rows material_rows "
     "table_reader table_check "
@@ -33,12 +33,15 @@ const char* const layers[] = {
     "share_histogram",
     "prior posterior predictive",
     "analysis answer_book",
-    "claim next_test remedy batch_context",
+    "remedy",
+    "claim doubt next_test next_weighing batch_context",
     "reference",
-    "verdict candidates cautions sentence piece_text piece_reader settings plan sitting sitting_adjust sitting_design "
-    "sitting_correct sitting_remarks",
-    "report report_text report_json report_tables report_html plan_report batch batch_columns batch_row row_verdict",
-    "cli file_streams interrupt out_file progress",
+    "verdict candidates cautions warnings conflicts sentence reasons advice piece_text piece_reader settings plan "
+    "sitting "
+    "sitting_adjust sitting_design sitting_correct sitting_remarks",
+    "report report_words report_text report_json json_value report_tables report_html plan_report batch batch_columns "
+    "batch_row row_verdict",
+    "cli file_streams interrupt out_file progress unknown_words",
 };
 
 std::map<std::string, int> layer_of_concept()

@@ -229,3 +229,125 @@ TEST_CASE("text, JSON and single values are one result", "[verdict][report]")
     from = end + 1;
   }
 }
+
+TEST_CASE("a part on which the drop does nothing keeps every family that its density allows, with what tells it apart",
+          "[verdict]")
+{
+  // Densities in g/cm3 as handbooks print them for the pure metals (tungsten 19.3, molybdenum 10.22, titanium 4.51,
+  // tantalum 16.6, gold 19.3, palladium 12.0, platinum 21.45), 7.9 for stainless steel; coats weigh like their cores;
+  // silver with much tungsten 15.0; lacquered sterling 10.36.
+  struct Case {
+    double density;
+    const char* place;
+    const char* words;
+  };
+  const Case one =
+      GENERATE(Case{19.25, "unknown", "solid tungsten"}, Case{10.22, "unknown", "solid molybdenum"},
+               Case{7.93, "unknown", "solid stainless steel"}, Case{4.51, "unknown", "solid titanium"},
+               Case{16.65, "unknown", "solid tantalum"}, Case{8.5, "tableware", "chromium plate on"},
+               Case{8.5, "connector", "rhodium plate on"}, Case{19.3, "jewellery", "solid gold alloy"},
+               Case{12.0, "relay", "solid palladium"}, Case{21.4, "jewellery", "solid platinum"},
+               Case{10.36, "tableware", "solid silver-copper alloy"}, Case{15.0, "breaker", "solid silver-tungsten"});
+  Piece piece = weighed(one.density, 5.0, ScaleClass::jeweller, one.place);
+  piece.context.form = "solid";
+  add_answer(built_in_tables(), piece.context.answers, "skin-reagent", "no-reaction");
+  piece.context.answers.reagent_checked = true;
+  const Verdict v = verdict_of(prepared(), piece, {});
+  std::string listed;
+  for (const Remaining& r : v.remains) {
+    listed += r.words + fmt::format(" {:.3f}; ", r.probability);
+  }
+  INFO(one.words << " at " << one.density << ": " << listed);
+  const auto match = std::find_if(v.remains.begin(), v.remains.end(),
+                                  [&](const Remaining& r) { return r.words.find(one.words) != std::string::npos; });
+  REQUIRE(match != v.remains.end());
+  // What is not alone has something to tell it by, or the text says that nothing does.
+  const std::string text = text_report(built_in_tables(), piece, v, {"0", "", {}});
+  CHECK(text.find("The drop did nothing; what remains") != std::string::npos);
+}
+
+TEST_CASE("why is told in text and JSON: what it rests on, what was ruled out, what each rival would have read",
+          "[verdict]")
+{
+  const Piece piece = weighed(9.6, 5.0, ScaleClass::jeweller, "relay");
+  const Verdict v = verdict_of(prepared(), piece, {});
+  const ReportHeading heading{"0", "", {}};
+  const std::string text = text_report(built_in_tables(), piece, v, heading);
+  const std::string json = json_report(built_in_tables(), piece, v, heading);
+  CHECK(text.find("rests on") != std::string::npos);
+  CHECK(text.find("Ruled out") != std::string::npos);
+  CHECK(text.find("would read") != std::string::npos);
+  for (const char* path :
+       {"why.0", "leans_on.weight", "ruled_out.0.why", "candidates.1.expected_reading_g", "next.0.helps"}) {
+    CHECK_NOTHROW(json_value(json, path));
+  }
+}
+
+TEST_CASE("the answer says so where even odds would put another explanation first", "[verdict]")
+{
+  // At a breaker silver-cadmium oxide is common, which weighs what molybdenum-silver and much else weighs.
+  bool said = false;
+  for (const double density : {8.9, 9.6, 10.2, 10.4, 13.0}) {
+    const Piece piece = weighed(density, 5.0, ScaleClass::pocket, "breaker");
+    Piece even = piece;
+    even.context.even_odds = true;
+    const Verdict v = verdict_of(prepared(), piece, {});
+    const bool line = std::any_of(v.why.begin(), v.why.end(),
+                                  [](const std::string& why) { return why.find("With even odds: ") == 0; });
+    said = said || line;
+    const std::string own = v.sentence.substr(0, v.sentence.find('('));
+    const std::string other = verdict_of(prepared(), even, {}).sentence;
+    if (line) {
+      CHECK(other.substr(0, other.find('(')) != own);
+    }
+  }
+  CHECK(said);
+}
+
+TEST_CASE("layered pieces tell of their layers in grams and why", "[verdict]")
+{
+  // Two brass contacts with silver faces weigh between brass and silver; sides that differ make an inlay.
+  Piece inlay = weighed(9.3, 5.0, ScaleClass::jeweller, "relay");
+  add_answer(built_in_tables(), inlay.context.answers, "sides", "differ");
+  const Verdict v = verdict_of(prepared(), inlay, {});
+  const auto line = std::find_if(v.why.begin(), v.why.end(), [](const std::string& why) {
+    return why.find("% of the weight") != std::string::npos;
+  });
+  REQUIRE(line != v.why.end());
+  CHECK(line->find("the base") != std::string::npos);
+  CHECK(line->find("g/cm3") != std::string::npos);
+
+  Piece plated = weighed(8.72, 20.0, ScaleClass::jeweller, "tableware");
+  plated.context.form = "solid";
+  add_answer(built_in_tables(), plated.context.answers, "notch-colour", "yellow");
+  add_answer(built_in_tables(), plated.context.answers, "skin-reagent", "bright-red");
+  const Verdict p = verdict_of(prepared(), plated, {});
+  const auto coat = std::find_if(p.why.begin(), p.why.end(), [](const std::string& why) {
+    return why.find("micrometres thick") != std::string::npos;
+  });
+  REQUIRE(coat != p.why.end());
+  CHECK(coat->find("silver") != std::string::npos);
+  CHECK(coat->find(" mg") != std::string::npos);
+  CHECK(coat->find("hardly moves the density") != std::string::npos);
+}
+
+TEST_CASE("answers that contradict each other are named", "[verdict]")
+{
+  const auto conflicts = [](std::initializer_list<std::pair<const char*, const char*>> answers) {
+    Piece piece = weighed(10.4, 5.0, ScaleClass::jeweller, "relay");
+    for (const auto& [test, answer] : answers) {
+      add_answer(built_in_tables(), piece.context.answers, test, answer);
+    }
+    std::string all;
+    for (const std::string& one : verdict_of(prepared(), piece, {}).conflicts) {
+      all += one + "\n";
+    }
+    return all;
+  };
+  // At the weight of silver a drop cannot go red on the skin and do nothing in a notch (common practice, no source).
+  CHECK(conflicts({{"skin-reagent", "bright-red"}, {"notch-reagent", "no-reaction"}})
+            .find("skin-reagent = bright-red and notch-reagent = no-reaction contradict each other") !=
+        std::string::npos);
+  CHECK(conflicts({{"magnet", "no-pull"}, {"sides", "alike"}, {"skin-reagent", "bright-red"}}).empty());
+  CHECK(conflicts({{"sides", "differ"}, {"edge", "line"}, {"notch-colour", "white"}}).empty());
+}

@@ -20,9 +20,11 @@ struct ClaimVerdict {
   std::string because;            ///< a whole sentence
   struct LookAlike {
     std::string key, name;
-    double probability = 0.0;  ///< posterior, all builds of this material together
+    std::string over;          ///< key of the core if it is a coated piece, else empty
+    std::string group;         ///< family of the material, or of the core
+    double probability = 0.0;  ///< posterior; of a solid material all builds of it together
   };
-  std::vector<LookAlike> look_alikes;    ///< other materials that the same weight would fit
+  std::vector<LookAlike> look_alikes;    ///< other materials and coated pieces that the same weight would fit
   std::string reading_compared;          ///< what the claim would have read, and what was read
   std::vector<std::string> also_fits;    ///< those of not_refused that this very reading fits
   std::vector<std::string> not_refused;  ///< opposites that this weighing could not have refused
@@ -31,7 +33,7 @@ struct ClaimVerdict {
 
 /// The rule: inconsistent if the claim's tail is below 1 %; consistent if not, and each opposite of
 /// the claim would have been refused in at least 80 % of such weighings; cannot-tell otherwise, and
-/// for hollow, filled or unsure ware lighter than claimed. So a true claim is called inconsistent in
+/// for hollow or unsure ware lighter than claimed and for filled ware. So a true claim is called inconsistent in
 /// at most 1 % of weighings.
 ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, const Piece& piece);
 

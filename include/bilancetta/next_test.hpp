@@ -22,21 +22,25 @@ struct Proposal {
 std::vector<Proposal> proposals_for(const Tables& tables, const std::vector<const Member*>& members,
                                     const Answers& answers, const std::vector<int>& listed);
 
-/// A test worth doing.
+/// A test, or a sharper weighing, worth doing.
 struct NextTest {
   std::string key, step;
   double bits = 0.0;   ///< expected information on the question
   double value = 0.0;  ///< bits for the effort
   double doubt = 0.0;  ///< entropy of the question now, bits
   bool marks = false;
-  std::string caution;  ///< key, or empty
+  std::string caution;       ///< key of the first caution, or empty
+  bool is_weighing = false;  ///< key is then "pool", "repeats" or "finer-scale" and not that of a test
 };
 /// What a member would answer to a question: its build, or 1 for yes.
 int answer_class(const Tables& tables, const Member& member, Question question, const Claim* claim);
-/// Entropy of masses that need not sum to 1, bits.
-double entropy_bits(const std::array<double, 4>& mass);
-/// Information for the effort.
-double value_of(double bits, const BenchTest& test);
+/// "settles it" if it is expected to take off 80 % of the doubt or more, "halves the doubt" from 40 %, else
+/// "helps a little" (judgement).
+std::string_view help_of(const NextTest& test);
+
+/// Which of the question's (at most four) answers each of the listed hypotheses is.
+std::vector<int> answer_classes_of(const Tables& tables, const Analysis& analysis, const std::vector<int>& listed,
+                                   Question question, const Claim* claim);
 /// How open a question is, bits.
 double doubt_of(const Tables& tables, const Analysis& analysis, const std::vector<int>& plausible, Question question,
                 const Claim* claim);
@@ -48,6 +52,28 @@ Question most_open_question(const Tables& tables, const Analysis& analysis, cons
 std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analysis, const Background& background,
                                     const std::vector<Proposal>& proposals, const std::vector<int>& plausible,
                                     Question question, const Claim* claim, bool marks_allowed);
+
+/// Expected information on the question from weighing again, bits: the present posterior of hypothesis and density
+/// (posterior x curve x predicted density) is put through one more observation of ln(density) with this relative
+/// standard deviation, by sums over the grid of densities (Lindley 1956; docs/method.md section 12).
+double expected_bits_of_observation(const Tables& tables, const Analysis& analysis, const std::vector<int>& plausible,
+                                    Question question, const Claim* claim, double relative_sd);
+/// Sharper weighings (remedy.hpp) by what they would tell, best value first. The errors that both weighings share count
+/// once: the observation that is added has the precision that the sharper budget has more than the present one. Empty
+/// if the readings give no density.
+std::vector<NextTest> next_weighings_of(const Tables& tables, const Analysis& analysis,
+                                        const std::vector<int>& plausible, Question question, const Claim* claim,
+                                        const Weighing& weighing);
+/// Tests and weighings together, best value first. Tests that file are left out where beryllium is plausible (from
+/// `plausible_from` on), since they make dust.
+std::vector<NextTest> next_steps_of(const Tables& tables, const Analysis& analysis, std::vector<NextTest> tests,
+                                    std::vector<NextTest> weighings, double plausible_from = 0.02);
+
+/// Lowest probability of cadmium (of a hazard, by its caution's key) that any answer to any of the proposals would
+/// leave.
+double lowest_hazard_after(const Tables& tables, const Analysis& analysis, const Background& background,
+                           const std::vector<Proposal>& proposals, const std::vector<int>& plausible,
+                           const std::string& caution);
 
 /// Key of the test that would best tell this member's build and family from all else that is plausible, for the
 /// effort; empty if none says much.

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
 #include "bilancetta/density.hpp"
 
@@ -10,13 +11,24 @@ namespace bilancetta
 /// Combined standard uncertainty of the budget (first order), g/cm3; 0 if nothing was displaced.
 double combined_u(const Weighing& weighing);
 
+/// Another weighing of the same piece, or of like pieces, that would be sharper.
+struct SharperWeighing {
+  std::string key;   ///< "pool", "repeats", "finer-scale"
+  std::string step;  ///< what to do, a whole sentence
+  int effort = 1;    ///< as a bench test's: 1 to 6 (judgement)
+  Weighing weighing;
+};
+/// Like pieces together (at least ten, at least twice as many as now), five repeats of each reading (if there are fewer
+/// and the way of weighing has repeats) and the next finer scale. Readings are those at hand, in proportion.
+std::vector<SharperWeighing> sharper_weighings(const Weighing& weighing);
+
 /// What would help this weighing most.
 struct Remedy {
   std::string words;  ///< "weigh 12 like pieces together", "use a 0.001 g scale", "boil and soap the piece", ...
   double standard_uncertainty = 0.0;  ///< g/cm3 that it would leave
 };
-/// The remedy that leaves least, of: ten like pieces together, the next finer scale, five repeats, soap or boiling,
-/// a thermometer in the water. `words` is empty if none takes off a fifth.
+/// The remedy that leaves least, of: the sharper weighings above, soap or boiling, a thermometer in the water.
+/// `words` is empty if none takes off a fifth.
 Remedy best_remedy(const Weighing& weighing);
 
 }  // namespace bilancetta

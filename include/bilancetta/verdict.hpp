@@ -61,9 +61,17 @@ struct RuledOut {
   std::string key, why;
 };
 
+/// What a piece on which the test drop does nothing may still be.
+struct Remaining {
+  std::string words;  ///< "solid tungsten"
+  double probability = 0.0;
+  std::string told_by;  ///< key of the test that would best tell it from the rest, or empty
+};
+
 struct CautionShown {
   std::string key, urgency, why, text;
   double probability = -1.0;  ///< below 0: a hazard of the place or of a test, no probability
+  std::string source;         ///< title of the document that it rests on
 };
 
 /// Everything there is to say about one piece.
@@ -76,6 +84,7 @@ struct Verdict {
   std::vector<std::string> warnings;
   std::vector<Candidate> candidates;
   std::vector<RuledOut> ruled_out;
+  std::vector<Remaining> remains;          ///< filled if a test drop did nothing
   std::map<std::string, Band> fractions;   ///< Ag, Cu, W, CdO, Ni and more where they matter
   std::map<std::string, Band> precious_g;  ///< Ag, Au, Pd, Pt; of all pieces
   std::optional<Band> worth;
@@ -84,6 +93,7 @@ struct Verdict {
   std::optional<OpenPores> open_pores;
   Remedy remedy;  ///< what would help the weighing most
   std::vector<CautionShown> cautions;
+  Question asked = Question::build;  ///< what `next` is to answer
   std::vector<NextTest> next;
   Pile pile = Pile::undecided;
   std::string sentence, one_thing;  ///< first and last line of the text
@@ -100,7 +110,13 @@ bool marks_allowed(const Tables& tables, const Piece& piece, Marks marks);
 
 /// Pieces of a verdict that a batch row needs too.
 std::vector<std::string> warnings_of(const Analysis& analysis, const Piece& piece);
+/// Answers that the weight hardly allows (fewer than 4 in 100 such pieces), and pairs that contradict each other: given
+/// either, the other is less than a tenth as likely as the likeliest answer to its test.
+std::vector<std::string> conflicts_of(const Tables& tables, const Analysis& analysis, const Background& background,
+                                      const Answers& answers);
 Pile pile_of(const Tables& tables, const Analysis& analysis, const PileThresholds& thresholds);
+/// Keys of the cautions that belong to a test, with this drop.
+std::vector<std::string> cautions_of_test(const BenchTest& test, const std::string& reagent);
 std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& analysis, const Piece& piece);
 /// Like pieces to pool so that the displacement shows at least 20 steps of the scale; 1 if it does.
 int pieces_to_pool(const Analysis& analysis, const Weighing& weighing);

@@ -20,6 +20,9 @@ void add_tables(CLI::App& app, Run& run);
 /// One material in full, as `tables show` prints it.
 std::string material_text(const bilancetta::Tables& tables, const bilancetta::Material& m);
 
+/// What is wrong with a command line, with the nearest options or commands.
+std::string message_of(const CLI::App& app, const std::vector<std::string>& typed, const CLI::ParseError& error);
+
 /// The options that describe readings and pieces, shared by weigh and batch.
 struct ReadingOptions {
   std::vector<std::pair<bilancetta::Field, std::vector<std::string>>> texts;

@@ -26,7 +26,11 @@ static int run_program(int argc, char** argv)
     }
     return status;
   } catch (const CLI::ParseError& error) {
-    return app.exit(error) == 0 ? 0 : 2;
+    if (error.get_exit_code() == 0) {  // help and version
+      return app.exit(error);
+    }
+    std::cerr << "bilancetta: " << message_of(app, typed, error) << '\n';
+    return 2;
   } catch (const std::exception& error) {
     std::cout.flush();
     std::cerr << "bilancetta: " << error.what() << '\n';

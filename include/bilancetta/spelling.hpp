@@ -1,0 +1,26 @@
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace bilancetta
+{
+
+/// A name without what spelling may vary: lower case, hyphens for blanks and underscores, none at the end.
+std::string folded(std::string_view name);
+
+/// Fewest letters to put in, take out or replace to make one of the other (Levenshtein 1966).
+int edit_distance(std::string_view a, std::string_view b);
+
+/// The five of the known names that are nearest to a misspelt one by edit distance of the folded names, for messages.
+std::string nearest_names(std::string_view name, std::vector<std::string> known);
+
+/// A key and how people call it: "c11000", "electrolytic copper".
+struct NamedKey {
+  std::string key, spoken;
+};
+/// The five keys whose key, spoken name or any word of it is nearest, each with the spoken name in brackets.
+std::string nearest_keys(std::string_view name, const std::vector<NamedKey>& known);
+
+}  // namespace bilancetta

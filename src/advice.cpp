@@ -1,0 +1,81 @@
+#include <fmt/core.h>
+
+#include <algorithm>
+
+#include "sentence.hpp"
+
+namespace bilancetta
+{
+
+namespace
+{
+
+// What to type once a test is made.
+std::string how_to_give(const Tables& tables, const std::string& key)
+{
+  const BenchTest& test = test_called(tables, key);
+  std::string answers;
+  for (const std::string& answer : test.answers) {
+    answers += (answers.empty() ? "" : answer == test.answers.back() ? " or " : ", ") + answer;
+  }
+  return test.answers.size() > 5 ? ""
+                                 : fmt::format(" Then add --test {}={}.", key, answers.empty() ? "NUMBER" : answers);
+}
+
+// The care that belongs to the step, unless it is said already because a drop was used.
+std::string cautions_of_step(const Tables& tables, const Piece& piece, const NextTest& step)
+{
+  std::string text;
+  if (step.is_weighing) {
+    return text;
+  }
+  for (const std::string& key : cautions_of_test(test_called(tables, step.key), piece.context.answers.reagent)) {
+    const auto caution = std::find_if(tables.cautions.begin(), tables.cautions.end(),
+                                      [&](const Caution& one) { return one.key == key; });
+    text += caution == tables.cautions.end() ? "" : " Care: " + caution->text;
+  }
+  return text;
+}
+
+}  // namespace
+
+std::string_view words_of(Question question)
+{
+  constexpr std::string_view words[] = {"how it is made", "whether it holds silver", "whether it holds cadmium",
+                                        "whether the claim holds"};
+  return words[static_cast<int>(question)];
+}
+
+std::string one_thing_of(const Tables& tables, const Piece& piece, const Verdict& v)
+{
+  const int pool = pieces_to_pool(v.analysis, piece.weighing);
+  if (!v.analysis.density.possible) {
+    return "Tare the scale with the empty thread or cup in place, and weigh again.";
+  }
+  if (v.background.hollow) {
+    return "Look for the maker's and fineness marks, and test the metal itself at a place where it is thick.";
+  }
+  if (!v.analysis.explained) {
+    return "Weigh it once more, with a drop of soap and no bubbles on it, and check the tare; then test its colour in "
+           "a notch.";
+  }
+  if (pool > piece.weighing.count &&
+      (!v.analysis.density.bounded || v.analysis.density.standard_uncertainty > 0.05 * v.analysis.density.value)) {
+    return fmt::format("Weigh about {} like pieces together (--count {}): this scale is too coarse for {}.", pool, pool,
+                       piece.weighing.count == 1 ? "one" : "so few");
+  }
+  if (v.next.empty() || v.next.front().bits < 0.02) {
+    return v.claim && v.claim->result != ClaimResult::consistent
+               ? "What would settle it: " + v.claim->would_settle + "."
+               : "No test at the bench would change this much; an assay would.";
+  }
+  const NextTest& best = v.next.front();
+  const std::string_view help = help_of(best);
+  return fmt::format("{}{} ({} {}.){}", best.step, best.is_weighing ? "" : how_to_give(tables, best.key),
+                     help == "settles it"         ? "It should settle"
+                     : help == "halves the doubt" ? "It should halve the doubt"
+                                                  : "It helps a little to tell",
+                     words_of(v.asked), cautions_of_step(tables, piece, best));
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,31 @@
+#pragma once
+
+#include <array>
+#include <cmath>
+
+namespace bilancetta
+{
+
+/// Entropy in bits of masses that need not sum to 1; 0 if there is none.
+inline double entropy_bits(const std::array<double, 4>& mass)
+{
+  double total = 0.0;
+  for (const double m : mass) {
+    total += m;
+  }
+  double bits = 0.0;
+  for (const double m : mass) {
+    if (m > 0.0 && total > 0.0) {
+      bits -= m / total * std::log2(m / total);
+    }
+  }
+  return bits;
+}
+
+/// What a step is worth for its effort of 1 to 6 (judgement).
+inline double value_for_effort(double bits, int effort)
+{
+  return bits / (0.5 + 0.5 * effort);
+}
+
+}  // namespace bilancetta

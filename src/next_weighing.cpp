@@ -1,0 +1,150 @@
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "bilancetta/next_test.hpp"
+#include "bilancetta/remedy.hpp"
+#include "doubt.hpp"
+#include "draws.hpp"
+
+namespace bilancetta
+{
+
+namespace
+{
+
+// Posterior mass of each answer to the question at each node of the grid; all together sum to 1.
+std::array<GridFunction, 4> mass_by_answer(const Analysis& analysis, const std::vector<int>& listed,
+                                           const std::vector<int>& classes)
+{
+  const GridFunction curve = weights_on_grid(analysis.curve);
+  std::array<GridFunction, 4> mass;
+  for (GridFunction& one : mass) {
+    one = {curve.first, std::vector<float>(curve.value.size(), 0.0F)};
+  }
+  for (std::size_t k = 0; k < listed.size(); ++k) {
+    const int i = listed[k];
+    const GridFunction& predicted = (*analysis.members)[i]->predicted;
+    const int from = std::max(curve.first, predicted.first);
+    const int to = std::min(curve.last(), predicted.last());
+    const auto factor = static_cast<float>(analysis.posterior[i] / analysis.evidence[i]);
+    GridFunction& own = mass[classes[k]];
+    for (int node = from; node <= to; ++node) {
+      own.value[node - curve.first] +=
+          factor * curve.value[node - curve.first] * predicted.value[node - predicted.first];
+    }
+  }
+  return mass;
+}
+
+// Entropy of the answers, averaged over where the next reading may fall.
+double doubt_after_observation(const std::array<GridFunction, 4>& mass, double relative_sd)
+{
+  std::array<GridFunction, 4> read;
+  for (std::size_t c = 0; c < mass.size(); ++c) {
+    read[c] = smoothed(mass[c], relative_sd);
+  }
+  double left = 0.0;
+  double total = 0.0;
+  for (std::size_t node = 0; node < read[0].value.size(); ++node) {
+    const std::array<double, 4> here = {read[0].value[node], read[1].value[node], read[2].value[node],
+                                        read[3].value[node]};
+    const double sum = here[0] + here[1] + here[2] + here[3];
+    left += sum * entropy_bits(here);
+    total += sum;
+  }
+  return left / std::max(total, 1e-300);
+}
+
+bool files(const BenchTest& test)
+{
+  return test.marks && (test.property != "chromate" || test.site == "notch");
+}
+
+std::size_t caution_bit(const Tables& tables, const std::string& key)
+{
+  return static_cast<std::size_t>(std::find_if(tables.cautions.begin(), tables.cautions.end(),
+                                               [&](const Caution& caution) { return caution.key == key; }) -
+                                  tables.cautions.begin());
+}
+
+bool has_hazard(const Member& member, std::size_t bit)
+{
+  return (member.hazards >> bit & 1U) != 0;
+}
+
+}  // namespace
+
+double expected_bits_of_observation(const Tables& tables, const Analysis& analysis, const std::vector<int>& plausible,
+                                    Question question, const Claim* claim, double relative_sd)
+{
+  const std::vector<int> classes = answer_classes_of(tables, analysis, plausible, question, claim);
+  const double now = doubt_of(tables, analysis, plausible, question, claim);
+  return std::max(now - doubt_after_observation(mass_by_answer(analysis, plausible, classes), relative_sd), 0.0);
+}
+
+std::vector<NextTest> next_weighings_of(const Tables& tables, const Analysis& analysis,
+                                        const std::vector<int>& plausible, Question question, const Claim* claim,
+                                        const Weighing& weighing)
+{
+  std::vector<NextTest> all;
+  if (plausible.empty() || analysis.read_share <= 0.0 || !analysis.density.possible) {
+    return all;
+  }
+  const double doubt = doubt_of(tables, analysis, plausible, question, claim);
+  const double now = combined_u(weighing) / analysis.density.plain;
+  for (const SharperWeighing& sharper : sharper_weighings(weighing)) {
+    const double then = combined_u(sharper.weighing) / analysis.density.plain;
+    const double precision = 1.0 / (then * then) - 1.0 / (now * now);
+    const double bits = precision <= 0.0 ? 0.0
+                                         : expected_bits_of_observation(tables, analysis, plausible, question, claim,
+                                                                        1.0 / std::sqrt(precision));
+    all.push_back({sharper.key, sharper.step, bits, value_for_effort(bits, sharper.effort), doubt, false, "", true});
+  }
+  return all;
+}
+
+std::vector<NextTest> next_steps_of(const Tables& tables, const Analysis& analysis, std::vector<NextTest> tests,
+                                    std::vector<NextTest> weighings, double plausible_from)
+{
+  const std::size_t bit = caution_bit(tables, "beryllium");
+  double beryllium = 0.0;
+  for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
+    beryllium += has_hazard(*(*analysis.members)[i], bit) ? analysis.posterior[i] : 0.0;
+  }
+  if (beryllium >= plausible_from) {
+    std::erase_if(tests, [&](const NextTest& test) { return files(test_called(tables, test.key)); });
+  }
+  std::move(weighings.begin(), weighings.end(), std::back_inserter(tests));
+  std::stable_sort(tests.begin(), tests.end(), [](const NextTest& a, const NextTest& b) { return a.value > b.value; });
+  return tests;
+}
+
+double lowest_hazard_after(const Tables& tables, const Analysis& analysis, const Background& background,
+                           const std::vector<Proposal>& proposals, const std::vector<int>& plausible,
+                           const std::string& caution)
+{
+  const std::size_t bit = caution_bit(tables, caution);
+  double lowest = 1.0;
+  for (const Proposal& proposal : proposals) {
+    for (const std::vector<double>& row : proposal.likelihood) {
+      double with = 0.0;
+      double total = 0.0;
+      for (const int i : plausible) {
+        const double mass = analysis.posterior[i] * row[i] / std::max(background.test_likelihood[i], 1e-300);
+        with += has_hazard(*(*analysis.members)[i], bit) ? mass : 0.0;
+        total += mass;
+      }
+      lowest = total > 0.0 ? std::min(lowest, with / total) : lowest;
+    }
+  }
+  return lowest;
+}
+
+std::string_view help_of(const NextTest& test)
+{
+  const double share = test.doubt > 0.0 ? test.bits / test.doubt : 0.0;
+  return share >= 0.8 ? "settles it" : share >= 0.4 ? "halves the doubt" : "helps a little";
+}
+
+}  // namespace bilancetta

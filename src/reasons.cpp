@@ -1,0 +1,131 @@
+#include <fmt/core.h>
+
+#include <algorithm>
+
+#include "sentence.hpp"
+
+namespace bilancetta
+{
+
+namespace
+{
+
+// The likeliest layered candidate, if layered pieces count at all.
+const Candidate* layered_candidate(const Verdict& v)
+{
+  constexpr double counts_from = 0.1;
+  const auto probability = [&](Build build) { return v.analysis.builds[static_cast<int>(build)]; };
+  if (probability(Build::plated) + probability(Build::inlay) < counts_from) {
+    return nullptr;
+  }
+  const auto found = std::find_if(v.candidates.begin(), v.candidates.end(),
+                                  [](const Candidate& c) { return c.kind == Kind::plated || c.kind == Kind::inlay; });
+  return found == v.candidates.end() ? nullptr : &*found;
+}
+
+std::string layer_grams(double g)
+{
+  return g < 0.0095   ? fmt::format("{:.2g} mg", 1000 * g)
+         : g < 0.0995 ? fmt::format("{:.0f} mg", 1000 * g)
+         : g < 9.95   ? fmt::format("{:.2g} g", g)
+                      : fmt::format("{:.0f} g", g);
+}
+
+std::string grams_band(const Band& band, double factor = 1.0)
+{
+  return fmt::format("{} ({} to {})", layer_grams(factor * band.median), layer_grams(factor * band.low),
+                     layer_grams(factor * band.high));
+}
+
+std::string coat_words(const Candidate& c)
+{
+  const auto silver = std::find_if(c.face_fractions.begin(), c.face_fractions.end(),
+                                   [](const FractionBand& f) { return f.constituent == "Ag"; });
+  const std::string holds = silver == c.face_fractions.end() || silver->best < 0.01 ? ""
+                            : silver->best > 0.99
+                                ? ", all of it silver"
+                                : fmt::format(", of which {} is silver", grams_band(c.face_mass_g, silver->best));
+  return fmt::format(
+      "If it is {} on {}, the coat is about {:.2g} micrometres thick ({:.2g} to {:.2g}) and weighs {}{}.", c.material,
+      c.over_name, c.thickness_um.median, c.thickness_um.low, c.thickness_um.high, grams_band(c.face_mass_g), holds);
+}
+
+std::string inlay_words(const Candidate& c, double mass_g)
+{
+  return fmt::format(
+      "If it is {} on {}, the face is {:.0f} % of the weight ({:.0f} to {:.0f} %): it weighs {} and the base {}.",
+      c.material, c.over_name, 100 * c.face_mass_g.median / mass_g, 100 * c.face_mass_g.low / mass_g,
+      100 * c.face_mass_g.high / mass_g, grams_band(c.face_mass_g), grams_band(c.base_mass_g));
+}
+
+// Why such a piece weighs what it does.
+std::string layers_reason(const Tables& tables, const Verdict& v, const Candidate& c)
+{
+  const double outer = typical_density_g_cm3(material_called(tables, c.key), tables.constituents);
+  const double inner = typical_density_g_cm3(material_called(tables, c.over), tables.constituents);
+  const double read = v.analysis.density.value;
+  if (c.kind == Kind::plated) {
+    return fmt::format("So thin a coat hardly moves the density: the piece has {:.4g} g/cm3, {} has {:.4g}.", read,
+                       c.over_name, inner);
+  }
+  return read > std::min(outer, inner) && read < std::max(outer, inner)
+             ? fmt::format("Its {:.4g} g/cm3 lies between {} ({:.4g}) and {} ({:.4g}).", read, c.material, outer,
+                           c.over_name, inner)
+             : fmt::format("Its {:.4g} g/cm3 is near both {} ({:.4g}) and {} ({:.4g}).", read, c.material, outer,
+                           c.over_name, inner);
+}
+
+// "weight in air and liquid (70 %), the tests you made (20 %), ..."
+std::string rests_on(const Verdict& v)
+{
+  std::vector<std::pair<double, const char*>> parts = {
+      {v.leans_on_weight, "its weight in air and liquid"},
+      {v.leans_on_tests, "the tests you made"},
+      {v.leans_on_place, "where it was found and what is common there"}};
+  std::stable_sort(parts.begin(), parts.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
+  std::string text;
+  for (const auto& [share, words] : parts) {
+    if (share >= 0.005) {
+      text += fmt::format("{}{} ({:.0f} %)", text.empty() ? "" : ", ", words, 100 * share);
+    }
+  }
+  return text.empty() ? "" : fmt::format("Whether it is solid, plated or inlaid rests on {}.", text);
+}
+
+// What the likeliest candidate of another family would have read.
+std::string runner_up_words(const Piece& piece, const Verdict& v)
+{
+  if (v.candidates.empty() || !v.analysis.density.bounded) {
+    return {};
+  }
+  const Candidate& best = v.candidates.front();
+  for (const Candidate& c : v.candidates) {
+    const bool rival = c.kind != Kind::open_mix && (c.group != best.group || c.build != best.build);
+    if (rival) {
+      const int decimals = decimals_shown(liquid_scale_of(piece.weighing));
+      const std::string expected = fmt::format("{:.{}f}", c.expected_reading_g, decimals);
+      const std::string read = fmt::format("{:.{}f}", reading_in_liquid_g(piece.weighing.readings), decimals);
+      return fmt::format("A typical {}{} would have read {}, yours read {}{}.", c.material,
+                         c.over_name.empty() ? "" : (c.kind == Kind::plated ? " plate on " : " face on ") + c.over_name,
+                         expected, read, expected == read ? ": the weight cannot choose between it and the first" : "");
+    }
+  }
+  return {};
+}
+
+}  // namespace
+
+std::vector<std::string> reasons_of(const Tables& tables, const Piece& piece, const Verdict& v)
+{
+  std::vector<std::string> why = {rests_on(v)};
+  const Candidate* layered = layered_candidate(v);
+  if (layered && v.analysis.density.bounded) {
+    why.push_back((layered->kind == Kind::plated ? coat_words(*layered) : inlay_words(*layered, v.mass_g)) + " " +
+                  layers_reason(tables, v, *layered));
+  }
+  why.push_back(runner_up_words(piece, v));
+  std::erase_if(why, [](const std::string& text) { return text.empty(); });
+  return why;
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,86 @@
+#include "bilancetta/spelling.hpp"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <cctype>
+
+#include "words.hpp"
+
+namespace bilancetta
+{
+
+std::string folded(std::string_view name)
+{
+  std::string result;
+  for (const char c : name) {
+    const bool gap = c == '_' || c == ' ' || c == '-';
+    result += gap ? '-' : static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  }
+  while (!result.empty() && result.back() == '-') {
+    result.pop_back();
+  }
+  return result;
+}
+
+int edit_distance(std::string_view a, std::string_view b)
+{
+  std::vector<int> row(b.size() + 1);
+  for (std::size_t j = 0; j <= b.size(); ++j) {
+    row[j] = static_cast<int>(j);
+  }
+  for (std::size_t i = 1; i <= a.size(); ++i) {
+    int diagonal = row[0];
+    row[0] = static_cast<int>(i);
+    for (std::size_t j = 1; j <= b.size(); ++j) {
+      const int replaced = diagonal + (a[i - 1] == b[j - 1] ? 0 : 1);
+      diagonal = row[j];
+      row[j] = std::min({replaced, row[j] + 1, row[j - 1] + 1});
+    }
+  }
+  return row.back();
+}
+
+namespace
+{
+
+constexpr std::size_t most = 5;
+
+}  // namespace
+
+std::string nearest_names(std::string_view name, std::vector<std::string> known)
+{
+  const std::string wanted = folded(name);
+  std::sort(known.begin(), known.end());
+  known.erase(std::unique(known.begin(), known.end()), known.end());
+  std::stable_sort(known.begin(), known.end(), [&](const auto& a, const auto& b) {
+    return edit_distance(wanted, folded(a)) < edit_distance(wanted, folded(b));
+  });
+  std::string nearest;
+  for (std::size_t i = 0; i < std::min(known.size(), most); ++i) {
+    nearest += (i ? ", " : "") + known[i];
+  }
+  return nearest;
+}
+
+std::string nearest_keys(std::string_view name, const std::vector<NamedKey>& known)
+{
+  const std::string wanted = folded(name);
+  std::vector<std::pair<int, const NamedKey*>> ranked;
+  for (const NamedKey& one : known) {
+    int distance = std::min(edit_distance(wanted, folded(one.key)), edit_distance(wanted, folded(one.spoken)));
+    // A single word that fits comes after a whole name that fits.
+    for_each_word(one.spoken, [&](std::string_view word) {
+      distance = std::min(distance, 1 + edit_distance(wanted, folded(word)));
+    });
+    ranked.emplace_back(distance, &one);
+  }
+  std::stable_sort(ranked.begin(), ranked.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
+  std::string nearest;
+  for (std::size_t i = 0; i < std::min(ranked.size(), most); ++i) {
+    nearest += fmt::format("{}{} ({})", i ? ", " : "", ranked[i].second->key, ranked[i].second->spoken);
+  }
+  return nearest;
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,90 @@
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "bilancetta/verdict.hpp"
+
+namespace bilancetta
+{
+
+int pieces_to_pool(const Analysis& analysis, const Weighing& weighing)
+{
+  constexpr double steps_wanted = 20.0;
+  const double dry = displacement_of(weighing.readings).dry_g;
+  // Without a usable displacement, think of a metal of 9 g/cm3.
+  const double density = analysis.density.bounded ? analysis.density.value : 9.0;
+  const double per_piece = dry / density / weighing.count;
+  return std::max(1,
+                  static_cast<int>(std::ceil(steps_wanted * weighing.scale.readability_g / std::max(per_piece, 1e-9))));
+}
+
+namespace
+{
+
+// Repeats that are all the same, run one way, or lie further apart than the scale's noise explains.
+void add_repeat_warnings(const Weighing& w, std::vector<std::string>& warnings)
+{
+  const std::pair<const std::vector<double>*, const Scale*> all[] = {{&w.readings.dry_g, &w.scale},
+                                                                     {&w.readings.rise_g, &liquid_scale_of(w)},
+                                                                     {&w.readings.submerged_g, &liquid_scale_of(w)}};
+  for (const auto& [repeats, scale] : all) {
+    if (repeats->size() < 2) {
+      continue;
+    }
+    const auto [lowest, highest] = std::minmax_element(repeats->begin(), repeats->end());
+    const double spread = *highest - *lowest;
+    const double explained = scale->readability_g + 5.0 * scale->repeatability_g;
+    const bool sorted =
+        std::is_sorted(repeats->begin(), repeats->end()) || std::is_sorted(repeats->rbegin(), repeats->rend());
+    if (spread == 0.0 && repeats->size() >= 3) {
+      warnings.emplace_back("The repeats are all the same: together they are no finer than one step of the scale.");
+    } else if (repeats->size() >= 3 && sorted && spread > scale->readability_g + 2.0 * scale->repeatability_g) {
+      warnings.emplace_back(
+          "The repeats run one way: bubbles that leave, water that evaporates or a scale that still warms up. "
+          "Let it settle and weigh again.");
+    } else if (spread > explained) {
+      warnings.push_back(
+          fmt::format("The repeats lie {:.3g} g apart, more than this scale's repeatability of {} g explains: give "
+                      "its true repeatability, or look for what moved.",
+                      spread, scale->repeatability_g));
+    }
+  }
+}
+
+}  // namespace
+
+std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
+{
+  const Weighing& w = piece.weighing;
+  std::vector<std::string> warnings;
+  const Displacement d = displacement_of(w.readings);
+  const double steps = d.displaced_g / w.scale.readability_g;
+  const bool seen = steps >= 10.0;
+  const bool outside = d.displaced_g > 0.0 &&
+                       (a.density.plain > density_grid::highest_g_cm3 || a.density.plain < density_grid::lowest_g_cm3);
+  if (!a.density.possible || (outside && seen)) {
+    warnings.push_back(fmt::format(
+        "The readings give {}, and no metal weighs that: check the tare and that both readings are in their places.",
+        d.displaced_g > 0.0 ? fmt::format("{:.3g} g/cm3", a.density.plain)
+                            : std::string("a piece that displaces nothing")));
+  } else if (!a.density.bounded && !seen) {
+    warnings.push_back(fmt::format(
+        "The scale cannot see what this piece displaces: all it says is a density above {:.1f} g/cm3. Weigh about "
+        "{} like pieces together.",
+        a.density.low, pieces_to_pool(a, w)));
+  } else if (!seen) {
+    warnings.push_back(fmt::format(
+        "The piece displaces only {:.0f} steps of this scale, so the density is rough. Weigh about {} like pieces "
+        "together, or use a finer scale.",
+        std::max(steps, 0.0), pieces_to_pool(a, w)));
+  }
+  if (w.readings.rise_g.size() == 1 && std::abs(w.readings.rise_g[0] - d.dry_g) < 2.0 * w.scale.readability_g) {
+    warnings.emplace_back(
+        "The rise equals the dry weight: the piece seems to rest on the bottom of the cup instead of hanging.");
+  }
+  add_repeat_warnings(w, warnings);
+  return warnings;
+}
+
+}  // namespace bilancetta

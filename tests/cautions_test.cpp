@@ -1,0 +1,163 @@
+#include <algorithm>
+#include <regex>
+
+#include "bilancetta/report.hpp"
+#include "bilancetta/verdict.hpp"
+#include "support.hpp"
+
+using namespace bilancetta;
+using namespace testing;
+
+namespace
+{
+
+const Prepared& prepared()
+{
+  static const Prepared all(built_in_tables());
+  return all;
+}
+
+Piece piece_of(double density, const std::string& place, double dry_g = 5.0)
+{
+  Piece piece;
+  piece.context.place = place;
+  piece.context.form = place_called(built_in_tables(), place).form;
+  piece.weighing.scale = scale_of(ScaleClass::jeweller);
+  piece.weighing.surroundings.wetting = Wetting::boiled;
+  const double air = air_density_g_cm3({});
+  piece.weighing.readings.dry_g = {dry_g};
+  piece.weighing.readings.rise_g = {std::round(1000 * dry_g * (water_density_g_cm3(20.0) - air) / (density - air)) /
+                                    1000};
+  return piece;
+}
+
+const CautionShown* shown(const Verdict& v, const std::string& key)
+{
+  const auto match = std::find_if(v.cautions.begin(), v.cautions.end(), [&](const auto& c) { return c.key == key; });
+  return match == v.cautions.end() ? nullptr : &*match;
+}
+
+// Heat, grinding or dissolving as something to do.
+bool proposes_harm(const std::string& text)
+{
+  static const std::regex harm(
+      "\\b(heat|heats|heated|heating|melt|melts|melted|melting|torch|flame|burn|ignite|solder|grind|grinding|sand|"
+      "sanding|"
+      "saw|drill|dissolve|dissolves|dissolving|immerse in acid|boil the piece|pickle)\\b",
+      std::regex::icase);
+  return std::regex_search(text, harm);
+}
+
+}  // namespace
+
+TEST_CASE("every caution is short, cites a document and defers to local or licensed practice", "[cautions]")
+{
+  const Tables& tables = built_in_tables();
+  for (const Caution& caution : tables.cautions) {
+    INFO(caution.key);
+    CHECK(caution.text.size() <= 220);
+    CHECK((contains(caution.text, "local") || contains(caution.text, "licensed") || contains(caution.text, "office")));
+    const auto source = std::find_if(tables.sources.begin(), tables.sources.end(),
+                                     [&](const Source& one) { return one.key == caution.origin.source; });
+    REQUIRE(source != tables.sources.end());
+    CHECK_FALSE(source->title.empty());
+    // No figure without a document that was read.
+    if (caution.origin.provenance != Provenance::looked_up) {
+      CHECK_FALSE(std::regex_search(caution.text, std::regex("[0-9]")));
+    }
+  }
+}
+
+TEST_CASE("no step proposes heat, grinding or dissolving", "[cautions]")
+{
+  REQUIRE(proposes_harm("Melt a little of it and look at the fume."));
+  REQUIRE(proposes_harm("Grind a flat on the edge."));
+  for (const BenchTest& test : built_in_tables().tests) {
+    INFO(test.key << ": " << test.step);
+    CHECK_FALSE(proposes_harm(test.step));
+  }
+  for (const double density : {1.7, 2.7, 4.5, 7.3, 8.25, 8.5, 8.94, 9.6, 10.1, 10.5, 11.3, 13.5, 15.0, 19.3, 21.4}) {
+    for (const Place& place : built_in_tables().places) {
+      const Verdict v = verdict_of(prepared(), piece_of(density, place.key), {});
+      for (const NextTest& n : v.next) {
+        INFO(n.step);
+        CHECK_FALSE(proposes_harm(n.step));
+      }
+      INFO(v.remedy.words);
+      CHECK_FALSE(proposes_harm(v.remedy.words));
+    }
+  }
+}
+
+TEST_CASE("stop stands at the top, notes at the foot, care before the next step", "[cautions]")
+{
+  Piece piece = piece_of(10.0, "breaker");
+  add_answer(built_in_tables(), piece.context.answers, "skin-reagent", "red");
+  const Verdict v = verdict_of(prepared(), piece, {});
+  const std::string text = text_report(built_in_tables(), piece, v, {"0", "", {}});
+  const auto at = [&](const char* part) { return text.find(part); };
+  REQUIRE(at("STOP  cadmium") != std::string::npos);
+  REQUIRE(at("Note  asbestos") != std::string::npos);
+  REQUIRE(at("Care  chromium-vi") != std::string::npos);
+  CHECK(at("STOP  cadmium") < at("Density"));
+  CHECK(at("Note  asbestos") > at("Mass"));
+  CHECK(at("Care  chromium-vi") > at("Pile:"));
+  CHECK(at("Care  chromium-vi") < at("\nNext:"));
+  CHECK(contains(text, "29 CFR 1910.1027"));
+}
+
+TEST_CASE("a hazard of the place is a note without a probability", "[cautions]")
+{
+  const Verdict v = verdict_of(prepared(), piece_of(8.94, "breaker"), {});
+  const CautionShown* asbestos = shown(v, "asbestos");
+  REQUIRE(asbestos != nullptr);
+  CHECK(asbestos->urgency == "note");
+  CHECK(asbestos->probability < 0.0);
+}
+
+TEST_CASE("only the chromate drop brings the caution of chromium(VI)", "[cautions]")
+{
+  Piece piece = piece_of(10.49, "unknown");
+  add_answer(built_in_tables(), piece.context.answers, "skin-reagent", "red");
+  CHECK(shown(verdict_of(prepared(), piece, {}), "chromium-vi") != nullptr);
+  piece.context.answers.reagent = "nitric";
+  const Verdict nitric = verdict_of(prepared(), piece, {});
+  CHECK(shown(nitric, "chromium-vi") == nullptr);
+  CHECK(shown(nitric, "acid") != nullptr);
+}
+
+// Brute force: every remaining test is answered in every way, and the whole inference run anew.
+TEST_CASE("cadmium is said to stay only where no answer at the bench would take it below 2 %", "[cautions]")
+{
+  const Tables& tables = built_in_tables();
+  int stays = 0;
+  int leaves = 0;
+  for (const double density : {8.5, 8.8, 9.6, 10.0, 10.3}) {
+    const Piece piece = piece_of(density, "contactor");
+    const Verdict v = verdict_of(prepared(), piece, {});
+    const CautionShown* cadmium = shown(v, "cadmium");
+    if (!cadmium) {
+      continue;
+    }
+    double lowest = 1.0;
+    for (const BenchTest& test : tables.tests) {
+      for (const std::string& answer : possible_answers(test)) {
+        Piece answered = piece;
+        add_answer(tables, answered.context.answers, test.key, answer);
+        const CautionShown* still = nullptr;
+        const Verdict then = verdict_of(prepared(), answered, {});
+        still = shown(then, "cadmium");
+        lowest = std::min(lowest, still ? still->probability : 0.0);
+      }
+    }
+    INFO(density << " lowest " << lowest);
+    const bool said = contains(cadmium->text, "No test at the bench can exclude it.");
+    if (std::abs(lowest - 0.02) > 0.002) {  // at the edge the cut of the plausible may decide
+      CHECK(said == (lowest >= 0.02));
+    }
+    stays += said ? 1 : 0;
+    leaves += said ? 0 : 1;
+  }
+  CHECK(stays > 0);
+  CHECK(leaves > 0);
+}

@@ -1,0 +1,123 @@
+#include "bilancetta/claim.hpp"
+
+#include <algorithm>
+
+#include "bilancetta/verdict.hpp"
+#include "support.hpp"
+
+using namespace bilancetta;
+using namespace testing;
+
+namespace
+{
+
+const Prepared& prepared()
+{
+  static const Prepared all(built_in_tables());
+  return all;
+}
+
+ClaimVerdict claim_of(const std::string& claim, double density, double dry_g, const std::string& form = "solid",
+                      ScaleClass scale_class = ScaleClass::laboratory)
+{
+  Piece piece;
+  piece.claim = claim;
+  piece.context.place = "tableware";
+  piece.context.form = form;
+  piece.weighing.scale = scale_of(scale_class);
+  piece.weighing.surroundings.wetting = Wetting::boiled;
+  const double air = air_density_g_cm3({});
+  const double rise = dry_g * (water_density_g_cm3(20.0) - air) / (density - air);
+  const double step = piece.weighing.scale.readability_g;
+  piece.weighing.readings.dry_g = {dry_g};
+  piece.weighing.readings.rise_g = {std::round(rise / step) * step};
+  return *verdict_of(prepared(), piece, {}).claim;
+}
+
+bool looks_alike(const ClaimVerdict& claim, const std::string& key, const std::string& over = "")
+{
+  return std::any_of(claim.look_alikes.begin(), claim.look_alikes.end(),
+                     [&](const auto& one) { return one.key == key && (over.empty() || one.over == over); });
+}
+
+double typical(const std::string& key)
+{
+  return typical_density_g_cm3(material_called(built_in_tables(), key), built_in_tables().constituents);
+}
+
+}  // namespace
+
+TEST_CASE("the usual marks and every material key are claims", "[claim]")
+{
+  const Tables& tables = built_in_tables();
+  // Marks of common practice, no source.
+  for (const char* mark : {"999",          "958",           "950",      "935",         "925",         "900",
+                           "875",          "835",           "830",      "800",         "750",         "720",
+                           "640",          "625",           "500",      "400",         "8k",          "9k",
+                           "10k",          "14k",           "18k",      "22k",         "24k",         "gold-750",
+                           "platinum-950", "palladium-950", "sterling", "coin-silver", "fine-silver", "silver-plate"}) {
+    INFO(mark);
+    CHECK_NOTHROW(claim_called(tables, mark));
+  }
+  for (const Material& material : tables.materials) {
+    INFO(material.key);
+    const Claim claim = claim_called(tables, material.key);
+    CHECK((!claim.materials.empty() || claim.plated_with >= 0));
+  }
+}
+
+TEST_CASE("every claim that names materials can be agreed with, if the weighing is fine", "[claim]")
+{
+  for (const Claim& claim : built_in_tables().claims) {
+    if (claim.materials.empty()) {
+      continue;
+    }
+    INFO(claim.key);
+    const std::string& key = built_in_tables().materials[claim.materials.front()].key;
+    CHECK(claim_of(claim.key, typical(key), 40.0).result == ClaimResult::consistent);
+  }
+}
+
+TEST_CASE("look-alikes of other families are named", "[claim]")
+{
+  // Densities of handbooks: molybdenum 10.22, tungsten 19.3, lead-tin near 10.2 at about 20 % tin.
+  const ClaimVerdict sterling = claim_of("sterling", 10.22, 20.0, "solid", ScaleClass::pocket);
+  CHECK(looks_alike(sterling, "molybdenum"));
+  CHECK(contains(sterling.because, "molybdenum"));
+  const ClaimVerdict gold = claim_of("24k", typical("gold-999"), 20.0);
+  CHECK(looks_alike(gold, "tungsten"));
+  CHECK(contains(gold.because, "tungsten"));
+  const ClaimVerdict low = claim_of("silver-400", 9.05, 2.0, "solid", ScaleClass::pocket);
+  CHECK(std::any_of(low.look_alikes.begin(), low.look_alikes.end(), [](const auto& one) { return !one.over.empty(); }));
+}
+
+TEST_CASE("a claim is answered in whole sentences that neither prove nor accuse", "[claim]")
+{
+  for (const char* claim : {"999", "925", "800", "400", "18k", "platinum-950", "silver-plate", "c11000"}) {
+    for (const double density : {4.5, 8.7, 8.94, 10.2, 10.36, 10.49, 15.4, 19.3, 21.4}) {
+      for (const char* form : {"solid", "unsure", "hollow", "filled"}) {
+        const ClaimVerdict v = claim_of(claim, density, 12.0, form);
+        INFO(claim << " " << density << " " << form << ": " << v.because << " / " << v.would_settle);
+        CHECK(v.because.back() == '.');
+        CHECK(std::isupper(static_cast<unsigned char>(v.because.front())) != 0);
+        CHECK_FALSE(v.would_settle.empty());
+        for (const char* word : {"genuine", "fake", "fraud", "false", "forg", "counterfeit", "cheat", "inconsistent"}) {
+          CHECK_FALSE(contains(v.because + v.would_settle, word));
+        }
+        if (v.result == ClaimResult::inconsistent ||
+            (v.result == ClaimResult::cannot_tell && v.tail_probability < 0.01)) {
+          CHECK((contains(v.because, "hollow") || contains(v.because, "fill") || contains(v.because, "such a piece")));
+        }
+      }
+    }
+  }
+}
+
+TEST_CASE("ware that may be hollow is not called inconsistent for being light, nor filled ware at all", "[claim]")
+{
+  CHECK(claim_of("sterling", 8.7, 30.0, "solid").result == ClaimResult::inconsistent);
+  CHECK(claim_of("sterling", 8.7, 30.0, "unsure").result == ClaimResult::cannot_tell);
+  CHECK(claim_of("sterling", 8.7, 30.0, "hollow").result == ClaimResult::cannot_tell);
+  CHECK(claim_of("sterling", 12.0, 30.0, "unsure").result == ClaimResult::inconsistent);
+  CHECK(claim_of("sterling", 12.0, 30.0, "filled").result == ClaimResult::cannot_tell);
+}

@@ -1,0 +1,196 @@
+#include "bilancetta/next_test.hpp"
+
+#include <algorithm>
+#include <random>
+
+#include "bilancetta/remedy.hpp"
+#include "bilancetta/verdict.hpp"
+#include "support.hpp"
+
+using namespace bilancetta;
+using namespace testing;
+using Catch::Matchers::WithinAbs;
+
+namespace
+{
+
+const Prepared& prepared()
+{
+  static const Prepared all(built_in_tables());
+  return all;
+}
+
+Weighing weighed(double dry_g, double rise_g, ScaleClass scale_class)
+{
+  Weighing w;
+  w.scale = scale_of(scale_class);
+  w.surroundings.wetting = Wetting::soaped;
+  w.readings.dry_g = {dry_g};
+  w.readings.rise_g = {rise_g};
+  return w;
+}
+
+struct State {
+  Analysis analysis;
+  Background background;
+  std::vector<int> plausible;
+};
+
+State state_of(const Weighing& weighing, const Context& context)
+{
+  State s{weigh_up(weighing, 0.95), {}, {}};
+  const auto& members = prepared().members(volume_each_cm3(s.analysis, weighing));
+  s.background = background_of(prepared(), members, context);
+  hold_against(s.analysis, members, s.background, false);
+  s.plausible = plausible_members(s.analysis);
+  return s;
+}
+
+double entropy_of(const std::vector<double>& mass)
+{
+  double total = 0.0;
+  for (const double m : mass) {
+    total += m;
+  }
+  double bits = 0.0;
+  for (const double m : mass) {
+    bits -= m > 0.0 ? m / total * std::log2(m / total) : 0.0;
+  }
+  return bits;
+}
+
+}  // namespace
+
+// Brute force: draw hypothesis and density from the posterior, draw the observation, weigh all hypotheses by Bayes'
+// rule with a normal density at every node of the grid.
+TEST_CASE("the information of one more observation is that of brute force", "[next_test]")
+{
+  const double relative_sd = GENERATE(0.002, 0.006, 0.02);
+  const State s = state_of(weighed(1.20, 0.12, ScaleClass::pocket), {});
+  const Question question = Question::silver;
+  const std::vector<int> classes = answer_classes_of(built_in_tables(), s.analysis, s.plausible, question, nullptr);
+  // Mass of the two answers by node.
+  const GridFunction& curve = s.analysis.weights;
+  const std::size_t size = curve.value.size();
+  std::vector<std::vector<double>> mass(2, std::vector<double>(size, 0.0));
+  std::vector<double> by_answer(2, 0.0);
+  for (std::size_t k = 0; k < s.plausible.size(); ++k) {
+    const Member& member = *(*s.analysis.members)[s.plausible[k]];
+    for (std::size_t n = 0; n < size; ++n) {
+      const int at = curve.first + static_cast<int>(n) - member.predicted.first;
+      if (at >= 0 && at < static_cast<int>(member.predicted.value.size())) {
+        const double m = s.analysis.posterior[s.plausible[k]] / s.analysis.evidence[s.plausible[k]] * curve.value[n] *
+                         member.predicted.value[at];
+        mass[classes[k]][n] += m;
+        by_answer[classes[k]] += m;
+      }
+    }
+  }
+  std::mt19937 source(5);
+  std::vector<double> both(size);
+  for (std::size_t n = 0; n < size; ++n) {
+    both[n] = mass[0][n] + mass[1][n];
+  }
+  std::discrete_distribution<int> node(both.begin(), both.end());
+  std::normal_distribution<double> error(0.0, relative_sd / density_grid::spacing);
+  constexpr int draws = 3000;
+  double left = 0.0;
+  double squares = 0.0;
+  for (int i = 0; i < draws; ++i) {
+    const double read = node(source) + error(source);
+    std::vector<double> after(2, 0.0);
+    for (std::size_t n = 0; n < size; ++n) {
+      const double distance = (static_cast<double>(n) - read) * density_grid::spacing / relative_sd;
+      if (std::abs(distance) < 6.0) {
+        const double likelihood = std::exp(-0.5 * distance * distance);
+        after[0] += mass[0][n] * likelihood;
+        after[1] += mass[1][n] * likelihood;
+      }
+    }
+    const double bits = entropy_of(after);
+    left += bits;
+    squares += bits * bits;
+  }
+  left /= draws;
+  const double standard_error = std::sqrt((squares / draws - left * left) / draws);
+  const double drop = entropy_of(by_answer) - left;
+  CHECK(drop > 0.001);
+  CHECK_THAT(expected_bits_of_observation(built_in_tables(), s.analysis, s.plausible, question, nullptr, relative_sd),
+             WithinAbs(drop, 4.0 * standard_error + 0.003));
+}
+
+TEST_CASE("a sharper observation tells more, and none tells more than the doubt", "[next_test]")
+{
+  const State s = state_of(weighed(1.20, 0.12, ScaleClass::pocket), {});
+  for (const Question question : {Question::build, Question::silver, Question::cadmium}) {
+    double last = 0.0;
+    for (const double sd : {0.2, 0.05, 0.01, 0.003}) {
+      const double bits =
+          expected_bits_of_observation(built_in_tables(), s.analysis, s.plausible, question, nullptr, sd);
+      CHECK(bits >= last - 1e-6);
+      last = bits;
+    }
+    CHECK(last <= doubt_of(built_in_tables(), s.analysis, s.plausible, question, nullptr));
+  }
+}
+
+TEST_CASE("steps come best value first, with sharper weighings among them", "[next_test]")
+{
+  Piece piece;
+  piece.weighing = weighed(1.20, 0.12, ScaleClass::pocket);
+  const Verdict v = verdict_of(prepared(), piece, {});
+  for (const char* key : {"pool", "repeats", "finer-scale"}) {
+    CHECK(std::any_of(v.next.begin(), v.next.end(), [&](const NextTest& n) { return n.key == key && n.is_weighing; }));
+  }
+  CHECK(std::is_sorted(v.next.begin(), v.next.end(),
+                       [](const NextTest& a, const NextTest& b) { return a.value > b.value; }));
+}
+
+TEST_CASE("nothing that marks is proposed for coins, jewellery and tableware unless it is allowed", "[next_test]")
+{
+  const char* place = GENERATE("coins", "jewellery", "tableware", "dental");
+  Piece piece;
+  piece.context.place = place;
+  piece.context.form = "solid";
+  piece.weighing = weighed(12.000, 1.200, ScaleClass::jeweller);
+  VerdictOptions options;
+  const auto marks = [&](const Verdict& v) {
+    return std::any_of(v.next.begin(), v.next.end(), [](const NextTest& n) { return n.marks; });
+  };
+  const Verdict v = verdict_of(prepared(), piece, options);
+  CHECK_FALSE(marks(v));
+  for (const Candidate& c : v.candidates) {
+    CHECK((c.told_by.empty() || !test_called(built_in_tables(), c.told_by).marks));
+  }
+  options.marks = Marks::always;
+  CHECK(marks(verdict_of(prepared(), piece, options)));
+}
+
+TEST_CASE("no file is proposed where beryllium copper is plausible", "[next_test]")
+{
+  // Beryllium copper C17200 has 8.25 g/cm3 (handbooks); it is common among the springs of a relay.
+  Piece piece;
+  piece.context.place = "relay";
+  piece.weighing = weighed(5.000, 0.605, ScaleClass::jeweller);
+  const Verdict v = verdict_of(prepared(), piece, {});
+  REQUIRE(std::any_of(v.cautions.begin(), v.cautions.end(), [](const auto& c) { return c.key == "beryllium"; }));
+  for (const NextTest& n : v.next) {
+    CHECK_FALSE(contains(n.step, "file"));
+    CHECK_FALSE(contains(n.step, "File"));
+  }
+}
+
+TEST_CASE("plain words are shares of the doubt", "[next_test]")
+{
+  const auto words = [](double bits, double doubt) {
+    NextTest test;
+    test.bits = bits;
+    test.doubt = doubt;
+    return help_of(test);
+  };
+  CHECK(words(0.80, 1.0) == "settles it");
+  CHECK(words(0.79, 1.0) == "halves the doubt");
+  CHECK(words(0.40, 1.0) == "halves the doubt");
+  CHECK(words(0.39, 1.0) == "helps a little");
+  CHECK(words(0.0, 0.0) == "helps a little");
+}
