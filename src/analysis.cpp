@@ -156,16 +156,21 @@ std::vector<float> DrawWeights::of(const Member& member)
   return weights;
 }
 
-ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible)
+ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible,
+                                  std::vector<ShareMoments>* each)
 {
   const ShareTable::Curve curve = ShareTable::coarser(analysis.weights);
   ShareHistogram all(ShareTable::bins);
   for (const int i : plausible) {
     const Member& member = *(*analysis.members)[i];
+    ShareMoments moments;
     if (member.silver.empty()) {
       all.add(0.0, analysis.posterior[i]);
     } else {
-      member.silver.add_to(all, curve, analysis.posterior[i]);
+      moments = member.silver.add_to(all, curve, analysis.posterior[i]);
+    }
+    if (each != nullptr) {
+      each->push_back(moments);
     }
   }
   return all;

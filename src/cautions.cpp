@@ -10,13 +10,11 @@ namespace bilancetta
 namespace
 {
 
-constexpr double caution_from = 0.02;       // a hazard this plausible is shown
-constexpr double cadmium_pile_from = 0.10;  // and from here on the piece goes to the cadmium pile
-constexpr double pile_from = 0.70;          // a pile needs this much, else undecided
+constexpr double caution_from = 0.02;  // a hazard this plausible is shown
 
 }  // namespace
 
-std::string pile_of(const Tables& tables, const Analysis& a)
+std::string pile_of(const Tables& tables, const Analysis& a, const PileThresholds& thresholds)
 {
   constexpr const char* names[] = {"solid-silver", "silver-on-base", "tungsten-bearing", "other-precious",
                                    "base-metal"};
@@ -41,11 +39,11 @@ std::string pile_of(const Tables& tables, const Analysis& a)
     const int pile = tungsten ? 2 : precious ? 3 : silver ? (h.build == Build::solid ? 0 : 1) : 4;
     mass[pile] += a.posterior[i];
   }
-  if (cadmium >= cadmium_pile_from) {
+  if (cadmium >= thresholds.cadmium) {
     return "cadmium-suspect";
   }
   const auto* best = std::max_element(std::begin(mass), std::end(mass));
-  return a.explained && *best >= pile_from ? names[best - mass] : "undecided";
+  return a.explained && *best >= thresholds.pile ? names[best - mass] : "undecided";
 }
 
 std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& a, const Piece& piece)

@@ -102,7 +102,7 @@ ShareTable::Curve ShareTable::coarser(const GridFunction& weights)
   return curve;
 }
 
-void ShareTable::add_to(ShareHistogram& histogram, const Curve& curve, double mass) const
+ShareMoments ShareTable::add_to(ShareHistogram& histogram, const Curve& curve, double mass) const
 {
   const Level& level = levels_[curve.level];
   const int from = std::max(curve.first, level.first);
@@ -117,7 +117,7 @@ void ShareTable::add_to(ShareHistogram& histogram, const Curve& curve, double ma
     high = std::max(high, row.bin + row.count);
   }
   if (low >= high) {
-    return;
+    return {};
   }
   std::fill(found.begin() + low, found.begin() + high, 0.0F);
   for (int node = from; node < to; ++node) {
@@ -130,11 +130,19 @@ void ShareTable::add_to(ShareHistogram& histogram, const Curve& curve, double ma
     }
   }
   const double total = std::accumulate(found.begin() + low, found.begin() + high, 0.0);
-  if (total > 0.0) {
-    for (int bin = low; bin < high; ++bin) {
-      histogram.add_to_bin(bin, mass * found[bin] / total);
-    }
+  if (total <= 0.0) {
+    return {};
   }
+  double sum = 0.0;
+  double squares = 0.0;
+  for (int bin = low; bin < high; ++bin) {
+    const double share = found[bin] / total;
+    const double root = (bin + 0.5) / bins;
+    histogram.add_to_bin(bin, mass * share);
+    sum += share * root * root;
+    squares += share * root * root * root * root;
+  }
+  return {sum, std::sqrt(std::max(0.0, squares - sum * sum))};
 }
 
 }  // namespace bilancetta

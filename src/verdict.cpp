@@ -221,6 +221,9 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   const auto& members = prepared.members(volume_each_cm3(v.analysis, piece.weighing));
   v.background = background_of(prepared, members, piece.context);
   hold_against(v.analysis, members, v.background, true);
+  if (options.mix != nullptr) {
+    options.mix->apply(options.row, piece.context, options.lot, v.analysis);
+  }
   v.budget = budget_of(piece.weighing);
   v.warnings = warnings_of(v.analysis, piece);
   add_mass_and_volume(piece, v);
@@ -243,7 +246,7 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
     v.claim = claim_verdict_of(tables, v.analysis, piece);
   }
   v.cautions = cautions_of(tables, v.analysis, piece);
-  v.pile = pile_of(tables, v.analysis);
+  v.pile = pile_of(tables, v.analysis, options.piles);
   const auto proposals = proposals_for(tables, members, piece.context.answers, plausible);
   const bool may_mark = marks_allowed(tables, piece, options.marks);
   for (Candidate& c : v.candidates) {

@@ -23,20 +23,23 @@ struct SourceFile {
 
 // Lowest first: a file may include what stands on its own line or above it.
 const char* const layers[] = {
-    "error words json_number",
+    "error words json_number lot",
     "fluids material departure csv density_grid",
     "weighing weighing_check tables reading_likelihood displacement_errors toml_row table_rows material_rows "
     "table_reader table_check "
     "material_check",
     "density density_summary budget hypothesis bench_test",
+    "mixed_heap",
     "draws fit",
     "share_histogram",
     "prior posterior predictive",
     "analysis",
+    "learned_mix mix_sampler",
     "claim next_test remedy",
     "reference",
     "verdict candidates cautions sentence piece_text piece_reader settings plan sitting",
-    "report report_text report_json report_tables report_html plan_report batch batch_row",
+    "jar jar_row jar_total",
+    "report report_text report_json report_tables report_html plan_report jar_report batch batch_row",
     "cli",
 };
 

@@ -16,6 +16,11 @@ struct Band {
   double median = 0.0, low = 0.0, high = 0.0;
 };
 
+/// Mean and standard deviation of a share.
+struct ShareMoments {
+  double mean = 0.0, sd = 0.0;
+};
+
 /// Distribution of a share from 0 to 1: the mass at exactly 0 apart, the rest in bins even in the
 /// square root of the share, so finer near 0, where plated silver lies.
 class ShareHistogram
@@ -68,8 +73,8 @@ class ShareTable
     std::vector<float> weight;
   };
   static Curve coarser(const GridFunction& weights);
-  /// Adds the share's distribution under this curve, `mass` in all.
-  void add_to(ShareHistogram& histogram, const Curve& curve, double mass) const;
+  /// Adds the share's distribution under this curve, `mass` in all; returns its moments.
+  ShareMoments add_to(ShareHistogram& histogram, const Curve& curve, double mass) const;
 
  private:
   struct Row {

@@ -7,6 +7,7 @@
 
 #include "bilancetta/claim.hpp"
 #include "bilancetta/fit.hpp"
+#include "bilancetta/learned_mix.hpp"
 #include "bilancetta/next_test.hpp"
 #include "bilancetta/reference.hpp"
 #include "bilancetta/remedy.hpp"
@@ -23,12 +24,22 @@ struct Prices {
 /// Whether tests that leave a mark may be proposed.
 enum class Marks { by_place, never, always };
 
+/// From which probability a piece belongs to a pile. Judgement.
+struct PileThresholds {
+  double cadmium = 0.10;  ///< of cadmium: the cadmium pile, before all others
+  double pile = 0.70;     ///< of any other pile, else undecided
+};
+
 /// How a verdict is to be drawn up.
 struct VerdictOptions {
   double level = 0.95;
   std::optional<Question> question;  ///< left out: the claim if there is one, else what is most in doubt
   Marks marks = Marks::by_place;
   Prices prices;
+  PileThresholds piles;
+  const LearnedMix* mix = nullptr;  ///< what the jar teaches, with the number of the row and its lot
+  long row = 0;
+  std::string lot;
 };
 
 struct FractionBand {
@@ -99,7 +110,7 @@ bool marks_allowed(const Tables& tables, const Piece& piece, Marks marks);
 
 /// Pieces of a verdict that a batch row needs too.
 std::vector<std::string> warnings_of(const Analysis& analysis, const Piece& piece);
-std::string pile_of(const Tables& tables, const Analysis& analysis);
+std::string pile_of(const Tables& tables, const Analysis& analysis, const PileThresholds& thresholds = {});
 std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& analysis, const Piece& piece);
 /// Like pieces to pool so that the displacement shows at least 20 steps of the scale; 1 if it does.
 int pieces_to_pool(const Analysis& analysis, const Weighing& weighing);
