@@ -12,13 +12,12 @@ namespace bilancetta
 namespace
 {
 
-const int chains = getenv("CH") ? atoi(getenv("CH")) : 4;
-const int states_a_chain = getenv("SC") ? atoi(getenv("SC")) : 2;
-const int first_sweeps = getenv("FS") ? atoi(getenv("FS")) : 30;
-constexpr int sweeps_apart = 4;
+constexpr int chains = 6;
+constexpr int states_a_chain = 4;
+constexpr int first_sweeps = 150;
+constexpr int sweeps_apart = 10;
 // 1 / concentration on each level, and the prior of each: half for the tables as they are. Judgement.
-const double top = getenv("TOP") ? atof(getenv("TOP")) : 1.0;
-const std::array<double, 7> weights = {0.0, 1.0 / 300, 1.0 / 100, 1.0 / 30, 0.1, 1.0 / 3, top};
+constexpr std::array<double, 7> weights = {0.0, 1.0 / 300, 1.0 / 100, 1.0 / 30, 0.1, 1.0 / 3, 1.0};
 constexpr std::array<double, 7> weight_prior = {0.5, 1.0 / 12, 1.0 / 12, 1.0 / 12, 1.0 / 12, 1.0 / 12, 1.0 / 12};
 constexpr float negligible_ln = -12.0F;
 constexpr double hopeless_ln = 30.0;
