@@ -41,6 +41,19 @@ double expected_silver_g(const JarRow& row)
 
 }  // namespace
 
+Jar::Sums& Jar::SumsByHypothesis::operator[](int hypothesis)
+{
+  if (hypothesis >= static_cast<int>(place_.size())) {
+    place_.resize(static_cast<std::size_t>(hypothesis) + 1, -1);
+  }
+  std::int16_t& place = place_[hypothesis];
+  if (place < 0) {
+    place = static_cast<std::int16_t>(sums_.size());
+    sums_.emplace_back(hypothesis, Sums());
+  }
+  return sums_[place].second;
+}
+
 void Jar::Group::join(const Group& other)
 {
   for (const auto& [hypothesis, sums] : other.explanations) {

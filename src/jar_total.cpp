@@ -2,7 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <random>
+
+#include "jar_draws.hpp"
 
 namespace bilancetta
 {
@@ -10,23 +11,10 @@ namespace bilancetta
 namespace
 {
 
-constexpr long most_draws = 8000;
+constexpr long most_draws = 4000;
 constexpr long fewest_draws = 1000;
-constexpr long draws_and_groups = 4000000;
-constexpr double drawn_singly_up_to = 32.0;  // rows of one kind; beyond, their number is normal
-
-using Grams = std::array<double, 4>;
-
-// A group ready to be drawn: the grams of each metal in all of it if it is this material, mean and sd.
-struct Drawn {
-  std::vector<double> up_to;  // cumulative probability
-  std::vector<int> hypothesis;
-  std::vector<Grams> mean_g, sd_g;
-  Grams mean_of_all{}, sd_between{};
-  double rows = 1.0;  // how many equal ones are worth as much
-  double mass_g = 0.0;
-  std::vector<std::pair<std::size_t, double>> pile_share;
-};
+constexpr long draws_in_all = 4000000;
+constexpr double drawn_singly_up_to = 20.0;  // rows of one kind; beyond, their number is normal
 
 double probability_in(const Jar::Group& group, int hypothesis, const Jar::Sums& sums)
 {
@@ -82,77 +70,6 @@ Drawn drawn_from(const Jar::Group& group, const JarSummary& summary)
   return d;
 }
 
-class Simulation
-{
- public:
-  Simulation(const std::vector<Drawn>& groups, int hypotheses) : groups_(groups), departure_(hypotheses) {}
-
-  // The recipe of each material departs alike wherever it occurs in the jar.
-  void next()
-  {
-    for (double& z : departure_) {
-      z = normal();
-    }
-  }
-  double normal()
-  {
-    const double radius = std::sqrt(-2.0 * std::log(1.0 - uniform()));
-    return radius * std::cos(2.0 * M_PI * uniform());
-  }
-  // All rows of the group are one material.
-  Grams alike(const Drawn& d)
-  {
-    Grams grams{};
-    add(d, pick(d), 1.0, grams);
-    return grams;
-  }
-  // Each row is a material of its own.
-  Grams apart(const Drawn& d)
-  {
-    Grams grams{};
-    if (d.rows <= drawn_singly_up_to) {
-      const double rows = std::max(1.0, std::round(d.rows));
-      for (int i = 0; i < static_cast<int>(rows); ++i) {
-        add(d, pick(d), 1.0 / rows, grams);
-      }
-      return grams;
-    }
-    for (std::size_t k = 0; k < d.up_to.size(); ++k) {
-      add(d, k, d.up_to[k] - (k > 0 ? d.up_to[k - 1] : 0.0), grams);
-    }
-    const double z = normal();
-    for (std::size_t m = 0; m < grams.size(); ++m) {
-      grams[m] = std::clamp(grams[m] + z * d.sd_between[m] / std::sqrt(d.rows), 0.0, d.mass_g);
-    }
-    return grams;
-  }
-
- private:
-  double uniform() { return static_cast<double>(random_() >> 11) * 0x1p-53; }
-  std::size_t pick(const Drawn& d)
-  {
-    const auto match = std::lower_bound(d.up_to.begin(), d.up_to.end(), uniform());
-    return std::min<std::size_t>(static_cast<std::size_t>(match - d.up_to.begin()), d.up_to.size() - 1);
-  }
-  // Log-normal about the mean: never below nothing, and at most all of it.
-  void add(const Drawn& d, std::size_t k, double share, Grams& grams) const
-  {
-    for (std::size_t m = 0; m < grams.size(); ++m) {
-      const double mean = d.mean_g[k][m];
-      if (mean > 0.0) {
-        const double relative = d.sd_g[k][m] / mean;
-        const double variance = std::log1p(relative * relative);
-        const double z = departure_[static_cast<std::size_t>(d.hypothesis[k])];
-        grams[m] += share * std::min(d.mass_g, mean * std::exp(std::sqrt(variance) * z - 0.5 * variance));
-      }
-    }
-  }
-
-  const std::vector<Drawn>& groups_;
-  std::vector<double> departure_;
-  std::mt19937_64 random_{20240601U};
-};
-
 Band band_of(std::vector<double>& values, double level)
 {
   std::sort(values.begin(), values.end());
@@ -183,57 +100,84 @@ std::array<double, 4> prices_of(const Prices& prices)
   return per_g;
 }
 
-Draws draw_all(const std::vector<Drawn>& groups, std::size_t piles, std::size_t lots, double common_u_g,
-               const Prices& prices)
+class Totals
 {
-  Draws draws;
-  draws.piles.resize(piles);
-  draws.lots.resize(lots);
-  int hypotheses = 0;
-  for (const Drawn& d : groups) {
-    hypotheses = std::max(hypotheses, 1 + *std::max_element(d.hypothesis.begin(), d.hypothesis.end()));
-  }
-  const std::array<double, 4> per_g = prices_of(prices);
-  Simulation simulation(groups, hypotheses);
-  const long count = std::clamp(draws_and_groups / static_cast<long>(groups.size()), fewest_draws, most_draws);
-  std::vector<double> pile_g(piles);
-  for (long i = 0; i < count; ++i) {
-    simulation.next();
-    Grams alike{};
-    Grams apart{};
-    std::fill(pile_g.begin(), pile_g.end(), 0.0);
+ public:
+  Totals(const std::vector<Drawn>& groups, std::size_t piles, std::size_t lots) : groups_(groups), lots_(lots)
+  {
+    draws_.piles.resize(piles);
+    draws_.lots.resize(lots);
+    int hypotheses = 0;
+    for (const Drawn& d : groups) {
+      hypotheses = std::max(hypotheses, 1 + *std::max_element(d.hypothesis.begin(), d.hypothesis.end()));
+    }
+    simulation_ = Simulation(hypotheses);
+    many_.sd_g.resize(hypotheses);
     for (std::size_t g = 0; g < groups.size(); ++g) {
-      const Grams one = simulation.alike(groups[g]);
-      // A lot is one material by the user's word.
-      const Grams other = g < lots ? one : simulation.apart(groups[g]);
+      work_ += has_many(g) ? 1.0 : 1.0 + groups[g].rows;
+      if (has_many(g)) {
+        many_.add(groups[g]);
+      }
+    }
+  }
+  Draws run(double common_u_g, const Prices& prices)
+  {
+    const std::array<double, 4> per_g = prices_of(prices);
+    const long count = std::clamp(static_cast<long>(draws_in_all / work_), fewest_draws, most_draws);
+    for (long i = 0; i < count; ++i) {
+      one_draw(common_u_g);
+      double price = 0.0;
+      for (std::size_t m = 0; m < per_g.size(); ++m) {
+        price += per_g[m] * draws_.alike[m].back();
+      }
+      draws_.price.push_back(price);
+      draws_.worth.push_back(price * prices.pays);
+    }
+    return std::move(draws_);
+  }
+
+ private:
+  // A lot is one material by the user's word, also in the independent total.
+  [[nodiscard]] bool has_many(std::size_t g) const { return g >= lots_ && groups_[g].rows > drawn_singly_up_to; }
+  void one_draw(double common_u_g)
+  {
+    simulation_.next();
+    Grams alike{};
+    Grams apart = simulation_.apart(many_);
+    std::vector<double> pile_g(draws_.piles.size());
+    for (std::size_t g = 0; g < groups_.size(); ++g) {
+      const Grams one = simulation_.alike(groups_[g]);
+      const Grams other = g < lots_ ? one : has_many(g) ? Grams{} : simulation_.apart(groups_[g]);
       for (std::size_t m = 0; m < one.size(); ++m) {
         alike[m] += one[m];
         apart[m] += other[m];
       }
-      for (const auto& [pile, share] : groups[g].pile_share) {
+      for (const auto& [pile, share] : groups_[g].pile_share) {
         pile_g[pile] += share * one[0];
       }
-      if (g < lots) {
-        draws.lots[g].push_back(one[0]);
+      if (g < lots_) {
+        draws_.lots[g].push_back(one[0]);
       }
     }
-    const double common = common_u_g * simulation.normal();
+    const double common = common_u_g * simulation_.normal();
     alike[0] = std::max(0.0, alike[0] + common);
     apart[0] = std::max(0.0, apart[0] + common);
-    double price = 0.0;
     for (std::size_t m = 0; m < alike.size(); ++m) {
-      draws.alike[m].push_back(alike[m]);
-      draws.apart[m].push_back(apart[m]);
-      price += per_g[m] * alike[m];
+      draws_.alike[m].push_back(alike[m]);
+      draws_.apart[m].push_back(apart[m]);
     }
-    draws.price.push_back(price);
-    draws.worth.push_back(price * prices.pays);
-    for (std::size_t k = 0; k < piles; ++k) {
-      draws.piles[k].push_back(pile_g[k]);
+    for (std::size_t k = 0; k < pile_g.size(); ++k) {
+      draws_.piles[k].push_back(pile_g[k]);
     }
   }
-  return draws;
-}
+
+  const std::vector<Drawn>& groups_;
+  std::size_t lots_;
+  Simulation simulation_{0};
+  Many many_;
+  double work_ = 1.0;
+  Draws draws_;
+};
 
 }  // namespace
 
@@ -260,7 +204,7 @@ void add_totals(const std::vector<Jar::Group>& groups, double common_u_g, const 
   if (drawn.empty()) {
     return;
   }
-  Draws draws = draw_all(drawn, summary.piles.size(), summary.lots.size(), common_u_g, options.prices);
+  Draws draws = Totals(drawn, summary.piles.size(), summary.lots.size()).run(common_u_g, options.prices);
   for (std::size_t m = 0; m < jar_metals.size(); ++m) {
     summary.metals[m].alike_g = band_of(draws.alike[m], options.level);
     summary.metals[m].independent_g = band_of(draws.apart[m], options.level);

@@ -38,7 +38,7 @@ const char* const layers[] = {
     "claim next_test remedy",
     "reference",
     "verdict candidates cautions sentence piece_text piece_reader settings plan sitting",
-    "jar jar_row jar_total",
+    "jar jar_row jar_draws jar_total",
     "report report_text report_json report_tables report_html plan_report jar_report batch batch_row",
     "cli",
 };

@@ -129,9 +129,21 @@ class Jar
     double probability_g = 0.0, listed_g = 0.0;
     std::array<double, 4> mean_g{}, sd_g{};
   };
+  /// Sums by hypothesis, in the order in which hypotheses came.
+  class SumsByHypothesis
+  {
+   public:
+    Sums& operator[](int hypothesis);
+    [[nodiscard]] auto begin() const { return sums_.begin(); }
+    [[nodiscard]] auto end() const { return sums_.end(); }
+
+   private:
+    std::vector<std::int16_t> place_;  // of each hypothesis among the sums; -1: not there yet
+    std::vector<std::pair<int, Sums>> sums_;
+  };
   struct Group {
     std::string lot;
-    std::map<int, Sums> explanations;
+    SumsByHypothesis explanations;
     double mass_g = 0.0, mass_squared = 0.0, density_g = 0.0, density_u_g = 0.0;
     long rows = 0, pieces = 0;
     std::map<std::string, std::pair<double, double>> piles;  ///< mass and expected silver, g
