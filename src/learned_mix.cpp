@@ -15,6 +15,7 @@ namespace
 constexpr float lowest_ln = -30.0F;
 // Share of the tables' own prior that no jar can take away: sampling may have missed a lookalike. Judgement.
 constexpr double kept_for_tables = 0.05;
+constexpr double negligible = 1e-7;  // a posterior that no jar makes matter
 
 // What a node of the tree gains by its counts over its share in the tables: Polya's urn, with 1 / concentration.
 double gain(double weight, double count, double share, double of_parent)
@@ -173,7 +174,7 @@ std::vector<double> LearnedMix::factors_for(long row, const Context& context, co
     double total = 0.0;
     for (std::size_t i = 0; i < members; ++i) {
       const double p = analysis.posterior[i];
-      one[i] = p > 0.0 ? factor(*place, place->kept[s], static_cast<int>(i), teacher.chosen[s]) : 0.0;
+      one[i] = p > negligible ? factor(*place, place->kept[s], static_cast<int>(i), teacher.chosen[s]) : 0.0;
       total += p * one[i];
     }
     for (std::size_t i = 0; i < members; ++i) {

@@ -14,8 +14,9 @@ namespace
 
 constexpr int chains = 6;
 constexpr int states_a_chain = 4;
-constexpr int first_sweeps = 150;
-constexpr int sweeps_apart = 10;
+constexpr int first_sweeps = 80;
+constexpr int sweeps_apart = 8;
+constexpr int names_a_state = 12;
 // 1 / concentration on each level, and the prior of each: half for the tables as they are. Judgement.
 constexpr std::array<double, 7> weights = {0.0, 1.0 / 300, 1.0 / 100, 1.0 / 30, 0.1, 1.0 / 3, 1.0};
 constexpr std::array<double, 7> weight_prior = {0.5, 1.0 / 12, 1.0 / 12, 1.0 / 12, 1.0 / 12, 1.0 / 12, 1.0 / 12};
@@ -256,7 +257,10 @@ void MixSampler::run()
       choose_each();
       rename_each();
       draw_weights();
-      if (sweep > first_sweeps && (sweep - first_sweeps) % sweeps_apart == 0) {
+      // Names change more freely than who belongs together, so each partition is kept under several.
+      for (int k = 0; k < names_a_state && sweep > first_sweeps && sweep % sweeps_apart == 0; ++k) {
+        choose_each();
+        rename_each();
         for (std::size_t t = 0; t < chosen_.size(); ++t) {
           place_.teachers[t].chosen.push_back(static_cast<std::int16_t>(chosen_[t]));
         }
