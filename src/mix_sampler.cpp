@@ -30,10 +30,14 @@ double ln_rising(double weight, double share, double count, double more)
   if (weight <= 0.0) {
     return more * std::log(share);
   }
-  const double from = share / weight + count;
-  if (more == 1.0) {
-    return std::log(weight * from);
+  if (more <= 16.0) {
+    double product = 1.0;
+    for (double i = count; i < count + more; ++i) {
+      product *= share + weight * i;
+    }
+    return std::log(product);
   }
+  const double from = share / weight + count;
   return std::lgamma(from + more) - std::lgamma(from) + more * std::log(weight);
 }
 
@@ -217,7 +221,7 @@ void MixSampler::rename(int material, const std::vector<int>& teachers)
     highest = std::max(highest, ln[i]);
   }
   for (double& value : ln) {
-    value = std::exp(value - highest);
+    value = value > highest - hopeless_ln ? std::exp(value - highest) : 0.0;
   }
   const int chosen = std::isfinite(highest) ? static_cast<int>(pick(ln)) : material;
   count(chosen, n);
