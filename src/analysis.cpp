@@ -250,7 +250,8 @@ std::vector<float> DrawWeights::of(const Member& member)
   return weights;
 }
 
-ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible)
+ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible,
+                                  std::vector<ShareMoments>* each)
 {
   // Members of little weight may be read from coarser tables.
   constexpr double little = 0.01;
@@ -260,10 +261,14 @@ ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<in
   double none = 0.0;
   for (const int i : plausible) {
     const Member& member = *(*analysis.members)[i];
+    ShareMoments moments;
     if (member.silver.empty()) {
       none += analysis.posterior[i];
     } else {
-      member.silver.add_to(bins, analysis.posterior[i] < little ? coarse : fine, analysis.posterior[i]);
+      moments = member.silver.add_to(bins, analysis.posterior[i] < little ? coarse : fine, analysis.posterior[i]);
+    }
+    if (each != nullptr) {
+      each->push_back(moments);
     }
   }
   ShareHistogram all(ShareTable::bins);

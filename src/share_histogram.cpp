@@ -134,13 +134,17 @@ ShareTable::Level ShareTable::packed(const Dense& dense, bool per_density)
     while (high > low && above + row[high - 1] <= tail) {
       above += row[--high];
     }
-    Row kept{dense.first_bin + low, high - low, static_cast<int>(level.mass.size()), 0.0F};
+    Row kept{dense.first_bin + low, high - low, static_cast<int>(level.mass.size())};
     // From mass about a node to mass per g/cm3, up to a constant: density grows with the node.
     const double scale = per_density ? std::exp(-density_grid::spacing * (1 << finest) * (level.first + node)) : 1.0;
     for (int bin = low; bin < high; ++bin) {
       const float tails = (bin == low ? below : 0.0F) + (bin + 1 == high ? above : 0.0F);
       level.mass.push_back(static_cast<float>((row[bin] + tails) * scale));
+      const float root = (static_cast<float>(dense.first_bin + bin) + 0.5F) / bins;
+      const float share = root * root;
       kept.total += level.mass.back();
+      kept.sum += level.mass.back() * share;
+      kept.squares += level.mass.back() * share * share;
     }
     while (kept.count % 8 != 0) {
       level.mass.push_back(0.0F);
@@ -156,7 +160,7 @@ LevelWeights ShareTable::weights_of(const DensityCurve& curve, int most_nodes)
   return weights_on_level(curve, most_nodes, finest);
 }
 
-BILANCETTA_VECTORISED void ShareTable::add_to(Bins& histogram, const LevelWeights& curve, double mass) const
+BILANCETTA_VECTORISED ShareMoments ShareTable::add_to(Bins& histogram, const LevelWeights& curve, double mass) const
 {
   const Level& level = levels_[curve.level - finest];
   const int from = std::max(curve.nodes.first, level.first);
@@ -164,11 +168,15 @@ BILANCETTA_VECTORISED void ShareTable::add_to(Bins& histogram, const LevelWeight
   const float* weights = curve.nodes.value.data() - curve.nodes.first;
   const Row* rows = level.rows.data() - level.first;
   float total = 0.0F;
+  float sum = 0.0F;
+  float squares = 0.0F;
   for (int node = from; node < to; ++node) {
     total += weights[node] * rows[node].total;
+    sum += weights[node] * rows[node].sum;
+    squares += weights[node] * rows[node].squares;
   }
   if (total <= 0.0F) {
-    return;
+    return {};
   }
   const float factor = static_cast<float>(mass) / total;
   for (int node = from; node < to; ++node) {
@@ -181,6 +189,8 @@ BILANCETTA_VECTORISED void ShareTable::add_to(Bins& histogram, const LevelWeight
       }
     }
   }
+  const double mean = static_cast<double>(sum) / total;
+  return {mean, std::sqrt(std::max(0.0, static_cast<double>(squares) / total - mean * mean))};
 }
 
 }  // namespace bilancetta

@@ -151,6 +151,9 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   const auto& members = prepared.members(volume_each_cm3(v.analysis, piece.weighing));
   v.background = background_of(prepared, members, piece.context);
   hold_against(v.analysis, members, v.background, true);
+  if (options.mix != nullptr) {
+    options.mix->apply(options.row, piece.context, options.lot, v.analysis);
+  }
   v.budget = budget_of(piece.weighing);
   v.warnings = warnings_of(v.analysis, piece);
   add_mass_and_volume(piece, v);

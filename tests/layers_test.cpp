@@ -23,24 +23,24 @@ struct SourceFile {
 
 // Lowest first: a file may include what stands on its own line or above it.
 const char* const layers[] = {
-    "error words json_number spelling vectorised",
+    "error words json_number lot spelling vectorised",
     "fluids material departure csv density_grid ordered_work carry_on",
     "weighing weighing_check tables reading_likelihood displacement_errors toml_row table_rows material_rows "
-    "table_reader table_check "
-    "material_check",
+    "table_reader table_check material_check",
     "density density_summary budget hypothesis bench_test",
+    "mixed_heap",
     "draws fit pile",
     "share_histogram",
     "prior posterior predictive",
     "analysis answer_book",
-    "remedy",
+    "learned_mix mix_sampler remedy",
     "claim doubt next_test next_weighing batch_context",
     "reference",
-    "verdict candidates cautions warnings conflicts sentence reasons advice piece_text piece_reader settings plan "
-    "sitting "
-    "sitting_adjust sitting_design sitting_correct sitting_remarks",
-    "report report_words report_text report_json json_value report_tables report_html plan_report batch batch_columns "
-    "batch_row row_verdict",
+    "verdict candidates cautions warnings conflicts sentence reasons advice piece_text piece_reader settings plan",
+    "sitting sitting_adjust sitting_design sitting_correct sitting_remarks row_verdict",
+    "jar jar_row jar_draws jar_total",
+    "report report_words report_text report_json json_value report_tables plan_report jar_report batch batch_columns "
+    "batch_row",
     "cli file_streams interrupt out_file progress unknown_words",
 };
 

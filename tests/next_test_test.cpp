@@ -70,7 +70,7 @@ TEST_CASE("the information of one more observation is that of brute force", "[ne
   const Question question = Question::silver;
   const std::vector<int> classes = answer_classes_of(built_in_tables(), s.analysis, s.plausible, question, nullptr);
   // Mass of the two answers by node.
-  const GridFunction& curve = s.analysis.weights;
+  const GridFunction curve = weights_on_grid(s.analysis.curve);
   const std::size_t size = curve.value.size();
   std::vector<std::vector<double>> mass(2, std::vector<double>(size, 0.0));
   std::vector<double> by_answer(2, 0.0);

@@ -74,6 +74,8 @@ class DrawWeights
 };
 
 /// Silver fraction of the whole piece, averaged over hypotheses; needs Prepared(tables) for all sizes.
-ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible);
+/// @param each  if given, receives the moments of each plausible hypothesis
+ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible,
+                                  std::vector<ShareMoments>* each = nullptr);
 
 }  // namespace bilancetta

@@ -16,6 +16,11 @@ struct Band {
   double median = 0.0, low = 0.0, high = 0.0;
 };
 
+/// Mean and standard deviation of a share.
+struct ShareMoments {
+  double mean = 0.0, sd = 0.0;
+};
+
 /// Distribution of a share from 0 to 1: the mass at exactly 0 apart, the rest in bins even in the
 /// square root of the share, so finer near 0, where plated silver lies.
 class ShareHistogram
@@ -64,14 +69,14 @@ class ShareTable
 
   /// The curve on this table's levels, on at most so many nodes, since each costs a row of bins.
   static LevelWeights weights_of(const DensityCurve& curve, int most_nodes = 20);
-  /// Adds the share's distribution under this curve, `mass` in all.
-  void add_to(Bins& histogram, const LevelWeights& curve, double mass) const;
+  /// Adds the share's distribution under this curve, `mass` in all; returns its moments.
+  ShareMoments add_to(Bins& histogram, const LevelWeights& curve, double mass) const;
 
  private:
   static constexpr int finest = 1;  // level of the grid
   struct Row {
-    int bin, count, offset;  // count in eights
-    float total;
+    int bin, count, offset;                         // count in eights
+    float total = 0.0F, sum = 0.0F, squares = 0.0F;  // of mass, mass x share, mass x share squared
   };
   struct Level {
     int first = 0;

@@ -7,6 +7,7 @@
 
 #include "bilancetta/claim.hpp"
 #include "bilancetta/fit.hpp"
+#include "bilancetta/learned_mix.hpp"
 #include "bilancetta/next_test.hpp"
 #include "bilancetta/reference.hpp"
 #include "bilancetta/remedy.hpp"
@@ -30,6 +31,9 @@ struct VerdictOptions {
   Marks marks = Marks::by_place;
   Prices prices;
   PileThresholds piles;
+  const LearnedMix* mix = nullptr;  ///< what the jar teaches, with the number of the row and its lot
+  long row = 0;
+  std::string lot;
 };
 
 struct FractionBand {

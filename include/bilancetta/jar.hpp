@@ -1,0 +1,168 @@
+#pragma once
+
+#include <Eigen/Core>
+#include <array>
+#include <cstdint>
+#include <map>
+#include <optional>
+#include <string>
+#include <unordered_map>
+#include <vector>
+
+#include "bilancetta/lot.hpp"
+#include "bilancetta/mixed_heap.hpp"
+#include "bilancetta/verdict.hpp"
+
+namespace bilancetta
+{
+
+/// The metals that a jar is added up in.
+inline constexpr std::array<const char*, 4> jar_metals = {"Ag", "Au", "Pd", "Pt"};
+
+/// One explanation of a row, and what it says of the metals if it holds: mass fraction of the whole, mean and sd.
+struct JarExplanation {
+  int hypothesis = -1;
+  double probability = 0.0;
+  double prior = 1.0, evidence = 1.0, test_likelihood = 1.0;  ///< needed of rows with a lot
+  std::array<ShareMoments, 4> share{};
+};
+
+/// What the jar needs to know of one row.
+struct JarRow {
+  std::string lot, pile, next, context;  ///< context: place, form and answers, as one key
+  double mass_g = 0.0, mass_u_g = 0.0;   ///< of all pieces of the row
+  double density = 0.0, density_u = 0.0;
+  double volume_each_cm3 = 0.0;
+  long count = 1;
+  bool explained = true, tested = false;
+  std::uint32_t cautions = 0;                ///< bit k: caution k of the tables is shown for it
+  std::vector<JarExplanation> explanations;  ///< empty: nothing fits, or unlike pieces together
+  /// Unlike pieces weighed together: least and most of each metal, mass fractions.
+  std::optional<std::array<std::pair<double, double>, 4>> bounds;
+  /// d(grams of silver) / d(shared parameter of the sitting), if the sitting was adjusted.
+  Eigen::VectorXd sensitivity;
+};
+
+/// What can be said beforehand: mean and spread over the prior draws of the gold, palladium and platinum that a
+/// hypothesis holds, and what mixtures may hold. Made once, then only read.
+class PreciousContent
+{
+ public:
+  explicit PreciousContent(const Prepared& prepared);
+  /// Au, Pd, Pt; null if it holds none.
+  [[nodiscard]] const std::array<ShareMoments, 3>* of(const Member* member) const;
+  /// @param metal  index into jar_metals
+  [[nodiscard]] const MixedHeap& mixed(std::size_t metal) const { return mixed_[metal]; }
+
+ private:
+  std::unordered_map<const Member*, std::array<ShareMoments, 3>> content_;
+  std::vector<MixedHeap> mixed_;
+};
+/// A row from its analysis; lot, next and sensitivity are left to the caller. @param silver  of each plausible member,
+/// from silver_fraction_of
+JarRow jar_row_of(const Tables& tables, const PreciousContent& content, const Piece& piece, const Analysis& analysis,
+                  const Background& background, const std::vector<int>& plausible,
+                  const std::vector<ShareMoments>& silver, const PileThresholds& piles);
+/// The row of unlike pieces weighed together.
+JarRow mixed_jar_row_of(const PreciousContent& content, const Piece& piece, const Analysis& analysis);
+
+struct JarOptions {
+  double level = 0.95;
+  Prices prices;
+  double hours = 0.0;                 ///< spent on the jar; 0: not said
+  Eigen::MatrixXd shared_covariance;  ///< S of the sitting's shared parameters, or empty
+};
+
+struct MetalTotal {
+  std::string metal;
+  Band alike_g;        ///< like pieces taken as one kind: the band to rely on
+  Band independent_g;  ///< every row a kind of its own
+};
+struct PileTotal {
+  std::string pile;
+  long pieces = 0;
+  double mass_g = 0.0;
+  Band silver_g;
+};
+struct LotTotal {
+  std::string lot;
+  long rows = 0, pieces = 0;
+  double mass_g = 0.0;
+  Band silver_g;
+  int best = -1;  ///< hypothesis
+  double probability = 0.0;
+};
+
+struct JarSummary {
+  double level = 0.95;
+  long rows = 0, unusable = 0, unfitting = 0, unexplained = 0, mixed_rows = 0, pieces = 0, mixed_pieces = 0, kinds = 0;
+  double mass_g = 0.0, unfitting_g = 0.0, mixed_g = 0.0;
+  std::vector<MetalTotal> metals;  ///< in the order of jar_metals; mixed heaps are not in them
+  std::array<std::pair<double, double>, 4> mixed_bounds_g{};  ///< of the mixed heaps
+  std::vector<PileTotal> piles;
+  std::vector<LotTotal> lots;
+  std::map<int, long> cautions;  ///< pieces by caution
+  long undecided = 0;
+  std::string next;  ///< the test that most undecided pieces ask for, and how many do
+  long next_pieces = 0;
+  double sitting_u_g = 0.0;   ///< of silver, from what the sitting's readings share
+  std::optional<Band> worth;  ///< at the prices, less what a buyer keeps
+  double metal_price = 0.0;   ///< what buying the same metal would cost, median
+  double hours = 0.0;
+};
+
+/// What a jar of pieces holds. Rows come in order from one thread; memory is constant but for lots and kinds.
+///
+/// A group is a lot, or a kind: rows of the same context, size class and densities that overlap. All rows of a group
+/// are the same material. A lot's probabilities are prior x evidences x answers, evidences counting for
+/// effective_readings(rows) and answers once; a kind's are the mean of its rows' by mass. Given the material, the
+/// departures of its recipe are shared by all its pieces. Totals are sums over groups by simulation, seed fixed.
+class Jar
+{
+ public:
+  void add(const JarRow& row);
+  void add_unusable() { ++so_far_.rows, ++so_far_.unusable; }
+  [[nodiscard]] JarSummary summary(const JarOptions& options) const;
+
+  /// Sums over the rows of a group for one explanation.
+  struct Sums {
+    double probability_g = 0.0, listed_g = 0.0;
+    std::array<double, 4> mean_g{}, sd_g{};
+  };
+  /// Sums by hypothesis, in the order in which hypotheses came.
+  class SumsByHypothesis
+  {
+   public:
+    Sums& operator[](int hypothesis);
+    [[nodiscard]] auto begin() const { return sums_.begin(); }
+    [[nodiscard]] auto end() const { return sums_.end(); }
+
+   private:
+    std::vector<std::int16_t> place_;  // of each hypothesis among the sums; -1: not there yet
+    std::vector<std::pair<int, Sums>> sums_;
+  };
+  struct Group {
+    std::string lot;
+    SumsByHypothesis explanations;
+    double mass_g = 0.0, mass_squared = 0.0, density_g = 0.0, density_u_g = 0.0;
+    long rows = 0, pieces = 0;
+    std::map<std::string, std::pair<double, double>> piles;  ///< mass and expected silver, g
+    LotMean prior, evidence, answers;
+
+    void join(const Group& other);
+  };
+
+ private:
+  [[nodiscard]] std::vector<Group> groups() const;
+  void add_to_group(const JarRow& row);
+
+  JarSummary so_far_;  ///< counts
+  std::map<std::string, Group> lots_;
+  std::map<std::string, std::map<int, Group>> kinds_;  ///< by context and size, then by density
+  std::map<std::string, std::pair<long, double>> piles_;
+  std::map<std::string, long> next_;
+  Eigen::VectorXd sensitivity_;
+  double own_variance_ = 0.0;  ///< of silver, from the rows' own errors of mass
+};
+
+}  // namespace bilancetta

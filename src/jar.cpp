@@ -1,0 +1,214 @@
+#include "bilancetta/jar.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "jar_total.hpp"
+
+namespace bilancetta
+{
+
+namespace
+{
+
+constexpr double bin_width = 0.02;         // of ln(density)
+constexpr double size_step = 1.386294361;  // ln 4, as the size classes of coats
+
+std::vector<std::pair<int, double>> values_of(const JarRow& row, double JarExplanation::*value)
+{
+  std::vector<std::pair<int, double>> values;
+  for (const JarExplanation& e : row.explanations) {
+    values.emplace_back(e.hypothesis, std::max(e.*value, 1e-30));
+  }
+  return values;
+}
+
+double smallest(const std::vector<std::pair<int, double>>& values)
+{
+  return std::min_element(values.begin(), values.end(),
+                          [](const auto& a, const auto& b) { return a.second < b.second; })
+      ->second;
+}
+
+double expected_silver_g(const JarRow& row)
+{
+  double silver = 0.0;
+  for (const JarExplanation& e : row.explanations) {
+    silver += row.mass_g * e.probability * e.share[0].mean;
+  }
+  return silver;
+}
+
+}  // namespace
+
+Jar::Sums& Jar::SumsByHypothesis::operator[](int hypothesis)
+{
+  if (hypothesis >= static_cast<int>(place_.size())) {
+    place_.resize(static_cast<std::size_t>(hypothesis) + 1, -1);
+  }
+  std::int16_t& place = place_[hypothesis];
+  if (place < 0) {
+    place = static_cast<std::int16_t>(sums_.size());
+    sums_.emplace_back(hypothesis, Sums());
+  }
+  return sums_[place].second;
+}
+
+void Jar::Group::join(const Group& other)
+{
+  for (const auto& [hypothesis, sums] : other.explanations) {
+    Sums& own = explanations[hypothesis];
+    own.probability_g += sums.probability_g;
+    own.listed_g += sums.listed_g;
+    for (std::size_t m = 0; m < own.mean_g.size(); ++m) {
+      own.mean_g[m] += sums.mean_g[m];
+      own.sd_g[m] += sums.sd_g[m];
+    }
+  }
+  mass_g += other.mass_g;
+  mass_squared += other.mass_squared;
+  density_g += other.density_g;
+  density_u_g += other.density_u_g;
+  rows += other.rows;
+  pieces += other.pieces;
+  for (const auto& [pile, sums] : other.piles) {
+    piles[pile].first += sums.first;
+    piles[pile].second += sums.second;
+  }
+}
+
+void Jar::add_to_group(const JarRow& row)
+{
+  Group* group = nullptr;
+  if (row.lot.empty()) {
+    const auto size = std::lround(std::log(std::max(row.volume_each_cm3, 1e-6)) / size_step);
+    const auto bin = std::lround(std::log(std::max(row.density, 0.1)) / bin_width);
+    group = &kinds_[row.context + '\n' + std::to_string(size)][static_cast<int>(bin)];
+  } else {
+    group = &lots_[row.lot];
+    group->lot = row.lot;
+    const auto prior = values_of(row, &JarExplanation::prior);
+    const auto evidence = values_of(row, &JarExplanation::evidence);
+    group->prior.add(prior, smallest(prior));
+    group->evidence.add(evidence, smallest(evidence));
+    if (row.tested) {
+      const auto answers = values_of(row, &JarExplanation::test_likelihood);
+      group->answers.add(answers, smallest(answers));
+    }
+  }
+  for (const JarExplanation& e : row.explanations) {
+    Sums& sums = group->explanations[e.hypothesis];
+    sums.probability_g += row.mass_g * e.probability;
+    sums.listed_g += row.mass_g;
+    for (std::size_t m = 0; m < sums.mean_g.size(); ++m) {
+      sums.mean_g[m] += row.mass_g * e.share[m].mean;
+      sums.sd_g[m] += row.mass_g * e.share[m].sd;
+    }
+  }
+  group->mass_g += row.mass_g;
+  group->mass_squared += row.mass_g * row.mass_g;
+  group->density_g += row.mass_g * row.density;
+  group->density_u_g += row.mass_g * row.density_u;
+  ++group->rows;
+  group->pieces += row.count;
+  auto& pile = group->piles[row.pile];
+  pile.first += row.mass_g;
+  pile.second += expected_silver_g(row);
+}
+
+void Jar::add(const JarRow& row)
+{
+  ++so_far_.rows;
+  for (std::uint32_t bits = row.cautions, k = 0; bits != 0; bits >>= 1U, ++k) {
+    if ((bits & 1U) != 0) {
+      so_far_.cautions[static_cast<int>(k)] += row.count;
+    }
+  }
+  if (row.bounds) {
+    ++so_far_.mixed_rows;
+    so_far_.mixed_pieces += row.count;
+    so_far_.mixed_g += row.mass_g;
+    for (std::size_t m = 0; m < jar_metals.size(); ++m) {
+      so_far_.mixed_bounds_g[m].first += row.mass_g * (*row.bounds)[m].first;
+      so_far_.mixed_bounds_g[m].second += row.mass_g * (*row.bounds)[m].second;
+    }
+    return;
+  }
+  so_far_.pieces += row.count;
+  so_far_.mass_g += row.mass_g;
+  if (row.explanations.empty()) {
+    so_far_.unfitting += row.count;
+    so_far_.unfitting_g += row.mass_g;
+    return;
+  }
+  so_far_.unexplained += row.explained ? 0 : row.count;
+  auto& [pieces, mass_g] = piles_[row.pile];
+  pieces += row.count;
+  mass_g += row.mass_g;
+  if (row.pile == "undecided") {
+    so_far_.undecided += row.count;
+    if (!row.next.empty()) {
+      next_[row.next] += row.count;
+    }
+  }
+  if (row.sensitivity.size() > 0) {
+    if (sensitivity_.size() == 0) {
+      sensitivity_ = Eigen::VectorXd::Zero(row.sensitivity.size());
+    }
+    sensitivity_ += row.sensitivity;
+  }
+  const double share = expected_silver_g(row) / row.mass_g;
+  own_variance_ += row.mass_u_g * row.mass_u_g * share * share;
+  add_to_group(row);
+}
+
+// Lots, and kinds: neighbouring bins of density join while they overlap.
+std::vector<Jar::Group> Jar::groups() const
+{
+  std::vector<Group> groups;
+  for (const auto& [name, lot] : lots_) {
+    groups.push_back(lot);
+  }
+  for (const auto& [context, bins] : kinds_) {
+    const std::size_t first = groups.size();
+    for (const auto& [bin, group] : bins) {
+      const auto density = [](const Group& g) { return g.density_g / g.mass_g; };
+      const auto u = [](const Group& g) { return g.density_u_g / g.mass_g; };
+      if (groups.size() > first &&
+          density(group) - density(groups.back()) <
+              std::max(2.0 * std::hypot(u(group), u(groups.back())), bin_width * density(group))) {
+        groups.back().join(group);
+      } else {
+        groups.push_back(group);
+      }
+    }
+  }
+  return groups;
+}
+
+JarSummary Jar::summary(const JarOptions& options) const
+{
+  JarSummary summary = so_far_;
+  summary.level = options.level;
+  summary.hours = options.hours;
+  const std::vector<Group> all = groups();
+  summary.kinds = static_cast<long>(all.size());
+  if (sensitivity_.size() > 0 && options.shared_covariance.rows() == sensitivity_.size()) {
+    summary.sitting_u_g = std::sqrt(std::max(0.0, sensitivity_.dot(options.shared_covariance * sensitivity_)));
+  }
+  for (const auto& [pile, counted] : piles_) {
+    summary.piles.push_back({pile, counted.first, counted.second, {}});
+  }
+  std::sort(summary.piles.begin(), summary.piles.end(),
+            [](const auto& a, const auto& b) { return a.mass_g > b.mass_g; });
+  for (const auto& [key, pieces] : next_) {
+    if (pieces > summary.next_pieces) {
+      summary.next = key;
+      summary.next_pieces = pieces;
+    }
+  }
+  add_totals(all, std::hypot(summary.sitting_u_g, std::sqrt(own_variance_)), options, summary);
+  return summary;
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,273 @@
+#include "bilancetta/jar.hpp"
+
+#include <catch2/catch.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <nlohmann/json.hpp>
+#include <random>
+#include <sstream>
+
+#include "bilancetta/jar_report.hpp"
+#include "support.hpp"
+
+using namespace bilancetta;
+using Catch::Matchers::WithinAbs;
+using Catch::Matchers::WithinRel;
+
+namespace
+{
+
+// A row with a few explanations: index, probability, silver fraction, its sd.
+struct Says {
+  int hypothesis;
+  double probability, silver, sd;
+};
+JarRow row_of(double mass_g, const std::vector<Says>& says, const std::string& pile = "undecided")
+{
+  JarRow row;
+  row.mass_g = mass_g;
+  row.density = 9.9;
+  row.density_u = 0.3;
+  row.volume_each_cm3 = mass_g / 9.9;
+  row.context = "breaker/solid";
+  row.pile = pile;
+  for (const Says& s : says) {
+    JarExplanation& e = row.explanations.emplace_back();
+    e.hypothesis = s.hypothesis;
+    e.probability = s.probability;
+    e.prior = s.probability;
+    e.share[0] = {s.silver, s.sd};
+  }
+  return row;
+}
+
+double silver_median(const JarSummary& s)
+{
+  return s.metals[0].alike_g.median;
+}
+
+const Prepared& prepared()
+{
+  static const Prepared all(built_in_tables());
+  return all;
+}
+
+}  // namespace
+
+// The reference is the simulation itself: the kind of all buttons and the departure of its recipe are drawn anew in
+// each jar, as the posterior has them, and the jar's true silver is added up beside the program.
+TEST_CASE("the band of 200 like buttons holds the truth because they are one kind", "[jar]")
+{
+  std::mt19937_64 random(5);
+  std::uniform_real_distribution<double> uniform(0.0, 1.0);
+  std::normal_distribution<double> normal;
+  constexpr int jars = 2000;
+  int held = 0;
+  int held_apart = 0;
+  Jar jar;
+  for (int i = 0; i < 200; ++i) {
+    JarRow row = row_of(0.5, {{0, 0.6, 0.86, 0.02}, {1, 0.4, 0.55, 0.08}});
+    row.density += 0.3 * normal(random);  // like pieces read differently
+    jar.add(row);
+  }
+  const JarSummary s = jar.summary({});
+  for (int k = 0; k < jars; ++k) {
+    const bool solid = uniform(random) < 0.6;
+    const double silver = 100.0 * (solid ? 0.86 + 0.02 * normal(random) : 0.55 + 0.08 * normal(random));
+    const auto inside = [&](const Band& band) { return band.low <= silver && silver <= band.high ? 1 : 0; };
+    held += inside(s.metals[0].alike_g);
+    held_apart += inside(s.metals[0].independent_g);
+  }
+  CHECK(held >= 0.94 * jars);
+  CHECK(held <= 0.97 * jars);
+  CHECK(held_apart < 0.20 * jars);
+  CHECK(s.kinds == 1);
+}
+
+// Two materials of equal odds, 1 g a row: the number of rows of the first is binomial (n, 1/2), so the independent
+// total of n rows that hold 1 or 0 has the quantiles of that binomial. For n = 20: P(5 <= X <= 15) = 0.988,
+// P(6 <= X <= 14) = 0.959.
+TEST_CASE("rows of their own add as a binomial, a lot as one draw", "[jar]")
+{
+  Jar jar;
+  Jar lots;
+  for (int i = 0; i < 20; ++i) {
+    JarRow row = row_of(1.0, {{0, 0.5, 1.0, 0.0}, {1, 0.5, 0.0, 0.0}});
+    jar.add(row);
+    row.lot = "rivets";
+    lots.add(row);
+  }
+  const Band apart = jar.summary({}).metals[0].independent_g;
+  CHECK_THAT(apart.low, WithinAbs(6.0, 1.01));
+  CHECK_THAT(apart.high, WithinAbs(14.0, 1.01));
+  CHECK_THAT(apart.median, WithinAbs(10.0, 0.01));
+  const JarSummary lot = lots.summary({});
+  CHECK(lot.lots.size() == 1);
+  for (const Band& band : {lot.metals[0].alike_g, lot.metals[0].independent_g, lot.lots[0].silver_g}) {
+    CHECK_THAT(band.low, WithinAbs(0.0, 1e-9));
+    CHECK_THAT(band.high, WithinAbs(20.0, 1e-9));
+  }
+}
+
+// Bayes by hand: odds 1 : 1 before, evidence 3 : 1 in each of two rows, worth 2 / 1.25 = 1.6 readings: 3^1.6 : 1. An
+// answer of 4 : 1 in one of them counts once.
+TEST_CASE("a lot multiplies evidence and counts an answer once", "[jar]")
+{
+  Jar jar;
+  JarRow row = row_of(2.0, {{3, 0.75, 1.0, 0.0}, {7, 0.25, 0.0, 0.0}});
+  row.lot = "a";
+  row.explanations[0].prior = row.explanations[1].prior = 0.5;
+  row.explanations[0].evidence = 0.9;
+  row.explanations[1].evidence = 0.3;
+  jar.add(row);
+  row.tested = true;
+  row.explanations[0].test_likelihood = 0.2;
+  row.explanations[1].test_likelihood = 0.8;
+  jar.add(row);
+  const double odds = std::pow(3.0, 1.6) / 4.0;
+  const JarSummary s = jar.summary({});
+  CHECK(s.lots[0].best == 3);
+  CHECK_THAT(s.lots[0].probability, WithinRel(odds / (1.0 + odds), 1e-9));
+}
+
+TEST_CASE("the recipe's departure is shared by all pieces of a material, the sitting's errors by all", "[jar]")
+{
+  Jar jar;
+  for (int i = 0; i < 50; ++i) {
+    JarRow row = row_of(2.0, {{0, 1.0, 0.9, 0.009}});
+    row.density = 5.0 + 0.3 * i;  // kinds of their own
+    row.density_u = 0.001;
+    row.sensitivity = Eigen::Vector2d(0.02, 0.01);
+    jar.add(row);
+  }
+  // Shared wholly: 1 % of 90 g; independent it would be 0.13 g.
+  JarOptions options;
+  const Band shared = jar.summary(options).metals[0].alike_g;
+  CHECK_THAT((shared.high - shared.low) / 3.92, WithinRel(0.9, 0.05));
+  // The sum of j is (1, 0.5): with variances 4 and 16 and covariance 2 the sitting adds 4 + 4 + 2 = 10 g2.
+  options.shared_covariance = (Eigen::Matrix2d() << 4.0, 2.0, 2.0, 16.0).finished();
+  const JarSummary s = jar.summary(options);
+  CHECK_THAT(s.sitting_u_g, WithinRel(std::sqrt(10.0), 1e-12));
+  const Band wide = s.metals[0].alike_g;
+  CHECK_THAT((wide.high - wide.low) / 3.92, WithinRel(std::sqrt(10.0 + 0.81), 0.05));
+}
+
+// Volumes and masses add: 8.96 and 19.25 g/cm3 (copper, tungsten; CRC Handbook) reach 10.49, silver's.
+TEST_CASE("copper with tungsten must not become silver", "[jar]")
+{
+  const Tables& tables = built_in_tables();
+  const MixedHeap silver(tables, find_constituent(tables, "Ag"));
+  const auto as_silver = silver.between(10.4, 10.5);
+  CHECK_THAT(as_silver.first, WithinAbs(0.0, 1e-9));
+  CHECK(as_silver.second > 0.99);
+  // Nothing in the tables is heavier than platinum and iridium alloys: no mixture.
+  CHECK(silver.between(22.9, 23.0) == std::pair(0.0, 1.0));
+  // Brute force: no mixture of two or three materials at that density leaves the bounds.
+  std::mt19937_64 random(3);
+  std::uniform_real_distribution<double> uniform(0.0, 1.0);
+  const double zero[max_variables] = {};
+  int tried = 0;
+  while (tried < 3000) {
+    double volume = 0.0;
+    double fraction = 0.0;
+    double weights[3] = {uniform(random), uniform(random), uniform(random)};
+    const double total = weights[0] + weights[1] + weights[2];
+    for (const double w : weights) {
+      const Hypothesis h = solid_hypothesis(tables, static_cast<int>(random() % tables.materials.size()));
+      const Outcome<double> o = h.evaluate(zero);
+      volume += w / total / o.density;
+      fraction += w / total * fraction_of(h, o, find_constituent(tables, "Ag"));
+    }
+    const auto [least, most] = silver.between(1.0 / volume - 1e-9, 1.0 / volume + 1e-9);
+    REQUIRE(least <= fraction + 1e-6);
+    REQUIRE(most >= fraction - 1e-6);
+    ++tried;
+  }
+}
+
+TEST_CASE("a jar counts rows, pieces, piles, cautions, mixed heaps and what is missing", "[jar]")
+{
+  const Tables& tables = built_in_tables();
+  Jar jar;
+  JarRow row = row_of(4.0, {{0, 1.0, 0.5, 0.0}}, "cadmium-suspect");
+  row.count = 8;
+  row.cautions = 0b101;
+  jar.add(row);
+  row = row_of(1.0, {{0, 0.5, 0.9, 0.0}, {1, 0.5, 0.0, 0.0}});
+  row.next = "edge";
+  jar.add(row);
+  row.next = "magnet";
+  row.count = 3;
+  row.cautions = 0b001;
+  jar.add(row);
+  JarRow mixed = row_of(10.0, {});
+  mixed.bounds.emplace();
+  (*mixed.bounds)[0] = {0.0, 0.9};
+  jar.add(mixed);
+  jar.add(row_of(2.0, {}));
+  jar.add_unusable();
+  JarOptions options;
+  options.prices.per_g["Ag"] = 2.0;
+  options.prices.pays = 0.5;
+  options.hours = 2.0;
+  const JarSummary s = jar.summary(options);
+  CHECK(s.rows == 6);
+  CHECK(s.unusable == 1);
+  CHECK(s.unfitting == 1);
+  CHECK(s.mixed_rows == 1);
+  CHECK(s.pieces == 13);
+  CHECK(s.undecided == 4);
+  CHECK(s.next == "magnet");
+  CHECK(s.next_pieces == 3);
+  CHECK(s.cautions.at(0) == 11);
+  CHECK(s.cautions.at(2) == 8);
+  CHECK(s.piles[0].pile == "cadmium-suspect");
+  CHECK(s.piles[0].pieces == 8);
+  CHECK_THAT(s.piles[0].silver_g.median, WithinRel(2.0, 0.05));
+  CHECK_THAT(s.mixed_bounds_g[0].second, WithinRel(9.0, 1e-12));
+  CHECK_THAT(s.worth->median, WithinRel(silver_median(s), 1e-9));
+  CHECK_THAT(s.metal_price, WithinRel(2.0 * silver_median(s), 1e-9));
+
+  const std::string text = jar_summary_text(tables, prepared().members(0.1), s);
+  std::istringstream lines(text);
+  for (std::string line; std::getline(lines, line);) {
+    CHECK(line.size() <= 80);
+  }
+  CHECK(testing::contains(text, "(11 pieces)"));
+  const auto json = nlohmann::json::parse(jar_summary_json(tables, prepared().members(0.1), s));
+  CHECK(json["mixed"]["precious_g"]["Ag"]["high"] == 9.0);
+  CHECK(json["undecided"]["next"] == "magnet");
+  CHECK(json["cautions"].size() == 2);
+  CHECK_THAT(json["worth_per_hour"]["median"].get<double>(), WithinRel(silver_median(s) / 2.0, 1e-6));
+}
+
+TEST_CASE("an empty jar says so without trouble", "[jar]")
+{
+  const JarSummary s = Jar().summary({});
+  CHECK(s.rows == 0);
+  CHECK(s.metals[0].alike_g.high == 0.0);
+  CHECK_FALSE(jar_summary_text(built_in_tables(), prepared().members(0.1), s).empty());
+}
+
+// The row's own silver band, by the histogram, is the reference for the sum of one row.
+TEST_CASE("the jar of one piece holds what its row says", "[jar]")
+{
+  Piece piece;
+  piece.weighing = testing::rise_weighing(5.0, 0.49, scale_of(ScaleClass::pocket));
+  piece.context.place = "contactor";
+  Analysis a = weigh_up(piece.weighing, 0.95);
+  const auto& members = prepared().members(volume_each_cm3(a, piece.weighing));
+  const Background background = background_of(prepared(), members, piece.context);
+  hold_against(a, members, background, false);
+  const std::vector<int> plausible = plausible_members(a, 0.998);
+  std::vector<ShareMoments> silver;
+  const Band band = silver_fraction_of(a, plausible, &silver).band(0.95);
+  Jar jar;
+  const PreciousContent content(prepared());
+  jar.add(jar_row_of(built_in_tables(), content, piece, a, background, plausible, silver, {}));
+  const JarSummary s = jar.summary({});
+  CHECK_THAT(s.metals[0].alike_g.median, WithinAbs(5.0 * band.median, 0.1));
+  CHECK_THAT(s.metals[0].alike_g.low, WithinAbs(5.0 * band.low, 0.25));
+  CHECK_THAT(s.metals[0].alike_g.high, WithinAbs(5.0 * band.high, 0.1));
+}
