@@ -3,24 +3,21 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <any>
+#include <memory>
 #include <utility>
 
-#include "batch_columns.hpp"
-#include "batch_row.hpp"
+#include "batch_passes.hpp"
+#include "batch_summary.hpp"
 #include "bilancetta/error.hpp"
 #include "csv.hpp"
 #include "json_number.hpp"
-#include "ordered_work.hpp"
 
 namespace bilancetta
 {
 
 namespace
 {
-
-// Small enough to stop soon and to hold little; large enough that handing over costs nothing.
-constexpr std::size_t rows_at_once = 256;
-constexpr std::size_t bytes_at_once = 1U << 20U;
 
 using Cells = std::vector<std::string_view>;
 
@@ -130,84 +127,84 @@ void pass_over(CsvReader& reader, const DoneBefore& done, const BatchColumns& co
   }
 }
 
-// What the rows of one input share.
-struct Shared {
-  const Tables& tables;
-  const BatchOptions& options;
-  const BatchColumns& columns;
-  char separator;
-  int finest;
-  Prepared prepared{tables};
-  BatchContexts contexts{prepared};
+// Everything that is made before the first row is judged.
+class Preparation
+{
+ public:
+  Preparation(const Tables& tables, const BatchOptions& options, const BatchInput& input, std::istream& in)
+      : prepared_(tables), contexts_(prepared_), shared_{options, prepared_, contexts_, {}, {}, {}}
+  {
+    if (options.sitting) {
+      rewound(in, options, [&] { shared_.sitting = sitting_pass(shared_, input, in); });
+    }
+    if (options.learn) {
+      rewound(in, options, [&] { shared_.mix = learning_pass(shared_, input, in); });
+    }
+    if (options.summary != Summary::none) {
+      shared_.content = std::make_unique<const PreciousContent>(prepared_);
+    }
+  }
+  [[nodiscard]] const BatchShared& shared() const { return shared_; }
+
+ private:
+  template <typename Pass>
+  static void rewound(std::istream& in, const BatchOptions& options, Pass pass)
+  {
+    const auto start = in.tellg();
+    if (start == std::istream::pos_type(-1)) {
+      in.clear();
+      throw Error(ErrorCode::bad_option, "--sitting and --learn read the rows twice; give a file, not a stream",
+                  {.file = options.input_name});
+    }
+    pass();
+    in.clear();
+    in.seekg(start);
+  }
+
+  Prepared prepared_;
+  BatchContexts contexts_;
+  BatchShared shared_;
 };
 
 // One thread's part of the work.
 class Worker
 {
  public:
-  explicit Worker(Shared& shared) : shared_(&shared), text_(shared.columns, shared.options.defaults, shared.separator)
+  Worker(const BatchShared& shared, const BatchInput& input)
+      : shared_(&shared),
+        names_(&input.columns.carried_names),
+        parser_(input.columns, shared.options.defaults, input.separator, input.finest)
   {
   }
 
   void work_on(Chunk& chunk)
   {
+    const BatchOptions& options = shared_->options;
+    std::vector<std::optional<JarRow>> jar;
     for (const Chunk::Row& row : chunk.rows) {
-      if (shared_->options.stop && *shared_->options.stop) {
-        return;
+      if (options.stop && *options.stop) {
+        break;
       }
-      const RowResult result = result_of(chunk.text.data(), row);
+      const ParsedRow parsed = parser_.parse(chunk.text.data() + row.begin, row.length, row.line, row.trouble);
+      RowResult result = result_row(*shared_, parsed);
+      if (options.json && options.keep_input) {
+        add_input(result.text, *names_, *parsed.carried);
+      }
       chunk.out.append(result.text).push_back('\n');
       chunk.unusable += result.usable ? 0 : 1;
       ++chunk.done;
+      if (shared_->content) {
+        jar.push_back(std::move(result.jar));
+      }
     }
+    chunk.made = std::move(jar);
   }
 
  private:
-  RowResult result_of(char* text, const Chunk::Row& row)
-  {
-    const std::size_t count = split_row(text + row.begin, row.length, shared_->separator, cells_);
-    text_.read(cells_);
-    std::string trouble(row.trouble);
-    if (trouble.empty() && count > shared_->columns.count) {
-      trouble = fmt::format("{} cells, but the header names {} columns", count, shared_->columns.count);
-    }
-    RowResult result = result_row(shared_->prepared, shared_->contexts, shared_->options, text_.text(),
-                                  std::max(shared_->finest, finest_decimals(text_.text())),
-                                  fmt::format("line {}", row.line), trouble, text_.carried());
-    if (shared_->options.json && shared_->options.keep_input) {
-      add_input(result.text, shared_->columns.carried_names, text_.carried());
-    }
-    return result;
-  }
-
-  Shared* shared_;
-  RowText text_;
-  Cells cells_;
+  const BatchShared* shared_;
+  const std::vector<std::string>* names_;
+  RowParser parser_;
 };
-
-// Hands the rows over in chunks: full ones, or what there is when nothing else is being worked on and the input
-// makes us wait.
-bool hand_over_rows(CsvReader& reader, OrderedWork& work, const std::atomic<bool>* stop)
-{
-  Chunk chunk;
-  CsvReader::Row row;
-  const auto hand_over = [&] {
-    chunk.bytes = reader.bytes();
-    return work.add(std::exchange(chunk, {}));
-  };
-  while (reader.next(row)) {
-    if (stop && *stop) {
-      return false;
-    }
-    chunk.rows.push_back({chunk.text.size(), row.text.size(), row.line, row.trouble});
-    chunk.text += row.text;
-    const bool full = chunk.rows.size() >= rows_at_once || chunk.text.size() >= bytes_at_once;
-    if ((full || (work.idle() && !reader.ready())) && !hand_over()) {
-      return false;
-    }
-  }
-  return !(stop && *stop) && (chunk.rows.empty() || hand_over());
-}
 
 }  // namespace
 
@@ -215,27 +212,43 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
 {
   const bool by_decimals = options.defaults[Field::scale].empty() && options.defaults[Field::readability_g].empty();
   const int finest = by_decimals ? finest_in_file(in, options) : 0;
-  CsvReader reader(in);
-  const BatchColumns columns = columns_in(reader, options);
+  const auto start = in.tellg();
+  in.clear();
+  auto reader = std::make_unique<CsvReader>(in);
+  const BatchColumns columns = columns_in(*reader, options);
   if (options.stop && *options.stop) {
-    return {.stopped = true};  // that may have been half a header
+    return {.stopped = true, .summary = {}};  // that may have been half a header
   }
   if (options.carry_on && (options.carry_on->rows > 0 || !options.carry_on->header.empty())) {
-    pass_over(reader, *options.carry_on, columns, options);
+    pass_over(*reader, *options.carry_on, columns, options);
   } else if (!options.json) {
     out << header_line(columns) << '\n';
   }
   const int threads =
       options.threads > 0 ? options.threads : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
-  Shared shared{tables, options, columns, reader.separator(), finest};
-  std::vector<Worker> workers(static_cast<std::size_t>(threads), Worker(shared));
+  const BatchInput input{columns, reader->separator(), finest, threads};
+  if (options.sitting || options.learn) {
+    in.clear();
+    in.seekg(start);
+  }
+  const Preparation preparation(tables, options, input, in);
+  const BatchShared& shared = preparation.shared();
+  if (options.sitting || options.learn) {
+    reader = std::make_unique<CsvReader>(in);
+    columns_in(*reader, options);
+  }
+  std::vector<Worker> workers(static_cast<std::size_t>(threads), Worker(shared, input));
   const long before = options.carry_on ? options.carry_on->rows : 0;
+  Jar jar;
   BatchResult result;
   OrderedWork work(
       threads, [&](Chunk& chunk, int thread) { workers[static_cast<std::size_t>(thread)].work_on(chunk); },
       [&](const Chunk& chunk) {
         if (!out.write(chunk.out.data(), static_cast<std::streamsize>(chunk.out.size())).flush()) {
           return false;
+        }
+        if (shared.content) {
+          add_to(jar, chunk);
         }
         result.rows += static_cast<long>(chunk.done);
         result.unusable += chunk.unusable;
@@ -245,9 +258,12 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
         result.stopped = chunk.done < chunk.rows.size();
         return !result.stopped;
       });
-  const bool all = hand_over_rows(reader, work, options.stop);
+  const bool all = hand_over_rows(*reader, work, options.stop);
   work.finish();
   result.stopped = result.stopped || (out && !(all && work.idle()));
+  if (shared.content && !result.stopped) {
+    result.summary = summary_of(shared, jar);
+  }
   return result;
 }
 

@@ -29,7 +29,7 @@ bool holds(const std::vector<std::string>& names, const std::string& name)
 void set_cell(std::string& text, std::string_view cell, char separator, Field field)
 {
   text.assign(cell);
-  if (separator != ',' && field != Field::piece) {
+  if (separator != ',' && field != Field::piece && field != Field::lot) {
     std::replace(text.begin(), text.end(), ',', '.');
   }
 }

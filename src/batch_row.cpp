@@ -137,20 +137,10 @@ std::string density_row(const PieceRead& read, const Analysis& a, const char* st
   return row.take();
 }
 
-std::string piece_row(const Prepared& prepared, BatchContexts& contexts, const BatchOptions& options,
-                      const PieceRead& read, const std::vector<std::string>& carried)
+std::string text_of_row(const Tables& tables, const Piece& piece, const RowVerdict& verdict,
+                        const std::vector<std::string>& carried)
 {
-  const Tables& tables = prepared.tables();
-  const Piece& piece = read.piece;
-  if (read.mixed) {
-    return density_row(read, weigh_up(piece.weighing, options.verdict.level), "ok",
-                       "Unlike pieces weighed together: only their mean density is known.", carried);
-  }
-  const RowVerdict verdict = row_verdict_of(prepared, *contexts.get(piece.context), piece, options.verdict);
   const Analysis& a = verdict.analysis;
-  if (verdict.plausible.empty()) {
-    return density_row(read, a, "unexplained", joined(warnings_of(a, piece), " "), carried);
-  }
   RowWriter row;
   row.cell(piece.name);
   row.cell(a.explained ? "ok" : "unexplained");
@@ -182,6 +172,57 @@ std::string piece_row(const Prepared& prepared, BatchContexts& contexts, const B
   return row.take();
 }
 
+RowResult mixed_row(const BatchShared& shared, const PieceRead& read, const std::vector<std::string>& carried)
+{
+  const Analysis a = weigh_up(read.piece.weighing, shared.options.verdict.level);
+  RowResult result;
+  result.text =
+      shared.options.json
+          ? json_of_mixed(read.piece, a, -1)
+          : density_row(read, a, "ok", "Unlike pieces weighed together: only their mean density is known.", carried);
+  if (shared.content) {
+    result.jar = mixed_jar_row_of(*shared.content, read.piece, a);
+  }
+  return result;
+}
+
+RowResult piece_row(const BatchShared& shared, const PieceRead& read, const ParsedRow& parsed)
+{
+  const Tables& tables = shared.prepared.tables();
+  const Piece& piece = read.piece;
+  const auto context = shared.contexts.get(piece.context);
+  RowResult result;
+  if (shared.options.json) {
+    VerdictOptions options = shared.options.verdict;
+    options.mix = shared.mix.get();
+    options.row = parsed.line;
+    options.lot = piece.lot;
+    const Verdict verdict = verdict_of(shared.prepared, piece, options);
+    result.text = json_report(tables, piece, verdict, {std::string(program_version()), "", read.assumed}, -1);
+    if (!shared.content) {
+      return result;
+    }
+  }
+  const RowVerdict verdict = row_verdict_of(shared, *context, piece, parsed.line);
+  if (!shared.options.json) {
+    result.text = verdict.plausible.empty()
+                      ? density_row(read, verdict.analysis, "unexplained",
+                                    joined(warnings_of(verdict.analysis, piece), " "), *parsed.carried)
+                      : text_of_row(tables, piece, verdict, *parsed.carried);
+  }
+  if (shared.content) {
+    result.jar = jar_row_of(tables, *shared.content, piece, verdict.analysis, context->background, verdict.plausible,
+                            verdict.silver_each, shared.options.verdict.piles);
+    result.jar->lot = piece.lot;
+    result.jar->next = verdict.next;
+    if (shared.sitting) {
+      const SharedSensitivity j = sensitivity_of(*shared.sitting, piece.weighing, parsed.line);
+      result.jar->sensitivity = verdict.silver_mean * j.mass + verdict.silver_slope * verdict.mass_g * j.density;
+    }
+  }
+  return result;
+}
+
 }  // namespace
 
 const std::vector<std::string>& result_columns()
@@ -194,29 +235,27 @@ const std::vector<std::string>& result_columns()
   return columns;
 }
 
-RowResult result_row(const Prepared& prepared, BatchContexts& contexts, const BatchOptions& options,
-                     const PieceText& text, int decimals, const std::string& where, const std::string& trouble,
-                     const std::vector<std::string>& carried)
+PieceRead piece_of_row(const BatchShared& shared, const ParsedRow& row)
+{
+  if (!row.trouble.empty()) {
+    throw Error(ErrorCode::bad_csv, row.trouble);
+  }
+  PieceRead read = piece_from(shared.prepared.tables(), *row.text, row.decimals);
+  if (shared.sitting) {
+    read.piece.weighing = corrected(*shared.sitting, read.piece.weighing, row.line);
+  }
+  return read;
+}
+
+RowResult result_row(const BatchShared& shared, const ParsedRow& row)
 {
   try {
-    if (!trouble.empty()) {
-      throw Error(ErrorCode::bad_csv, trouble);
-    }
-    const PieceRead read = piece_from(prepared.tables(), text, decimals);
-    if (options.json && read.mixed) {
-      return {json_of_mixed(read.piece, weigh_up(read.piece.weighing, options.verdict.level), -1), true};
-    }
-    if (options.json) {
-      const Verdict verdict = verdict_of(prepared, read.piece, options.verdict);
-      return {
-          json_report(prepared.tables(), read.piece, verdict, {std::string(program_version()), "", read.assumed}, -1),
-          true};
-    }
-    return {piece_row(prepared, contexts, options, read, carried), true};
+    const PieceRead read = piece_of_row(shared, row);
+    return read.mixed ? mixed_row(shared, read, *row.carried) : piece_row(shared, read, row);
   } catch (const std::exception& error) {
-    const std::string message = shortened(where + ": " + error.what());
-    return {options.json ? json_error(text[Field::piece], message) : error_row(text[Field::piece], message, carried),
-            false};
+    const std::string message = shortened(fmt::format("line {}: {}", row.line, error.what()));
+    const std::string& name = (*row.text)[Field::piece];
+    return {shared.options.json ? json_error(name, message) : error_row(name, message, *row.carried), false, {}};
   }
 }
 

@@ -1,10 +1,15 @@
 #pragma once
 
+#include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "batch_context.hpp"
 #include "bilancetta/batch.hpp"
+#include "bilancetta/jar.hpp"
+#include "bilancetta/sitting.hpp"
+#include "row_parser.hpp"
 
 namespace bilancetta
 {
@@ -12,15 +17,25 @@ namespace bilancetta
 /// Column names of a result row, in order.
 const std::vector<std::string>& result_columns();
 
+/// What all rows of a batch share; made before the first of them, then only read (contexts lock themselves).
+struct BatchShared {
+  const BatchOptions& options;
+  const Prepared& prepared;
+  BatchContexts& contexts;
+  std::optional<SittingResult> sitting;
+  std::unique_ptr<const LearnedMix> mix;
+  std::unique_ptr<const PreciousContent> content;  ///< if totals are wanted
+};
+
+/// The piece of a row, its weighing corrected by the sitting. @throws Error with what is wrong in the row.
+PieceRead piece_of_row(const BatchShared& shared, const ParsedRow& row);
+
 /// One row in, one row out (without line end). `usable` is false for status error.
 struct RowResult {
   std::string text;
   bool usable = true;
+  std::optional<JarRow> jar;  ///< if totals are wanted and the row is usable
 };
-/// @param trouble  why the CSV row itself could not be read, or empty
-/// @param carried  cells that are handed through after the result columns
-RowResult result_row(const Prepared& prepared, BatchContexts& contexts, const BatchOptions& options,
-                     const PieceText& text, int decimals, const std::string& where, const std::string& trouble,
-                     const std::vector<std::string>& carried);
+RowResult result_row(const BatchShared& shared, const ParsedRow& row);
 
 }  // namespace bilancetta

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "json_number.hpp"
+#include "report_words.hpp"
 
 namespace bilancetta
 {
@@ -13,27 +14,8 @@ namespace bilancetta
 namespace
 {
 
-constexpr std::size_t width = 78;
 constexpr std::array<const char*, 4> metal_names = {"silver", "gold", "palladium", "platinum"};
 constexpr double troy_ounce_g = 31.1034768;
-
-// A paragraph broken at blanks.
-std::string paragraph(const std::string& text)
-{
-  std::string out;
-  std::size_t column = 0;
-  std::size_t from = 0;
-  while (from < text.size()) {
-    const std::size_t end = std::min(text.find(' ', from), text.size());
-    const std::string word = text.substr(from, end - from);
-    from = end + 1;
-    const bool fits = column + 1 + word.size() <= width;
-    out += column == 0 ? "" : fits ? " " : "\n";
-    column = column > 0 && fits ? column + 1 + word.size() : word.size();
-    out += word;
-  }
-  return out + "\n";
-}
 
 std::string rounded(double value)
 {
@@ -95,18 +77,18 @@ std::string metals_words(const JarSummary& s)
             ? ""
             : fmt::format(" ({:.2f} to {:.2f} troy ounces)", alike.low / troy_ounce_g, alike.high / troy_ounce_g);
     text +=
-        paragraph(fmt::format("It holds {} to {} g of {}{}, most likely near {} g. Were every piece a case of its own, "
-                              "it would be {} to {} g.",
-                              rounded(alike.low), rounded(alike.high), metal_names[m], ounces, rounded(alike.median),
-                              rounded(apart.low), rounded(apart.high)));
+        wrapped(fmt::format("It holds {} to {} g of {}{}, most likely near {} g. Were every piece a case of its own, "
+                            "it would be {} to {} g.",
+                            rounded(alike.low), rounded(alike.high), metal_names[m], ounces, rounded(alike.median),
+                            rounded(apart.low), rounded(apart.high)));
   }
   if (!s.metals.empty()) {
-    text += paragraph(
+    text += wrapped(
         "The first range takes pieces that weigh alike as one kind, so that one mistake about them is a mistake about "
         "all: rely on that one. Name what belongs together in the column lot, and test one piece of each lot.");
   }
   if (s.sitting_u_g > 0) {
-    text += paragraph(
+    text += wrapped(
         fmt::format("What all weighings of the sitting share makes {} g of its uncertainty.", rounded(s.sitting_u_g)));
   }
   return text;
@@ -119,7 +101,7 @@ std::string mixed_words(const JarSummary& s)
   }
   const auto& [least, most] = s.mixed_bounds_g[0];
   return "\n" +
-         paragraph(fmt::format(
+         wrapped(fmt::format(
              "Unlike pieces weighed together, {} with {} g, are not in these totals. By their mean weight alone "
              "they may hold from {} to {} g of silver: different metals mixed can weigh what silver weighs. Sort "
              "them and weigh like with like.",
@@ -142,7 +124,7 @@ std::string worth_words(const JarSummary& s)
       "your "
       "time together stay below {}, and a safe bargain only below {}.",
       rounded(s.metal_price), rounded(s.worth->median), rounded(s.worth->low));
-  return "\n" + paragraph(text);
+  return "\n" + wrapped(text);
 }
 
 std::string piles_words(const JarSummary& s)
@@ -159,10 +141,10 @@ std::string lots_words(const Tables& tables, const std::vector<const Member*>& m
 {
   std::string text;
   for (const LotTotal& lot : s.lots) {
-    text += paragraph(fmt::format("Lot {}: {}, {} g, {} to {} g of silver; most likely {} ({:.0f} %).", lot.lot,
-                                  pieces(lot.pieces), rounded(lot.mass_g), rounded(lot.silver_g.low),
-                                  rounded(lot.silver_g.high), hypothesis_words(tables, *members[lot.best]),
-                                  100 * lot.probability));
+    text += wrapped(fmt::format("Lot {}: {}, {} g, {} to {} g of silver; most likely {} ({:.0f} %).", lot.lot,
+                                pieces(lot.pieces), rounded(lot.mass_g), rounded(lot.silver_g.low),
+                                rounded(lot.silver_g.high), hypothesis_words(tables, *members[lot.best]),
+                                100 * lot.probability));
   }
   return text.empty() ? "" : "\n" + text;
 }
@@ -174,11 +156,11 @@ std::string cautions_words(const Tables& tables, const JarSummary& s)
     for (const auto& [k, count] : s.cautions) {
       const Caution& c = tables.cautions[k];
       if (c.urgency == urgency) {
-        text += paragraph(fmt::format("{} {} ({}): {}",
-                                      c.urgency == "stop"   ? "STOP"
-                                      : c.urgency == "care" ? "Care"
-                                                            : "Note",
-                                      c.key, pieces(count), c.text));
+        text += wrapped(fmt::format("{} {} ({}): {}",
+                                    c.urgency == "stop"   ? "STOP"
+                                    : c.urgency == "care" ? "Care"
+                                                          : "Note",
+                                    c.key, pieces(count), c.text));
       }
     }
   }
@@ -194,9 +176,8 @@ std::string next_words(const Tables& tables, const JarSummary& s)
   for (const BenchTest& test : tables.tests) {
     step = test.key == s.next ? test.step : step;
   }
-  return "\n" +
-         paragraph(fmt::format("{} of the jar are undecided. One thing would settle most of them, {}: {}{}",
-                               pieces(s.undecided), pieces(s.next_pieces), step, step.ends_with('.') ? "" : "."));
+  return "\n" + wrapped(fmt::format("{} of the jar are undecided. One thing would settle most of them, {}: {}{}",
+                                    pieces(s.undecided), pieces(s.next_pieces), step, step.ends_with('.') ? "" : "."));
 }
 
 Json band_json(const Band& band)
@@ -208,7 +189,7 @@ Json band_json(const Band& band)
 
 std::string jar_summary_text(const Tables& tables, const std::vector<const Member*>& members, const JarSummary& summary)
 {
-  return paragraph(counts_words(summary)) + "\n" + metals_words(summary) + mixed_words(summary) + worth_words(summary) +
+  return wrapped(counts_words(summary)) + "\n" + metals_words(summary) + mixed_words(summary) + worth_words(summary) +
          piles_words(summary) + lots_words(tables, members, summary) + cautions_words(tables, summary) +
          next_words(tables, summary);
 }

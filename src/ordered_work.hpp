@@ -1,5 +1,6 @@
 #pragma once
 
+#include <any>
 #include <atomic>
 #include <condition_variable>
 #include <cstdint>
@@ -29,6 +30,7 @@ struct Chunk {
   std::string out;
   std::size_t done = 0;  ///< rows in `out`: fewer than given if the work was stopped
   long unusable = 0;
+  std::any made;  ///< what else the work made of them
 };
 
 /// Threads that live as long as the object and work on chunks; what they made is written in the order in which the

@@ -126,23 +126,67 @@ std::string next_of(const Tables& tables, const RowVerdict& row, const BatchCont
   return best_test(tables, row, context, piece, options);
 }
 
+double mean_silver(const RowVerdict& row, const std::vector<ShareMoments>& each)
+{
+  double total = 0.0;
+  double mean = 0.0;
+  for (std::size_t k = 0; k < each.size(); ++k) {
+    const double p = row.analysis.posterior[static_cast<std::size_t>(row.plausible[k])];
+    total += p;
+    mean += p * each[k].mean;
+  }
+  return total > 0.0 ? mean / total : 0.0;
+}
+
+// How the mean silver moves with density: the same readings with the curve moved a little.
+double slope_of_silver(const RowVerdict& row, const BatchContext& context)
+{
+  const double off = 0.25 * row.analysis.density.standard_uncertainty;
+  const auto moved = [&](double by) {
+    RowVerdict other;
+    Analysis& a = other.analysis;
+    a.curve = row.analysis.curve;
+    a.members = row.analysis.members;
+    const double share = a.curve.share_at(0.5 * static_cast<double>(a.curve.likelihood.size()));
+    const double density = std::max(row.analysis.density.value, 0.5);
+    a.curve.first_share -= std::abs(share) * by / density;
+    a.weights = evidence_weights_of(a.curve);
+    a.evidence = evidence_of(*a.members, a.weights);
+    a.posterior = posterior_of(context.background.prior, a.evidence, context.background.test_likelihood);
+    other.plausible = plausible_members(a, 0.998);
+    std::vector<ShareMoments> each;
+    silver_fraction_of(a, other.plausible, &each);
+    return mean_silver(other, each);
+  };
+  return (moved(off) - moved(-off)) / (2.0 * off);
+}
+
 }  // namespace
 
-RowVerdict row_verdict_of(const Prepared& prepared, const BatchContext& context, const Piece& piece,
-                          const VerdictOptions& options)
+RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context, const Piece& piece, long line)
 {
-  const Tables& tables = prepared.tables();
+  const Tables& tables = shared.prepared.tables();
+  const VerdictOptions& options = shared.options.verdict;
   RowVerdict row;
   Analysis& a = row.analysis;
   a = weigh_up(piece.weighing, options.level);
-  hold_against(a, prepared.members(volume_each_cm3(a, piece.weighing)), context.background, false);
-  // The last 0.2 % would cost much time and move no printed digit.
-  row.plausible = plausible_members(a, 0.998);
+  hold_against(a, shared.prepared.members(volume_each_cm3(a, piece.weighing)), context.background, false);
+  if (shared.mix) {
+    shared.mix->apply(line, piece.context, piece.lot, a);
+  }
+  // The last 0.2 % would cost much time and move no printed digit; the rows of a lot multiply what little is left.
+  row.plausible = plausible_members(a, piece.lot.empty() ? 0.998 : 0.99999);
   if (row.plausible.empty()) {
     return row;
   }
-  row.mass_g = mass_g(displacement_of(piece.weighing.readings).dry_g, a.density.value, a.curve.air_g_cm3);
-  row.silver = silver_fraction_of(a, row.plausible).band(options.level);
+  row.mass_g = shared.sitting
+                   ? mass_in_sitting_g(*shared.sitting, piece.weighing, a.density.value)
+                   : mass_g(displacement_of(piece.weighing.readings).dry_g, a.density.value, a.curve.air_g_cm3);
+  row.silver = silver_fraction_of(a, row.plausible, shared.content ? &row.silver_each : nullptr).band(options.level);
+  if (shared.content) {
+    row.silver_mean = mean_silver(row, row.silver_each);
+    row.silver_slope = shared.sitting ? slope_of_silver(row, context) : 0.0;
+  }
   std::array<double, material_piles> piles{};
   for (const int i : row.plausible) {
     const Member& member = *(*a.members)[i];

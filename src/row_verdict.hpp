@@ -4,8 +4,7 @@
 #include <string>
 #include <vector>
 
-#include "batch_context.hpp"
-#include "bilancetta/verdict.hpp"
+#include "batch_row.hpp"
 
 namespace bilancetta
 {
@@ -13,9 +12,13 @@ namespace bilancetta
 /// What a batch row says of a piece: the part of a Verdict that fits its columns, found without its sentences.
 struct RowVerdict {
   Analysis analysis;
-  std::vector<int> plausible;                ///< members that hold all but 0.2 % of the probability, likeliest first
-  double mass_g = 0.0;                       ///< of all pieces
-  Band silver;                               ///< mass fraction
+  std::vector<int> plausible;  ///< members that hold all but 0.2 % of the probability, likeliest first
+  double mass_g = 0.0;         ///< of all pieces
+  Band silver;                 ///< mass fraction
+  // Only if totals are wanted: silver of each plausible member, its mean over all, and how that mean moves with the
+  // density of the piece, per g/cm3, if the sitting was adjusted.
+  std::vector<ShareMoments> silver_each;
+  double silver_mean = 0.0, silver_slope = 0.0;
   std::array<double, 3> other_precious_g{};  ///< expected grams of Au, Pd and Pt
   Pile pile = Pile::undecided;
   std::vector<int> cautions;  ///< indices of those plausible, the most urgent first
@@ -23,7 +26,7 @@ struct RowVerdict {
 };
 
 /// `plausible` stays empty if no hypothesis gives such a weighing, and then only the density is there.
-RowVerdict row_verdict_of(const Prepared& prepared, const BatchContext& context, const Piece& piece,
-                          const VerdictOptions& options);
+/// @param line  of the input, by which a sitting and a jar that teaches know the row
+RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context, const Piece& piece, long line);
 
 }  // namespace bilancetta

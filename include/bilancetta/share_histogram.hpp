@@ -75,7 +75,7 @@ class ShareTable
  private:
   static constexpr int finest = 1;  // level of the grid
   struct Row {
-    int bin, count, offset;                         // count in eights
+    int bin, count, offset;                          // count in eights
     float total = 0.0F, sum = 0.0F, squares = 0.0F;  // of mass, mass x share, mass x share squared
   };
   struct Level {

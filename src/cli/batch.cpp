@@ -22,8 +22,9 @@ namespace
 
 struct BatchCommand {
   ReadingOptions readings;
-  std::string file, out, carry_on;
-  bool json = false, keep_input = false;
+  std::string file, out, carry_on, summary;
+  bool json = false, keep_input = false, sitting = false, learn = false;
+  double hours = 0.0;
   int threads = 0;
 };
 
@@ -35,6 +36,12 @@ BatchOptions batch_options_of(const BatchCommand& command, const Tables& tables)
   options.json = command.json;
   options.keep_input = command.keep_input;
   options.threads = command.threads;
+  options.sitting = command.sitting;
+  options.learn = command.learn;
+  options.hours = command.hours;
+  if (!command.summary.empty()) {
+    options.summary = command.summary.ends_with(".json") ? Summary::json : Summary::text;
+  }
   options.stop = &interrupted();
   if (command.file != "-") {
     options.input_name = command.file;
@@ -93,6 +100,11 @@ int run_batch_command(const BatchCommand& command)
   try {
     const BatchResult result = run_batch(tables, options, in, out->stream());
     line.erase();
+    if (!result.summary.empty()) {
+      OutFile summary(command.summary, command.file, false, false);
+      summary.stream() << result.summary << std::flush;
+      summary.finish();
+    }
     return end_of(command, result, before, *out);
   } catch (...) {
     line.erase();
@@ -117,9 +129,20 @@ void add_batch(CLI::App& app, Run& run)
   sub->add_flag("--json", command->json, "one JSON object a line instead of CSV");
   CLI::Option* out =
       sub->add_option("--out", command->out, "write to FILE, which appears when all is done; until then FILE.part");
-  sub->add_option("--carry-on", command->carry_on, "go on with FILE.part that a stopped run with --out has left")
-      ->excludes(out);
+  CLI::Option* carry_on =
+      sub->add_option("--carry-on", command->carry_on, "go on with FILE.part that a stopped run with --out has left")
+          ->excludes(out);
   sub->add_flag("--keep-input", command->keep_input, "hand every column of the input through");
+  sub->add_option("--summary", command->summary,
+                  "what the whole jar holds, in FILE: JSON if it ends in .json, else text")
+      ->excludes(carry_on);
+  sub->add_option("--hours", command->hours, "time spent on the jar, for its worth an hour")
+      ->check(CLI::Range(0.0, 1e6));
+  sub->add_flag("--sitting", command->sitting,
+                "all rows were weighed in one sitting: adjust what their weighings share (reads the file twice)")
+      ->excludes(carry_on);
+  sub->add_flag("--learn", command->learn, "let the jar teach what is common in it (reads the file once more)")
+      ->excludes(carry_on);
   sub->add_option("--threads", command->threads, "how many processors to use (default all)")->check(CLI::Range(1, 256));
   add_reading_options(*sub, command->readings, false);
   sub->callback([command, &run] { run = [command](std::ostream&) { return run_batch_command(*command); }; });

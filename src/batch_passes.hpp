@@ -1,0 +1,30 @@
+#pragma once
+
+#include <istream>
+
+#include "batch_row.hpp"
+#include "csv.hpp"
+#include "ordered_work.hpp"
+
+namespace bilancetta
+{
+
+/// How the rows of an input are to be read; the same for every pass.
+struct BatchInput {
+  const BatchColumns& columns;
+  char separator;
+  int finest;
+  int threads;
+};
+
+/// First pass of a sitting: adjusts what its rows share. @param in  stands at the header.
+SittingResult sitting_pass(const BatchShared& shared, const BatchInput& input, std::istream& in);
+
+/// First pass of a jar that is to teach the prior, after that of the sitting. @param in  stands at the header.
+std::unique_ptr<const LearnedMix> learning_pass(const BatchShared& shared, const BatchInput& input, std::istream& in);
+
+/// Reads rows and hands them over in chunks: full ones, or what there is when nothing else is being worked on and the
+/// input makes us wait. False if it was stopped before the end.
+bool hand_over_rows(CsvReader& reader, OrderedWork& work, const std::atomic<bool>* stop);
+
+}  // namespace bilancetta

@@ -1,0 +1,51 @@
+#include "batch_summary.hpp"
+
+#include <any>
+
+#include "bilancetta/jar_report.hpp"
+#include "json_number.hpp"
+#include "report_words.hpp"
+
+namespace bilancetta
+{
+
+void add_to(Jar& jar, const Chunk& chunk)
+{
+  for (const auto& row : *std::any_cast<std::vector<std::optional<JarRow>>>(&chunk.made)) {
+    if (row) {
+      jar.add(*row);
+    } else {
+      jar.add_unusable();
+    }
+  }
+}
+
+std::string summary_of(const BatchShared& shared, const Jar& jar)
+{
+  constexpr double any_volume_cm3 = 0.1;  // the order of members is the same for every volume
+  const BatchOptions& options = shared.options;
+  JarOptions how{options.verdict.level, options.verdict.prices, options.hours, {}};
+  std::vector<std::string> remarks;
+  if (shared.sitting) {
+    how.shared_covariance = shared.sitting->covariance;
+    remarks = remarks_of(*shared.sitting);
+  }
+  if (shared.mix) {
+    remarks.emplace_back("The mix of materials was learned from the jar itself (--learn).");
+  }
+  const Tables& tables = shared.prepared.tables();
+  const auto& members = shared.prepared.members(any_volume_cm3);
+  const JarSummary summary = jar.summary(how);
+  if (options.summary == Summary::text) {
+    std::string text = jar_summary_text(tables, members, summary);
+    for (const std::string& remark : remarks) {
+      text += "\n" + wrapped(remark);
+    }
+    return text;
+  }
+  Json json = Json::parse(jar_summary_json(tables, members, summary));
+  json["remarks"] = remarks;
+  return json.dump(1) + "\n";
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,29 @@
+#include "row_parser.hpp"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+
+#include "csv.hpp"
+
+namespace bilancetta
+{
+
+RowParser::RowParser(const BatchColumns& columns, const PieceText& defaults, char separator, int finest)
+    : columns_(&columns), separator_(separator), finest_(finest), text_(columns, defaults, separator)
+{
+}
+
+ParsedRow RowParser::parse(char* text, std::size_t length, long line, std::string_view trouble)
+{
+  const std::size_t count = split_row(text, length, separator_, cells_);
+  text_.read(cells_);
+  ParsedRow row{&text_.text(), &text_.carried(), std::max(finest_, finest_decimals(text_.text())), line,
+                std::string(trouble)};
+  if (row.trouble.empty() && count > columns_->count) {
+    row.trouble = fmt::format("{} cells, but the header names {} columns", count, columns_->count);
+  }
+  return row;
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,38 @@
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "batch_columns.hpp"
+
+namespace bilancetta
+{
+
+/// One row of the input, brought into fields.
+struct ParsedRow {
+  const PieceText* text = nullptr;
+  const std::vector<std::string>* carried = nullptr;  ///< cells that are handed through
+  int decimals = 0;                                   ///< of the scale's display, if nothing else is said
+  long line = 0;
+  std::string trouble;  ///< why the row could not be read, or empty
+};
+
+/// Brings one row after another into fields; each thread has its own. What it returns lasts until the next row.
+class RowParser
+{
+ public:
+  /// @param finest  decimals of the finest reading in the whole input, or 0
+  RowParser(const BatchColumns& columns, const PieceText& defaults, char separator, int finest);
+  /// Cuts up `text` in place.
+  ParsedRow parse(char* text, std::size_t length, long line, std::string_view trouble);
+
+ private:
+  const BatchColumns* columns_;
+  char separator_;
+  int finest_;
+  RowText text_;
+  std::vector<std::string_view> cells_;
+};
+
+}  // namespace bilancetta
