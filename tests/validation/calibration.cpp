@@ -1,158 +1,111 @@
-// Are probabilities what they say? Pieces are drawn from the model's own prior, weighed on simulated scales and put
-// through the same inference as a batch row (simulation-based calibration, Talts et al. 2018, arXiv:1804.06788).
+// Are probabilities, ranks and bands what they say? Pieces are drawn from the model's own prior, weighed on simulated
+// scales and put through the same inference as a piece of a user (simulation-based calibration, Talts et al. 2018,
+// arXiv:1804.06788).
 //
-// usage: calibration [PIECES]      prints a section of docs/validation.md; exit 1 below the bars
+// usage: calibration [PIECES [DESCRIBED [PICTURES]]]
+//
+// All pieces serve probabilities, density and silver as batches give it; every so many, DESCRIBED in all, the fractions
+// by weighed draws too. Prints a section of docs/validation.md, writes its pictures into the directory PICTURES; exit 1
+// below the bars.
 
 #include <fmt/core.h>
 
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
-#include <map>
-#include <random>
-#include <vector>
+#include <fstream>
 
-#include "bilancetta/analysis.hpp"
+#include "calibration_tally.hpp"
 
 using namespace bilancetta;
+using namespace validation;
 
 namespace
 {
 
-std::mt19937_64 random_source(77);
-double uniform(double low, double high)
+constexpr double error_bar = 0.02;
+constexpr double least_p_value = 0.001;
+
+// Returns whether the bar holds.
+bool print_coverage(const char* what, const Coverage& coverage, double low, double high)
 {
-  return std::uniform_real_distribution<double>(low, high)(random_source);
-}
-double normal(double sd)
-{
-  return std::normal_distribution<double>(0.0, sd)(random_source);
+  const bool good = coverage.cases() > 0 && coverage.within(low, high);
+  fmt::print("| {} | {:.0f} | {:.2f} | {} to {}{} |\n", what, coverage.cases(), coverage.percent(), low, high,
+             good ? "" : " **outside**");
+  return good;
 }
 
-struct Truth {
-  std::size_t member = 0;
-  double density = 0.0, silver = 0.0;
-};
-
-// A weighing by the cup of a piece of this density; the errors are those of docs/uncertainty.md.
-Weighing weighed(const Scale& scale, double dry, double density)
+bool print_bands(const Tally& tally)
 {
-  const auto shown = [&](double value) {
-    return std::round((value + normal(scale.repeatability_g) + uniform(-scale.linearity_g, scale.linearity_g)) /
-                      scale.readability_g) *
-           scale.readability_g;
+  fmt::print("\n| 95 % band of | cases | held, % | bar |\n|---|---|---|---|\n");
+  bool good = print_coverage("density", tally.density, 94, 96);
+  good = print_coverage("silver fraction, batch", tally.batch_silver, 94, 100) && good;
+  good = print_coverage("silver grams, batch", tally.batch_grams, 94, 100) && good;
+  good =
+      print_coverage("silver grams, single piece, where below 0.1 % is at exactly 0 or 1", tally.grams_open, 94, 96) &&
+      good;
+  good = print_coverage("fractions given the true hypothesis", tally.own, 94, 96) && good;
+  for (std::size_t k = 0; k < reported.size(); ++k) {
+    const std::string name = reported[k];
+    good = print_coverage((name + ", all hypotheses").c_str(), tally.bands[k], 94, 100) && good;
+    good = print_coverage((name + ", where below 0.1 % is at exactly 0 or 1").c_str(), tally.open_bands[k], 94, 97) &&
+           good;
+  }
+  return good;
+}
+
+bool print_ranks(const Tally& tally)
+{
+  fmt::print(
+      "\nRanks of the true fraction in its stated distribution, ties at exactly 0 and within a bin broken at random; "
+      "chi-square over {} bins:\n\n| fraction | cases | p-value |\n|---|---|---|\n",
+      RankHistogram::bins);
+  bool good = true;
+  const auto row = [&](const std::string& name, const RankHistogram& ranks) {
+    const double p = ranks.p_value();
+    good = good && ranks.cases() > 0 && p >= least_p_value;
+    fmt::print("| {} | {:.0f} | {:.3f}{} |\n", name, ranks.cases(), p, p >= least_p_value ? "" : " **not even**");
   };
-  const double air = 0.0012 * (1.0 + uniform(-0.05, 0.05));
-  const double water = water_density_g_cm3(std::clamp(20.0 + normal(3.0), 1.0, 39.0));
-  const double volume = dry / density;
-  const double surface = std::max(8.0 * std::pow(volume, 2.0 / 3.0), 0.05);
-  const double displaced = (water - air) * dry / (density - air) +
-                           std::exponential_distribution<double>(1.0 / (1e-4 * surface))(random_source) +
-                           uniform(-0.0005, 0.0005) - uniform(0.0, 0.0002);
-  Weighing w;
-  w.scale = scale;
-  w.as_typed = true;  // graphite and hollow ware look like a mix-up
-  w.surroundings.wetting = Wetting::soaped;
-  w.readings.dry_g = {shown(dry)};
-  w.readings.rise_g = {shown(displaced)};
-  return w;
+  row("Ag, batch", tally.batch_ranks);
+  for (std::size_t k = 0; k < reported.size(); ++k) {
+    row(reported[k], tally.ranks[k]);
+  }
+  return good;
 }
 
-struct Bin {
-  double stated = 0.0, happened = 0.0, pieces = 0.0;
-};
-
-// Reliability by tenths of the stated probability, and the expected calibration error.
-class Reliability
+bool print_reliabilities(const Tally& tally)
 {
- public:
-  void add(double stated, bool happened)
-  {
-    Bin& bin = bins_[std::min(9, static_cast<int>(10.0 * stated))];
-    bin.stated += stated;
-    bin.happened += happened ? 1.0 : 0.0;
-    bin.pieces += 1.0;
+  bool good = true;
+  const auto row = [&](const std::string& what, const Reliability& reliability) {
+    reliability.print(what);
+    good = good && reliability.expected_error() <= error_bar;
+  };
+  row("Builds (solid, plated, inlay, other)", tally.builds);
+  row("The first candidate", tally.first);
+  row("All candidates (the first five and those of 1 % or more)", tally.candidates);
+  for (std::size_t k = 0; k < reported.size(); ++k) {
+    row(std::string("No ") + reported[k] + " at all", tally.none[k]);
   }
-  [[nodiscard]] double expected_error() const
-  {
-    double total = 0.0;
-    double pieces = 0.0;
-    for (const Bin& bin : bins_) {
-      total += std::abs(bin.stated - bin.happened);
-      pieces += bin.pieces;
-    }
-    return total / pieces;
-  }
-  void print(const char* what) const
-  {
-    fmt::print("\n{}: expected calibration error {:.4f}\n\n| stated | happened | pieces |\n|---|---|---|\n", what,
-               expected_error());
-    for (const Bin& bin : bins_) {
-      if (bin.pieces > 0) {
-        fmt::print("| {:.3f} | {:.3f} | {:.0f} |\n", bin.stated / bin.pieces, bin.happened / bin.pieces, bin.pieces);
-      }
-    }
-  }
-
- private:
-  Bin bins_[10];
-};
-
-struct Tally {
-  Reliability builds, best, none;
-  int pieces = 0, density_held = 0, silver_held = 0, with_silver = 0, with_silver_held = 0;
-};
-
-Truth drawn_truth(const std::vector<const Member*>& members, const std::vector<double>& prior, int silver)
-{
-  Truth truth;
-  truth.member = std::discrete_distribution<std::size_t>(prior.begin(), prior.end())(random_source);
-  const Hypothesis& h = members[truth.member]->hypothesis;
-  double z[max_variables] = {};
-  for (int k = 0; k < h.variables; ++k) {
-    z[k] = normal(1.0);
-  }
-  const Outcome<double> outcome = h.evaluate(z);
-  truth.density = outcome.density * std::exp(normal(h.scatter));
-  truth.silver = fraction_of(h, outcome, silver);
-  return truth;
+  return good;
 }
 
-void try_piece(const Prepared& prepared, const Background& background, const Scale& scale, double dry, Tally& tally)
+void write_pictures(const Tally& tally, const std::string& directory)
 {
-  // Coats are tabulated by size: the piece is drawn at the size of its table, as inference will read it.
-  const auto& members = prepared.members(dry / 9.0);
-  const Truth truth = drawn_truth(members, background.prior, find_constituent(prepared.tables(), "Ag"));
-  if (truth.density < 1.0 || truth.density > 22.0) {
-    return;
+  const auto write = [&](const std::string& name, const Picture& picture) {
+    std::ofstream(directory + "/" + name + ".svg") << svg_of(picture);
+    fmt::print("![{}](pictures/{}.svg)\n", picture.title, name);
+  };
+  fmt::print("\nDots in the bands' reach are what chance allows (ranks: 99 %; probabilities: 0.02).\n\n");
+  write("reliability-builds", tally.builds.picture("Builds"));
+  write("reliability-first", tally.first.picture("The first candidate"));
+  write("reliability-candidates", tally.candidates.picture("All candidates"));
+  write("reliability-no-silver", tally.none[0].picture("No silver at all"));
+  write("ranks-ag-batch", tally.batch_ranks.picture("Silver, batch"));
+  for (std::size_t k = 0; k < reported.size(); ++k) {
+    std::string name = reported[k];
+    std::transform(name.begin(), name.end(), name.begin(), [](unsigned char c) { return std::tolower(c); });
+    write("ranks-" + name, tally.ranks[k].picture(reported[k]));
   }
-  const Weighing w = weighed(scale, dry, truth.density);
-  Analysis a = weigh_up(w, 0.95);
-  hold_against(a, members, background, false);
-  ++tally.pieces;
-  tally.density_held += a.density.low <= truth.density && truth.density <= a.density.high ? 1 : 0;
-  const auto build = static_cast<std::size_t>(members[truth.member]->hypothesis.build);
-  for (std::size_t b = 0; b < a.builds.size(); ++b) {
-    tally.builds.add(a.builds[b], b == build);
-  }
-  const std::vector<int> plausible = plausible_members(a);
-  if (plausible.empty()) {
-    return;
-  }
-  const auto best = static_cast<std::size_t>(plausible.front());
-  tally.best.add(a.posterior[best], best == truth.member);
-  const ShareHistogram silver = silver_fraction_of(a, plausible);
-  const Band band = silver.band(0.95);
-  double none = 0.0;
-  for (std::size_t i = 0; i < members.size(); ++i) {
-    none += members[i]->silver.empty() ? a.posterior[i] : 0.0;
-  }
-  tally.none.add(none, truth.silver <= 0.0);
-  // The histogram's bins are at most 0.008 wide.
-  const bool held = band.low - 0.004 <= truth.silver && truth.silver <= band.high + 0.004;
-  tally.silver_held += held ? 1 : 0;
-  tally.with_silver += truth.silver > 0.0 ? 1 : 0;
-  tally.with_silver_held += truth.silver > 0.0 && held ? 1 : 0;
 }
 
 }  // namespace
@@ -160,30 +113,33 @@ void try_piece(const Prepared& prepared, const Background& background, const Sca
 int main(int argc, char** argv)
 {
   const int pieces = argc > 1 ? std::atoi(argv[1]) : 20000;
+  const int described = argc > 2 ? std::atoi(argv[2]) : 100;
   const Prepared prepared(built_in_tables());
   const auto& members = prepared.members(0.1);
+  const int every = std::max(1, pieces / std::max(described, 1));
+  PieceSource source(prepared.tables(), 77);
   Tally tally;
+  int tried = 0;
   for (const char* place : {"unknown", "breaker", "relay", "tableware"}) {
-    Context context;
-    context.place = place;
-    context.form = "unsure";
-    const Background background = background_of(prepared, members, context);
+    Piece piece;
+    piece.context.place = place;
+    piece.context.form = "unsure";
+    const Background background = background_of(prepared, members, piece.context);
     for (int i = 0; i < pieces / 4; ++i) {
       const Scale scale = scale_of(i % 2 == 0 ? ScaleClass::pocket : ScaleClass::jeweller);
-      try_piece(prepared, background, scale, std::exp(uniform(std::log(0.3), std::log(20.0))), tally);
+      const double dry_g = std::exp(source.uniform(std::log(0.3), std::log(20.0)));
+      try_piece(prepared, background, scale, dry_g, ++tried % every == 0, source, piece, tally);
     }
   }
-  const double all = tally.pieces;
-  fmt::print("{} pieces at four places, pocket and jeweller's scales, 0.3 to 20 g, weighed once.\n\n", tally.pieces);
   fmt::print(
-      "95 % band of the density holds {:.1f} %, of the silver fraction {:.1f} % ({:.1f} % of pieces that hold "
-      "silver).\n",
-      100 * tally.density_held / all, 100 * tally.silver_held / all,
-      100.0 * tally.with_silver_held / tally.with_silver);
-  tally.builds.print("Builds (solid, plated, inlay, other)");
-  tally.best.print("The first candidate");
-  tally.none.print("No silver at all");
-  const bool good = tally.builds.expected_error() <= 0.02 && tally.best.expected_error() <= 0.02 &&
-                    tally.none.expected_error() <= 0.02 && tally.silver_held >= 0.94 * all;
-  return good ? 0 : 1;
+      "{:.0f} pieces at four places, pocket and jeweller's scales, 0.3 to 20 g, weighed once; {:.0f} of them with all "
+      "fractions.\n",
+      tally.density.cases(), tally.ranks[0].cases());
+  const bool bands = print_bands(tally);
+  const bool ranks = print_ranks(tally);
+  const bool reliable = print_reliabilities(tally);
+  if (argc > 3) {
+    write_pictures(tally, argv[3]);
+  }
+  return bands && ranks && reliable ? 0 : 1;
 }

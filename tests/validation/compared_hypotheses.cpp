@@ -157,8 +157,11 @@ std::vector<double> DensityPilot::typical_densities() const
 std::vector<double> DensityPilot::outermost_densities(double u) const
 {
   const double last = lowest_ + static_cast<double>(mass_.size()) * log_step_;
-  const double low = std::max({0.6, 3.0 * u, std::exp(lowest_) * (1.0 - 4.0 * scatter_) - 4.0 * u});
+  const double low = std::max({0.6, 5.0 * u, std::exp(lowest_) * (1.0 - 4.0 * scatter_) - 4.0 * u});
   const double high = std::min(22.5, std::exp(last) * (1.0 + 4.0 * scatter_) + 4.0 * u);
+  if (low >= high) {
+    return {};
+  }
   constexpr int tried = 400;
   std::vector<double> densities;
   std::vector<double> evidence;

@@ -33,7 +33,7 @@ class DensityPilot
   /// Densities where the evidence is highest, and 2.5 % and 97.5 % of pieces lie below.
   [[nodiscard]] std::vector<double> typical_densities() const;
   /// Lowest and highest density at which a reading of this uncertainty has an evidence above 1/800 of its highest; at
-  /// least 3 u and within the grid.
+  /// least 5 u and within the grid.
   [[nodiscard]] std::vector<double> outermost_densities(double u) const;
 
  private:
