@@ -1,6 +1,7 @@
 #include "calibration_tally.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 #include "candidates.hpp"
 
@@ -33,7 +34,7 @@ bool is_open(const ShareHistogram& histogram)
   return histogram.place_of(0.0).within < closed_share && histogram.place_of(1.0).within < closed_share;
 }
 
-std::array<int, reported.size()> reported_constituents(const Tables& tables)
+std::array<int, reported.size()> constituents_reported(const Tables& tables)
 {
   std::array<int, reported.size()> all{};
   std::transform(reported.begin(), reported.end(), all.begin(),
@@ -68,74 +69,80 @@ void count_probabilities(const Analysis& a, const SimulatedPiece& truth, const s
   }
 }
 
-void count_batch_silver(const Analysis& a, const SimulatedPiece& truth, const std::vector<int>& plausible, int silver,
-                        double mass_g, PieceSource& source, Tally& tally)
+}  // namespace
+
+Inferred inferred_piece(const Prepared& prepared, const Background& background, PieceSource& source)
 {
-  const ShareHistogram histogram = silver_fraction_of(a, plausible);
+  const Scale scale = scale_of(source.uniform(0.0, 1.0) < 0.5 ? ScaleClass::pocket : ScaleClass::jeweller);
+  const double dry_g = std::exp(source.uniform(std::log(0.3), std::log(20.0)));
+  // Coats are tabulated by size: the piece is drawn at the size of its table, as inference will read it.
+  const auto& members = prepared.members(dry_g / 9.0);
+  Inferred inferred;
+  do {
+    inferred.truth = source.draw(members, background.prior, scale, dry_g);
+  } while (inferred.truth.density < 1.0 || inferred.truth.density > 22.0);
+  inferred.piece.weighing = inferred.truth.weighing;
+  Verdict& v = inferred.verdict;
+  v.background = background;
+  v.analysis = weigh_up(inferred.truth.weighing, 0.95);
+  hold_against(v.analysis, members, background, false);
+  add_mass_and_volume(inferred.piece, v);
+  inferred.plausible = plausible_members(v.analysis);
+  return inferred;
+}
+
+void count_piece(const Tables& tables, const Inferred& inferred, PieceSource& source, Tally& tally)
+{
+  const Analysis& a = inferred.verdict.analysis;
+  const SimulatedPiece& truth = inferred.truth;
+  tally.density.add(a.density.low <= truth.density && truth.density <= a.density.high);
+  const auto constituents = constituents_reported(tables);
+  count_probabilities(a, truth, inferred.plausible, constituents, tally);
+  const ShareHistogram histogram = silver_fraction_of(a, inferred.plausible);
   const Band band = histogram.band(0.95);
-  const double fraction = truth.fractions[silver];
+  const double fraction = truth.fractions[constituents[0]];
+  const double mass_g = inferred.verdict.mass_g;
   tally.batch_silver.add(holds_value(band, fraction));
-  const Band grams = {mass_g * band.median, mass_g * band.low, mass_g * band.high};
-  tally.batch_grams.add(holds_value(grams, truth.mass_g * fraction));
+  tally.batch_grams.add(
+      holds_value({mass_g * band.median, mass_g * band.low, mass_g * band.high}, truth.mass_g * fraction));
   tally.batch_ranks.add(rank_of(histogram, fraction, source));
 }
 
-// What a verdict says of fractions, averaged over hypotheses and given the true one.
-void count_fractions(const Tables& tables, const Piece& piece, const SimulatedPiece& truth,
-                     const std::vector<int>& plausible, const std::array<int, reported.size()>& constituents,
-                     PieceSource& source, Verdict& v, Tally& tally)
+void count_fractions(const Tables& tables, Inferred& inferred, PieceSource& source, Tally& tally)
 {
-  const std::vector<ShareHistogram> histograms = fraction_histograms(tables, v.analysis, plausible);
+  Verdict& v = inferred.verdict;
+  const std::vector<double>& fractions = inferred.truth.fractions;
+  const auto constituents = constituents_reported(tables);
+  const std::vector<ShareHistogram> histograms = fraction_histograms(tables, v.analysis, inferred.plausible);
   for (std::size_t k = 0; k < constituents.size(); ++k) {
-    const ShareHistogram& histogram = histograms[constituents[k]];
-    const double fraction = truth.fractions[constituents[k]];
-    const Band band = histogram.band(0.95);
-    tally.ranks[k].add(rank_of(histogram, fraction, source));
-    tally.bands[k].add(holds_value(band, fraction));
-    if (is_open(histogram)) {
-      tally.open_bands[k].add(holds_value(band, fraction));
-      if (k == 0) {
-        tally.grams_open.add(holds_value(grams_of(v, band), truth.mass_g * fraction));
-      }
-    }
+    const double fraction = fractions[constituents[k]];
+    tally.ranks[k].add(rank_of(histograms[constituents[k]], fraction, source));
+    tally.bands[k].add(holds_value(histograms[constituents[k]].band(0.95), fraction));
   }
-  add_candidates(tables, piece, 0.95, {static_cast<int>(truth.member)}, v);
+  add_candidates(tables, inferred.piece, 0.95, {static_cast<int>(inferred.truth.member)}, v);
   for (const FractionBand& band : v.candidates.front().fractions) {
     if (band.high - band.low > least_width) {
       tally.own.add(
-          holds_value({band.best, band.low, band.high}, truth.fractions[find_constituent(tables, band.constituent)]));
+          holds_value({band.best, band.low, band.high}, fractions[find_constituent(tables, band.constituent)]));
     }
   }
 }
 
-}  // namespace
-
-void try_piece(const Prepared& prepared, const Background& background, const Scale& scale, double dry_g, bool describe,
-               PieceSource& source, Piece& piece, Tally& tally)
+void count_open(const Tables& tables, const Inferred& inferred, std::size_t which, PieceSource& source, Tally& tally)
 {
-  const Tables& tables = prepared.tables();
-  static const auto constituents = reported_constituents(tables);
-  // Coats are tabulated by size: the piece is drawn at the size of its table, as inference will read it.
-  const auto& members = prepared.members(dry_g / 9.0);
-  const SimulatedPiece truth = source.draw(members, background.prior, scale, dry_g);
-  if (truth.density < 1.0 || truth.density > 22.0) {
+  const Verdict& v = inferred.verdict;
+  const int constituent = constituents_reported(tables)[which];
+  const double fraction = inferred.truth.fractions[constituent];
+  const ShareHistogram histogram = fraction_histograms(tables, v.analysis, inferred.plausible)[constituent];
+  if (!is_open(histogram)) {
     return;
   }
-  piece.weighing = truth.weighing;
-  Verdict v;
-  v.background = background;
-  v.analysis = weigh_up(truth.weighing, 0.95);
-  hold_against(v.analysis, members, background, false);
-  tally.density.add(v.analysis.density.low <= truth.density && truth.density <= v.analysis.density.high);
-  const std::vector<int> plausible = plausible_members(v.analysis);
-  if (plausible.empty()) {
-    return;
-  }
-  add_mass_and_volume(piece, v);
-  count_probabilities(v.analysis, truth, plausible, constituents, tally);
-  count_batch_silver(v.analysis, truth, plausible, constituents[0], v.mass_g, source, tally);
-  if (describe) {
-    count_fractions(tables, piece, truth, plausible, constituents, source, v, tally);
+  const Band band = histogram.band(0.95);
+  tally.open_bands[which].add(holds_value(band, fraction));
+  tally.open_ranks[which].add(rank_of(histogram, fraction, source));
+  if (which == 0) {
+    tally.open_grams.add(holds_value(grams_of(v, band), inferred.truth.mass_g * fraction));
+    tally.open_batch_silver.add(holds_value(silver_fraction_of(v.analysis, inferred.plausible).band(0.95), fraction));
   }
 }
 

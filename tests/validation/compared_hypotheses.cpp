@@ -34,15 +34,33 @@ Compared named(const Tables& tables, const Hypothesis& h, double volume_cm3)
   return c;
 }
 
-// With the relative width of what it predicts.
+// Standard deviation of ln(density), by random draws: how wide a prediction is.
+double width_of(const Hypothesis& h)
+{
+  constexpr int draws = 500;
+  std::mt19937_64 random(3);
+  std::normal_distribution<double> normal;
+  double sum = 0.0;
+  double squares = 0.0;
+  for (int i = 0; i < draws; ++i) {
+    double z[max_variables] = {};
+    for (int k = 0; k < h.variables; ++k) {
+      z[k] = normal(random);
+    }
+    const double log_density = std::log(h.evaluate(z).density);
+    sum += log_density;
+    squares += log_density * log_density;
+  }
+  return std::sqrt(std::max(squares / draws - sum * sum / draws / draws, 0.0) + h.scatter * h.scatter);
+}
+
+// Each with its width.
 std::vector<std::pair<double, Compared>> every(const Tables& tables, double volume_cm3)
 {
   const Prepared prepared(tables, PieceSize{volume_cm3, {}});
   std::vector<std::pair<double, Compared>> all;
   for (const Member* member : prepared.members(volume_cm3)) {
-    const double zero[max_variables] = {};
-    const double height = member->highest * member->hypothesis.evaluate(zero).density;
-    all.emplace_back(1.0 / height, named(tables, member->hypothesis, volume_cm3));
+    all.emplace_back(width_of(member->hypothesis), named(tables, member->hypothesis, volume_cm3));
   }
   return all;
 }
