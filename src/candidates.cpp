@@ -23,10 +23,10 @@ template <typename Use>
 void for_each_weighed_draw(const Member& member, DrawWeights& draws, Use use)
 {
   constexpr float negligible = 1e-8F;
-  const std::vector<float> weights = draws.of(member);
-  for (std::size_t i = 0; i < weights.size(); ++i) {
-    if (weights[i] > negligible) {
-      use(outcome_of_draw(member.hypothesis, static_cast<int>(i)), static_cast<double>(weights[i]));
+  Draws all(member.hypothesis);
+  for (const WeighedDraw& draw : draws.of(member)) {
+    if (draw.mass > negligible) {
+      use(all.outcome(draw.draw, draw.along), static_cast<double>(draw.mass));
     }
   }
 }

@@ -75,7 +75,7 @@ TEST_CASE("no draw explains a reading better than the fit", "[fit]")
       const double u = 0.004 * density;
       const Fit fit = fit_of(h, density, u);
       ++tried[{h.kind, h.outer.porous}];
-      const int draws = std::min(draws_of(h), 8192);
+      const int draws = std::min(bank_for(h).draws(), 8192);
       for (int i = 0; i < draws; ++i) {
         double z[max_variables] = {};
         for (int k = 0; k < h.variables; ++k) {

@@ -29,7 +29,7 @@ const char* const layers[] = {
     "table_reader table_check "
     "material_check",
     "density density_summary budget hypothesis bench_test",
-    "draws fit",
+    "draws normal_bank fit",
     "share_histogram",
     "prior posterior predictive",
     "analysis",

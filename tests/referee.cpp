@@ -239,15 +239,12 @@ Answer by_tables(const Member& member, double density, double u, const std::vect
   analysis.weights = weights_on_grid(gaussian_curve(density, u));
   Answer answer;
   answer.evidence = dot(analysis.weights, member.predicted);
-  const std::vector<float> weights = DrawWeights(analysis).of(member);
+  Draws draws(member.hypothesis);
   std::vector<ShareHistogram> histograms(constituents.size());
-  for (std::size_t i = 0; i < weights.size(); ++i) {
-    if (weights[i] <= 0.0F) {
-      continue;
-    }
-    const Outcome<double> outcome = outcome_of_draw(member.hypothesis, static_cast<int>(i));
+  for (const WeighedDraw& draw : DrawWeights(analysis).of(member)) {
+    const Outcome<double> outcome = draws.outcome(draw.draw, draw.along);
     for (std::size_t c = 0; c < constituents.size(); ++c) {
-      histograms[c].add(fraction_of(member.hypothesis, outcome, constituents[c]), weights[i]);
+      histograms[c].add(fraction_of(member.hypothesis, outcome, constituents[c]), draw.mass);
     }
   }
   for (const ShareHistogram& histogram : histograms) {

@@ -2,6 +2,9 @@
 // for hypotheses of every kind, weighings from very fine to useless, typical and tail densities.
 //
 // usage: against_brute_force [quick|spread|all]      prints a section of docs/validation.md; exit 1 beyond the bars
+//
+// quick: the middle hypothesis of each kind, at its likeliest density and where 2.5 % and 97.5 % of pieces lie below.
+// spread, all: many or all hypotheses, also as far out as the evidence is above 1/800 of its highest.
 
 #include <fmt/core.h>
 
@@ -139,8 +142,8 @@ int main(int argc, char** argv)
   const bool quick = argc > 1 && std::strcmp(argv[1], "quick") == 0;
   const bool everything = argc > 1 && std::strcmp(argv[1], "all") == 0;
   const std::vector<double> uncertainties =
-      quick ? std::vector<double>{0.003, 0.1} : std::vector<double>{0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1.0};
-  const auto hypotheses = everything ? all_hypotheses(tables) : spread_of_hypotheses(tables, quick ? 1 : 9);
+      quick ? std::vector<double>{0.03, 0.3} : std::vector<double>{0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1.0};
+  const auto hypotheses = everything ? all_hypotheses(tables) : spread_of_hypotheses(tables, quick ? 1 : 5);
   Results results;
   unsigned seed = 1;
   for (const Compared& one : hypotheses) {
@@ -149,7 +152,7 @@ int main(int argc, char** argv)
     for (const double density : pilot.typical_densities()) {
       compare(tables, one, member, density, uncertainties, seed++, results);
     }
-    for (const double u : uncertainties) {
+    for (const double u : quick ? std::vector<double>{} : uncertainties) {
       for (const double density : pilot.outermost_densities(u)) {
         compare(tables, one, member, density, {u}, seed++, results);
       }

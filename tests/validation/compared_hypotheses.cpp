@@ -85,11 +85,11 @@ std::vector<Compared> spread_of_hypotheses(const Tables& tables, int each)
     const auto most = std::max_element(all.begin(), all.end(), [](const auto& a, const auto& b) {
       return a.second.hypothesis.variables < b.second.hypothesis.variables;
     });
-    if (wanted < size) {
+    if (each > 1 && wanted < size) {
       chosen.push_back(most->second);
     }
   }
-  for (const double volume_cm3 : {0.002, 16.0}) {
+  for (const double volume_cm3 : each > 1 ? std::vector<double>{0.002, 16.0} : std::vector<double>{}) {
     auto all = every(tables, volume_cm3);
     std::erase_if(all, [](const auto& one) { return one.second.kind != "plated"; });
     const auto ends =

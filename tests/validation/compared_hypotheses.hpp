@@ -19,8 +19,8 @@ struct Compared {
 inline constexpr const char* compared_kinds[] = {"solid, melted", "solid, porous", "plated",
                                                  "inlay",         "hollow",        "open mix"};
 
-/// Of each kind `each`, spread evenly from the narrowest to the widest prediction of density, with the one that has
-/// most variables; coated ones at 0.1 cm3 and the extremes at 0.002 and 16 cm3 too.
+/// Of each kind the middle one, or `each` if that is more: spread evenly from the narrowest to the widest prediction of
+/// density, with the one that has most variables; coated ones at 0.1 cm3 and the extremes at 0.002 and 16 cm3 too.
 std::vector<Compared> spread_of_hypotheses(const bilancetta::Tables& tables, int each);
 /// Every one, coated ones at 0.1 cm3.
 std::vector<Compared> all_hypotheses(const bilancetta::Tables& tables);
