@@ -17,7 +17,7 @@ struct LineCount {
 LineCount lines_of(const Hypothesis& hypothesis)
 {
   if (hypothesis.kind == Kind::open_mix) {
-    return {2560, 40};
+    return {5120, 30};
   }
   switch (hypothesis.variables) {
     case 0:
