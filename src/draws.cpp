@@ -17,7 +17,7 @@ struct LineCount {
 LineCount lines_of(const Hypothesis& hypothesis)
 {
   if (hypothesis.kind == Kind::open_mix) {
-    return {5120, 30};
+    return {4096, 40};
   }
   switch (hypothesis.variables) {
     case 0:

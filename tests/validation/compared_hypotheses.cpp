@@ -138,11 +138,12 @@ DensityPilot::DensityPilot(const Hypothesis& h) : scatter_(h.scatter)
 
 double DensityPilot::evidence_at(double density, double u) const
 {
-  const double width = std::hypot(scatter_, u / density);
   double total = 0.0;
   for (std::size_t i = 0; i < mass_.size(); ++i) {
-    const double off = (lowest_ + (static_cast<double>(i) + 0.5) * log_step_ - std::log(density)) / width;
-    total += mass_[i] * std::exp(-0.5 * off * off);
+    const double drawn = std::exp(lowest_ + (static_cast<double>(i) + 0.5) * log_step_);
+    const double width = std::hypot(scatter_ * drawn, u);
+    const double off = (drawn - density) / width;
+    total += mass_[i] * u / width * std::exp(-0.5 * off * off);
   }
   return total;
 }
