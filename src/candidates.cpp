@@ -23,10 +23,10 @@ template <typename Use>
 void for_each_weighed_draw(const Member& member, DrawWeights& draws, Use use)
 {
   constexpr float negligible = 1e-8F;
-  const std::vector<float> weights = draws.of(member);
-  for (std::size_t i = 0; i < weights.size(); ++i) {
-    if (weights[i] > negligible) {
-      use(outcome_of_draw(member.hypothesis, static_cast<int>(i)), static_cast<double>(weights[i]));
+  Draws all(member.hypothesis);
+  for (const WeighedDraw& draw : draws.of(member)) {
+    if (draw.mass > negligible) {
+      use(all.outcome(draw.draw, draw.along), static_cast<double>(draw.mass));
     }
   }
 }
@@ -208,15 +208,16 @@ void add_candidates(const Tables& tables, const Piece& piece, double level, cons
   }
 }
 
-void add_fractions(const Tables& tables, double level, const std::vector<int>& plausible, Verdict& v)
+std::vector<ShareHistogram> fraction_histograms(const Tables& tables, const Analysis& analysis,
+                                                const std::vector<int>& plausible)
 {
-  DrawWeights weights(v.analysis);
+  DrawWeights weights(analysis);
   std::vector<ShareHistogram> shares(tables.constituents.size());
   std::vector<double> present(tables.constituents.size(), 0.0);
   for (const int i : plausible) {
-    const Member& member = *(*v.analysis.members)[i];
+    const Member& member = *(*analysis.members)[i];
     const std::vector<int> constituents = constituents_of(member.hypothesis.outer, member.hypothesis.inner);
-    const double probability = v.analysis.posterior[i];
+    const double probability = analysis.posterior[i];
     for_each_weighed_draw(member, weights, [&](const Outcome<double>& outcome, double mass) {
       for (const int c : constituents) {
         shares[c].add(fraction_of(member.hypothesis, outcome, c), probability * mass);
@@ -228,6 +229,27 @@ void add_fractions(const Tables& tables, double level, const std::vector<int>& p
   }
   for (std::size_t c = 0; c < shares.size(); ++c) {
     shares[c].add(0.0, std::max(1.0 - present[c], 0.0));
+  }
+  return shares;
+}
+
+Band grams_of(const Verdict& v, const Band& fraction)
+{
+  const double mass_part = 2.0 * v.mass_u / v.mass_g;
+  const auto end = [&](double value) {
+    return fraction.median +
+           (value - fraction.median) * std::hypot(1.0, value != fraction.median
+                                                           ? mass_part * fraction.median / (value - fraction.median)
+                                                           : 0.0);
+  };
+  return {v.mass_g * fraction.median, v.mass_g * std::max(end(fraction.low), 0.0),
+          v.mass_g * std::min(end(fraction.high), 1.0)};
+}
+
+void add_fractions(const Tables& tables, double level, const std::vector<int>& plausible, Verdict& v)
+{
+  const std::vector<ShareHistogram> shares = fraction_histograms(tables, v.analysis, plausible);
+  for (std::size_t c = 0; c < shares.size(); ++c) {
     const std::string& key = tables.constituents[c].key;
     const bool always =
         std::find(std::begin(reported_fractions), std::end(reported_fractions), key) != std::end(reported_fractions);
@@ -235,16 +257,7 @@ void add_fractions(const Tables& tables, double level, const std::vector<int>& p
       v.fractions[key] = shares[c].band(level);
     }
     if (std::find(std::begin(precious_metals), std::end(precious_metals), key) != std::end(precious_metals)) {
-      const Band band = shares[c].band(level);
-      // The mass adds its own uncertainty to each side of the band.
-      const double mass_part = 2.0 * v.mass_u / v.mass_g;
-      const auto end = [&](double value) {
-        return band.median +
-               (value - band.median) *
-                   std::hypot(1.0, value != band.median ? mass_part * band.median / (value - band.median) : 0.0);
-      };
-      v.precious_g[key] = {v.mass_g * band.median, v.mass_g * std::max(end(band.low), 0.0),
-                           v.mass_g * std::min(end(band.high), 1.0)};
+      v.precious_g[key] = grams_of(v, shares[c].band(level));
     }
   }
 }

@@ -5,9 +5,18 @@
 namespace bilancetta
 {
 
+/// Mass and volume of the pieces, with their uncertainties.
+void add_mass_and_volume(const Piece& piece, Verdict& verdict);
+
 /// Candidates (at least five, or all above 1 %) with their fits and own bands, and what was ruled out.
 void add_candidates(const Tables& tables, const Piece& piece, double level, const std::vector<int>& plausible,
                     Verdict& verdict);
+
+/// How the mass fraction of each constituent of the tables is distributed, averaged over the plausible hypotheses.
+std::vector<ShareHistogram> fraction_histograms(const Tables& tables, const Analysis& analysis,
+                                                const std::vector<int>& plausible);
+/// Grams of a constituent with this mass fraction; the uncertainty of the verdict's mass widens each side.
+Band grams_of(const Verdict& verdict, const Band& fraction);
 
 /// Fractions and grams of precious metal, averaged over the plausible hypotheses.
 void add_fractions(const Tables& tables, double level, const std::vector<int>& plausible, Verdict& verdict);

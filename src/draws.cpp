@@ -9,112 +9,61 @@ namespace bilancetta
 namespace
 {
 
-// Inverse of the standard normal distribution: Acklam's rational approximation (relative error 1.2e-9).
-double inverse_normal(double p)
-{
-  constexpr double a[] = {-3.969683028665376e+01, 2.209460984245205e+02,  -2.759285104469687e+02,
-                          1.383577518672690e+02,  -3.066479806614716e+01, 2.506628277459239e+00};
-  constexpr double b[] = {-5.447609879822406e+01, 1.615858368580409e+02, -1.556989798598866e+02, 6.680131188771972e+01,
-                          -1.328068155288572e+01};
-  constexpr double c[] = {-7.784894002430293e-03, -3.223964580411365e-01, -2.400758277161838e+00,
-                          -2.549732539343734e+00, 4.374664141464968e+00,  2.938163982698783e+00};
-  constexpr double d[] = {7.784695709041462e-03, 3.224671290700398e-01, 2.445134137142996e+00, 3.754408661907416e+00};
-  constexpr double low = 0.02425;
-  if (p < low || p > 1.0 - low) {
-    const double q = std::sqrt(-2.0 * std::log(std::min(p, 1.0 - p)));
-    const double tail = (((((c[0] * q + c[1]) * q + c[2]) * q + c[3]) * q + c[4]) * q + c[5]) /
-                        ((((d[0] * q + d[1]) * q + d[2]) * q + d[3]) * q + 1.0);
-    return p < low ? tail : -tail;
-  }
-  const double q = p - 0.5;
-  const double r = q * q;
-  return (((((a[0] * r + a[1]) * r + a[2]) * r + a[3]) * r + a[4]) * r + a[5]) * q /
-         (((((b[0] * r + b[1]) * r + b[2]) * r + b[3]) * r + b[4]) * r + 1.0);
-}
+// How many lines, and draws along each.
+struct LineCount {
+  int lines, nodes;
+};
 
-// The generalised golden ratio: the positive root of x^(d+1) = x + 1.
-double golden_ratio(int dimensions)
-{
-  double x = 1.5;
-  for (int i = 0; i < 40; ++i) {
-    x = std::pow(1.0 + x, 1.0 / (dimensions + 1));
-  }
-  return x;
-}
-
-int named_draws(int dimensions)
-{
-  return dimensions <= 2 ? 1024 : 4096;
-}
-
-}  // namespace
-
-NormalBank::NormalBank(int draws, int dimensions)
-    : draws_(draws), dimensions_(dimensions), values_(static_cast<std::size_t>(draws) * dimensions)
-{
-  std::vector<double> step(dimensions);
-  for (int k = 0; k < dimensions; ++k) {
-    step[k] = std::pow(golden_ratio(dimensions), -(k + 1.0));
-  }
-  for (int i = 0; i < draws; ++i) {
-    for (int k = 0; k < dimensions; ++k) {
-      double whole = 0.0;
-      const double u = std::modf(0.5 + step[k] * (i + 1.0), &whole);
-      values_[static_cast<std::size_t>(i) * dimensions + k] = inverse_normal(std::clamp(u, 1e-9, 1.0 - 1e-9));
-    }
-  }
-}
-
-const NormalBank& bank_for(const Hypothesis& hypothesis)
-{
-  static const std::vector<NormalBank> named = [] {
-    std::vector<NormalBank> banks;
-    for (int dimensions = 1; dimensions <= max_variables; ++dimensions) {
-      banks.emplace_back(named_draws(dimensions), dimensions);
-    }
-    return banks;
-  }();
-  static const NormalBank open(49152, open_mix_variables);
-  return hypothesis.kind == Kind::open_mix ? open : named[std::max(hypothesis.variables, 1) - 1];
-}
-
-int draws_of(const Hypothesis& hypothesis)
-{
-  return bank_for(hypothesis).draws();
-}
-
-double widening_of(const Hypothesis& hypothesis)
+LineCount lines_of(const Hypothesis& hypothesis)
 {
   if (hypothesis.kind == Kind::open_mix) {
-    return 1.2;
+    return {4096, 40};
   }
-  return hypothesis.variables <= 2 ? 1.6 : hypothesis.variables <= 4 ? 1.35 : 1.2;
+  switch (hypothesis.variables) {
+    case 0:
+      return {1, 24};
+    case 1:
+      return {1, 128};
+    case 2:
+      return {64, 24};
+    default:
+      return {150, 24};
+  }
 }
 
-const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis)
+// Ends of the lines, in standard deviations: beyond lies 2e-5 of the mass.
+constexpr double reach = 4.3;
+
+double step_along(const Hypothesis& hypothesis)
 {
-  const auto weights = [](const Hypothesis& h) {
-    const NormalBank& bank = bank_for(h);
-    const int variables = h.variables;
-    const double widening = widening_of(h);
-    const double height = std::pow(widening, variables);
-    std::vector<float> all(draws_of(h));
-    for (int i = 0; i < static_cast<int>(all.size()); ++i) {
-      double squares = 0.0;
-      for (int k = 0; k < variables; ++k) {
-        squares += bank.at(i)[k] * bank.at(i)[k];
-      }
-      // N(z; 0, 1) / N(z; 0, widening) with z = widening times the bank's value.
-      all[i] = static_cast<float>(height * std::exp(-0.5 * squares * (widening * widening - 1.0)));
-    }
-    return all;
-  };
-  const auto up_to = [&weights](Kind kind, int variables) {
-    std::vector<std::vector<float>> all;
+  return 2.0 * reach / (lines_of(hypothesis).nodes - 2);
+}
+
+// Of the axes across the lines.
+double widening_of(const Hypothesis& hypothesis, int k)
+{
+  return k == 1 && hypothesis.kind != Kind::open_mix ? 2.0 : 1.2;
+}
+
+// Where the first draw of each line lies: lines are shifted by a part of a step against each other.
+std::vector<double> line_starts(const Hypothesis& hypothesis)
+{
+  std::vector<double> starts;
+  for (int line = 0; line < lines_of(hypothesis).lines; ++line) {
+    const double shift = 0.5 * std::erfc(-bank_for(hypothesis).at(line)[0] * M_SQRT1_2);
+    starts.push_back(-reach - shift * step_along(hypothesis));
+  }
+  return starts;
+}
+
+const std::vector<double>& starts_of(const Hypothesis& hypothesis)
+{
+  const auto up_to = [](Kind kind, int variables) {
+    std::vector<std::vector<double>> all;
     Hypothesis h;
     h.kind = kind;
     for (h.variables = 0; h.variables <= variables; ++h.variables) {
-      all.push_back(weights(h));
+      all.push_back(line_starts(h));
     }
     return all;
   };
@@ -123,21 +72,176 @@ const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis)
   return (hypothesis.kind == Kind::open_mix ? open : named)[hypothesis.variables];
 }
 
-Outcome<double> outcome_of_draw(const Hypothesis& hypothesis, int draw)
+template <typename Vector>
+double product_of(const Vector& a, const Vector& b)
 {
-  const double* bank = bank_for(hypothesis).at(draw);
-  const double widening = widening_of(hypothesis);
-  double z[max_variables];
-  for (int k = 0; k < hypothesis.variables; ++k) {
-    z[k] = widening * bank[k];
+  double total = 0.0;
+  for (std::size_t k = 0; k < a.size(); ++k) {
+    total += a[k] * b[k];
   }
-  return hypothesis.evaluate(z);
+  return total;
 }
 
-GridFunction smoothed(const GridFunction& function, double relative_sd)
+template <typename Vector>
+void scale_to(Vector& vector, double length)
+{
+  const double own = std::sqrt(product_of(vector, vector));
+  for (double& value : vector) {
+    value *= own > 0.0 ? length / own : 0.0;
+  }
+}
+
+// x minus twice its part along the mirror, a vector of length 1 or 0.
+template <typename Vector>
+void reflect(const Vector& mirror, Vector& x)
+{
+  const double twice = 2.0 * product_of(mirror, x);
+  for (std::size_t k = 0; k < x.size(); ++k) {
+    x[k] -= twice * mirror[k];
+  }
+}
+
+// The reflection that swaps an axis with a direction of length 1.
+template <typename Vector>
+Vector mirror_between(std::size_t axis, const Vector& direction)
+{
+  Vector mirror = direction;
+  mirror[axis] -= 1.0;
+  scale_to(mirror, 1.0);
+  return mirror;
+}
+
+}  // namespace
+
+Draws::Draws(const Hypothesis& hypothesis)
+    : hypothesis_(&hypothesis),
+      bank_(&bank_for(hypothesis)),
+      starts_(&starts_of(hypothesis)),
+      nodes_(lines_of(hypothesis).nodes),
+      step_(step_along(hypothesis))
+{
+  way_[0] = 1.0;
+  if (hypothesis.variables < 2) {
+    return;
+  }
+  // A piece of odd density is most plausible where z is along the gradient of the density there.
+  constexpr double far = 2.5;
+  Vector up = steepest({});
+  Vector down = up;
+  scale_to(down, -1.0);
+  for (int round = 0; round < 2; ++round) {
+    scale_to(up, far);
+    up = steepest(up);
+    scale_to(down, far);
+    down = steepest(down);
+    scale_to(down, -1.0);
+  }
+  face(up, down);
+  reflect(second_mirror_, way_);
+  reflect(first_mirror_, way_);
+}
+
+// Direction of the gradient of the density, length 1; all 0 if nothing moves it.
+Draws::Vector Draws::steepest(const Vector& from) const
+{
+  constexpr double step = 0.5;
+  Vector direction{};
+  for (int k = 0; k < hypothesis_->variables; ++k) {
+    Vector above = from;
+    Vector below = from;
+    above[k] += step;
+    below[k] -= step;
+    direction[k] = hypothesis_->evaluate(above.data()).density - hypothesis_->evaluate(below.data()).density;
+  }
+  scale_to(direction, 1.0);
+  return direction;
+}
+
+void Draws::face(Vector up, Vector down)
+{
+  if (product_of(up, up) < 0.5) {
+    return;
+  }
+  first_mirror_ = mirror_between(0, up);
+  reflect(first_mirror_, down);
+  down[0] = 0.0;
+  if (product_of(down, down) > 1e-6) {
+    scale_to(down, 1.0);
+    second_mirror_ = mirror_between(1, down);
+  }
+}
+
+Outcome<double> Draws::outcome(int draw, double along)
+{
+  const int line = draw / nodes_;
+  if (line != line_) {
+    line_ = line;
+    base_ = {};
+    for (int k = 1; k < hypothesis_->variables; ++k) {
+      base_[k] = widening_of(*hypothesis_, k) * bank_->at(line)[k];
+    }
+    reflect(second_mirror_, base_);
+    reflect(first_mirror_, base_);
+  }
+  const double t = (*starts_)[line] + step_ * (draw - line * nodes_ + along);
+  double z[max_variables];
+  for (int k = 0; k < max_variables; ++k) {
+    z[k] = base_[k] + t * way_[k];
+  }
+  return hypothesis_->evaluate(z);
+}
+
+namespace
+{
+
+// By number of variables.
+std::vector<std::vector<float>> draw_weights(Kind kind, int variables)
+{
+  std::vector<std::vector<float>> all;
+  Hypothesis h;
+  h.kind = kind;
+  for (h.variables = 0; h.variables <= variables; ++h.variables) {
+    const LineCount count = lines_of(h);
+    // Masses even within steps widen a normal distribution by a sixth of a squared step.
+    const double per_sd = 1.0 / std::sqrt(1.0 - step_along(h) * step_along(h) / 6.0);
+    const std::vector<double> starts = line_starts(h);
+    std::vector<float>& weights = all.emplace_back();
+    for (int line = 0; line < count.lines; ++line) {
+      // N(z; 0, 1) / N(z; 0, widening) with z = widening times the bank's value.
+      double height = 1.0;
+      double exponent = 0.0;
+      for (int k = 1; k < h.variables; ++k) {
+        const double value = bank_for(h).at(line)[k];
+        height *= widening_of(h, k);
+        exponent += value * value * (widening_of(h, k) * widening_of(h, k) - 1.0);
+      }
+      const double of_line = height * std::exp(-0.5 * exponent);
+      double passed = 0.0;
+      for (int node = 0; node < count.nodes; ++node) {
+        const bool last = node + 1 == count.nodes;
+        const double next =
+            last ? passed : 0.5 * std::erfc(-per_sd * (starts[line] + step_along(h) * (node + 1)) * M_SQRT1_2);
+        weights.push_back(static_cast<float>(of_line * (next - passed)));
+        passed = next;
+      }
+    }
+  }
+  return all;
+}
+
+}  // namespace
+
+const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis)
+{
+  static const auto named = draw_weights(Kind::solid, max_variables);
+  static const auto open = draw_weights(Kind::open_mix, open_mix_variables);
+  return (hypothesis.kind == Kind::open_mix ? open : named)[hypothesis.variables];
+}
+
+GridFunction smoothed(const GridFunction& function, double relative_sd, double widened)
 {
   constexpr double h = density_grid::spacing;
-  const double sd = std::sqrt(std::max(relative_sd * relative_sd - h * h / 3.0, 0.04 * h * h)) / h;
+  const double sd = std::sqrt(std::max(relative_sd * relative_sd - widened * h * h, 0.04 * h * h)) / h;
   const int reach = static_cast<int>(std::ceil(4.5 * sd));
   std::vector<float> kernel(2 * reach + 1);
   double total = 0.0;

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <vector>
 
 #include "bilancetta/density_grid.hpp"
@@ -22,20 +23,41 @@ class NormalBank
   std::vector<double> values_;
 };
 
-/// The bank for its number of variables: 1,024 draws for one or two, 1,536 for more, 49,152 for the open mix.
+/// The bank for its number of variables.
 const NormalBank& bank_for(const Hypothesis& hypothesis);
-int draws_of(const Hypothesis& hypothesis);
 
-/// z is drawn wider than N(0, I) by this factor so that tails are filled.
-double widening_of(const Hypothesis& hypothesis);
-/// The weight of each draw that makes up for it; they average 1.
+/// The draws of one hypothesis: even steps along parallel lines through the space of z. The lines run the way in which
+/// the density rises most, so that its tails are as well filled as its middle; where they run is quasi-random, and in
+/// the way in which the density falls most, if that is another, drawn wider than N(0, I).
+///
+/// A draw stands for the stretch of its line from its own point to the next draw's: its mass lies evenly between the
+/// two. The last draw of a line has no mass.
+class Draws
+{
+ public:
+  explicit Draws(const Hypothesis& hypothesis);
+  /// What the hypothesis is at a draw, or `along` (0 to 1) the way to the next.
+  [[nodiscard]] Outcome<double> outcome(int draw, double along = 0.0);
+
+ private:
+  using Vector = std::array<double, max_variables>;
+  [[nodiscard]] Vector steepest(const Vector& from) const;
+  void face(Vector up, Vector down);
+  const Hypothesis* hypothesis_;
+  const NormalBank* bank_;
+  const std::vector<double>* starts_;  ///< of the lines
+  int nodes_;
+  double step_;
+  int line_ = -1;  ///< that `base_` is a point of
+  Vector base_{};
+  Vector way_{};                             ///< along the lines
+  Vector first_mirror_{}, second_mirror_{};  ///< reflections that bring the first two axes up and down the density
+};
+/// The mass of each draw; in all about the number of lines.
 const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis);
 
-/// What draw number `draw` makes of the hypothesis.
-Outcome<double> outcome_of_draw(const Hypothesis& hypothesis, int draw);
-
 /// Gaussian smoothing in ln(density) by a relative standard deviation. The linear weights that bring
-/// values onto the grid and off it again widen by a third of a squared spacing; that is taken off here.
-GridFunction smoothed(const GridFunction& function, double relative_sd);
+/// values onto the grid and off it again widen by a third of a squared spacing (`widened`); that is taken off here.
+GridFunction smoothed(const GridFunction& function, double relative_sd, double widened = 1.0 / 3.0);
 
 }  // namespace bilancetta

@@ -58,6 +58,116 @@ std::array<double, 3> other_precious_of(const Tables& tables, const Hypothesis& 
 
 }  // namespace
 
+namespace
+{
+
+// Masses on consecutive nodes of the grid, counted from a first one.
+class NodeMasses
+{
+ public:
+  NodeMasses(int first, int last) : first_(static_cast<float>(first)), point_(last - first + 1), step_(last - first + 1)
+  {
+  }
+  /// Mass spread evenly between two positions. Where they are near it is put at some points between them, each by a
+  /// quadratic spline on three nodes, which widens alike wherever the point lies.
+  void add_between(float a, float b, double mass)
+  {
+    constexpr float far = 6.0F;
+    const float length = std::abs(b - a);
+    if (length > far) {
+      add_step(std::min(a, b), mass / length);
+      add_step(std::max(a, b), -mass / length);
+      return;
+    }
+    const int points = 1 + static_cast<int>(length);
+    for (int i = 0; i < points; ++i) {
+      const float t = (static_cast<float>(i) + 0.5F) / static_cast<float>(points);
+      add_point(a + t * (b - a) - first_, mass / points);
+    }
+  }
+  [[nodiscard]] std::vector<float> values(double total) const
+  {
+    std::vector<float> all;
+    double height = 0.0;
+    for (std::size_t i = 0; i < point_.size(); ++i) {
+      height += step_[i];
+      all.push_back(static_cast<float>((point_[i] + height - 0.5 * step_[i]) / total));
+    }
+    return all;
+  }
+
+ private:
+  void add_point(float at, double mass)
+  {
+    const int node = static_cast<int>(at + 0.5F);
+    if (node < 1 || node + 1 >= static_cast<int>(point_.size())) {
+      return;
+    }
+    const double off = at - static_cast<float>(node);
+    point_[node - 1] += mass * 0.5 * (0.5 - off) * (0.5 - off);
+    point_[node] += mass * (0.75 - off * off);
+    point_[node + 1] += mass * 0.5 * (0.5 + off) * (0.5 + off);
+  }
+  void add_step(float position, double height)
+  {
+    const float at = std::clamp(position - first_, 0.0F, static_cast<float>(point_.size()) - 2.0F);
+    const int node = static_cast<int>(at);
+    const double t = at - static_cast<float>(node);
+    step_[node] += height * (1.0 - t);
+    step_[node + 1] += height * t;
+  }
+  float first_;
+  std::vector<double> point_, step_;
+};
+
+// The table takes points: some between each draw and the next.
+ShareTable silver_table_of(const std::vector<float>& place, const std::vector<float>& fraction,
+                           const std::vector<float>& weights, double scatter)
+{
+  std::vector<float> places;
+  std::vector<float> fractions;
+  std::vector<float> masses;
+  for (std::size_t i = 0; i < weights.size(); ++i) {
+    const int points =
+        weights[i] > 0.0F ? std::min(1 + static_cast<int>(0.25F * std::abs(place[i + 1] - place[i])), 4) : 0;
+    for (int k = 0; k < points; ++k) {
+      const float t = (static_cast<float>(k) + 0.5F) / static_cast<float>(points);
+      places.push_back(place[i] + t * (place[i + 1] - place[i]));
+      fractions.push_back(fraction[i] + t * (fraction[i + 1] - fraction[i]));
+      masses.push_back(weights[i] / static_cast<float>(points));
+    }
+  }
+  return {places, fractions, masses, scatter};
+}
+
+// What draws at these positions predict, per g/cm3, with the scatter.
+GridFunction prediction_of(const Hypothesis& hypothesis, const std::vector<float>& place)
+{
+  // A quadratic spline onto the grid, which widens alike wherever a draw lies, and linear weights off it.
+  constexpr double widened = 1.0 / 4.0 + 1.0 / 6.0;
+  const std::vector<float>& weights = draw_weights_of(hypothesis);
+  const auto [lowest, highest] = std::minmax_element(place.begin(), place.end());
+  const int first = std::clamp(static_cast<int>(std::floor(*lowest)) - 1, 0, density_grid::nodes - 4);
+  const int last = std::clamp(static_cast<int>(std::floor(*highest)) + 2, first + 3, density_grid::nodes - 1);
+  NodeMasses masses(first, last);
+  double total = 0.0;
+  for (std::size_t i = 0; i < weights.size(); ++i) {
+    if (weights[i] > 0.0F) {
+      total += weights[i];
+      masses.add_between(place[i], place[i + 1], weights[i]);
+    }
+  }
+  GridFunction predicted = smoothed({first, masses.values(total)}, hypothesis.scatter, widened);
+  for (std::size_t i = 0; i < predicted.value.size(); ++i) {
+    // From mass per node to mass per g/cm3.
+    const double density = density_grid::density_at(predicted.first + static_cast<int>(i));
+    predicted.value[i] /= static_cast<float>(density_grid::spacing * density);
+  }
+  return predicted;
+}
+
+}  // namespace
+
 Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_silver)
 {
   Member member;
@@ -73,14 +183,9 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
   const int draws = static_cast<int>(weights.size());
   member.place.resize(draws);
   std::vector<float> fraction(tabulates ? draws : 0);
-  const NormalBank& bank = bank_for(hypothesis);
-  const double widening = widening_of(hypothesis);
-  double z[max_variables] = {};
+  Draws all(hypothesis);
   for (int i = 0; i < draws; ++i) {
-    for (int k = 0; k < hypothesis.variables; ++k) {
-      z[k] = widening * bank.at(i)[k];
-    }
-    const Outcome<double> outcome = hypothesis.evaluate(z);
+    const Outcome<double> outcome = all.outcome(i);
     // Single precision places a draw to 1e-4 of a node.
     member.place[i] = std::log(static_cast<float>(outcome.density / density_grid::lowest_g_cm3)) * per_spacing;
     if (tabulates) {
@@ -88,32 +193,9 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
     }
   }
   if (tabulates) {
-    member.silver = ShareTable(member.place, fraction, weights, hypothesis.scatter);
+    member.silver = silver_table_of(member.place, fraction, weights, hypothesis.scatter);
   }
-  const auto [lowest, highest] = std::minmax_element(member.place.begin(), member.place.end());
-  const int first = std::clamp(static_cast<int>(std::floor(*lowest)), 0, density_grid::nodes - 2);
-  const int last = std::clamp(static_cast<int>(std::floor(*highest)) + 1, first + 1, density_grid::nodes - 1);
-  std::vector<double> mass(last - first + 1, 0.0);
-  double total = 0.0;
-  for (int i = 0; i < draws; ++i) {
-    total += weights[i];
-    const int node = static_cast<int>(std::floor(member.place[i])) - first;
-    if (node >= 0 && node + 1 < static_cast<int>(mass.size())) {
-      const double t = member.place[i] - static_cast<float>(node + first);
-      mass[node] += weights[i] * (1.0 - t);
-      mass[node + 1] += weights[i] * t;
-    }
-  }
-  GridFunction drawn{first, {}};
-  for (const double m : mass) {
-    drawn.value.push_back(static_cast<float>(m / total));
-  }
-  member.predicted = smoothed(drawn, hypothesis.scatter);
-  for (std::size_t i = 0; i < member.predicted.value.size(); ++i) {
-    // From mass per node to mass per g/cm3.
-    const double density = density_grid::density_at(member.predicted.first + static_cast<int>(i));
-    member.predicted.value[i] /= static_cast<float>(density_grid::spacing * density);
-  }
+  member.predicted = prediction_of(hypothesis, member.place);
   member.levels = Pyramid(member.predicted);
   member.highest = *std::max_element(member.predicted.value.begin(), member.predicted.value.end());
   return member;

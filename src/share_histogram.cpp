@@ -7,6 +7,19 @@
 namespace bilancetta
 {
 
+ShareHistogram::Place ShareHistogram::place_of(double share) const
+{
+  const double total = std::accumulate(bin_.begin(), bin_.end(), zero_);
+  if (total <= 0.0) {
+    return {};
+  }
+  if (share <= 0.0) {
+    return {0.0, zero_ / total};
+  }
+  const auto own = bin_.begin() + bin_of(share, static_cast<int>(bin_.size()));
+  return {std::accumulate(bin_.begin(), own, zero_) / total, *own / total};
+}
+
 double ShareHistogram::quantile(double probability) const
 {
   double wanted = probability * std::accumulate(bin_.begin(), bin_.end(), zero_) - zero_;

@@ -29,7 +29,7 @@ const char* const layers[] = {
     "table_reader table_check material_check",
     "density density_summary budget hypothesis bench_test",
     "mixed_heap",
-    "draws fit pile",
+    "draws normal_bank fit pile",
     "share_histogram",
     "prior posterior predictive",
     "analysis answer_book",

@@ -59,18 +59,29 @@ void hold_against(Analysis& analysis, const std::vector<const Member*>& members,
 /// Indices of members by falling posterior, until this much of it is covered; empty if nothing has any.
 std::vector<int> plausible_members(const Analysis& analysis, double coverage = 0.9995);
 
-/// Weights of a member's draws after the weighing: its own weights times the curve smoothed with the
-/// member's scatter, at each draw's density; they sum to 1, or are empty if none is left.
+/// A draw as a weighing leaves it: its mass, and where that lies on the way to the next draw (0 to 1).
+struct WeighedDraw {
+  int draw = 0;
+  float along = 0.0F, mass = 0.0F;
+};
+/// The draws of a member after the weighing: their own masses times the curve smoothed with the member's scatter,
+/// averaged over the densities from each draw to the next. Masses sum to 1; empty if nothing is left.
 class DrawWeights
 {
  public:
   explicit DrawWeights(const Analysis& analysis) : weights_(weights_on_grid(analysis.curve)) {}
-  [[nodiscard]] std::vector<float> of(const Member& member);
+  [[nodiscard]] std::vector<WeighedDraw> of(const Member& member);
 
  private:
-  const GridFunction& smoothed_for(double scatter);
+  /// The smoothed curve on the grid's nodes from `first` on, and its integral and first moment up to each.
+  struct Smoothed {
+    double scatter = 0.0;
+    int first = 0;
+    std::vector<double> value, integral, moment;
+  };
+  const Smoothed& smoothed_for(double scatter);
   GridFunction weights_;
-  std::vector<std::pair<double, GridFunction>> known_;
+  std::vector<Smoothed> known_;
 };
 
 /// Silver fraction of the whole piece, averaged over hypotheses; needs Prepared(tables) for all sizes.

@@ -15,12 +15,12 @@ namespace bilancetta
 {
 
 /// A hypothesis with the density it predicts, tabulated: p_H at the nodes of the common grid, per
-/// g/cm3, the mean over quasi-random draws of a Gaussian of the hypothesis' scatter about each draw,
-/// integrated and not drawn.
+/// g/cm3, the mean over draws (even steps along lines through z) of a Gaussian of the hypothesis'
+/// scatter about each, integrated and not drawn.
 ///
-/// The same draws serve the bands: a draw counts by the curve smoothed with the scatter, read at its
-/// density (in batches: the table of silver given density that they fill). So p_H ranks, the draws
-/// give bands, and the fit (fit.hpp) only describes the candidates that are shown.
+/// The same draws serve the bands: a draw counts by the curve smoothed with the scatter, averaged from
+/// its density to the next draw's (in batches: the table of silver given density that they fill). So
+/// p_H ranks, the draws give bands, and the fit (fit.hpp) only describes the candidates that are shown.
 struct Member {
   Hypothesis hypothesis;
   GridFunction predicted;

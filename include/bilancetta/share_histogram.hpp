@@ -38,6 +38,11 @@ class ShareHistogram
     }
   }
   void add_to_bin(int bin, double mass) { bin_[bin] += mass; }
+  /// Share of the whole mass in the bins below that of a share, and in its own bin; 0 is a bin of its own.
+  struct Place {
+    double below = 0.0, within = 0.0;
+  };
+  [[nodiscard]] Place place_of(double share) const;
   /// Linear inside a bin.
   [[nodiscard]] double quantile(double probability) const;
   [[nodiscard]] Band band(double level) const
