@@ -5,7 +5,6 @@
 #include <cmath>
 #include <numeric>
 
-#include "draws.hpp"
 #include "predictive.hpp"
 
 namespace bilancetta
@@ -211,73 +210,6 @@ std::vector<int> plausible_members(const Analysis& analysis, double coverage)
   }
   order.resize(used);
   return order;
-}
-
-const DrawWeights::Smoothed& DrawWeights::smoothed_for(double scatter)
-{
-  for (const Smoothed& known : known_) {
-    if (known.scatter == scatter) {
-      return known;
-    }
-  }
-  const GridFunction function = smoothed(weights_, scatter);
-  Smoothed all{scatter, function.first, {function.value.begin(), function.value.end()}, {0.0}, {0.0}};
-  for (std::size_t i = 1; i < all.value.size(); ++i) {
-    // Linear from node to node; the moment is about the first node.
-    const double left = all.value[i - 1];
-    const double right = all.value[i];
-    const double start = static_cast<double>(i) - 1.0;
-    all.integral.push_back(all.integral.back() + 0.5 * (left + right));
-    all.moment.push_back(all.moment.back() + start * 0.5 * (left + right) + left / 6.0 + right / 3.0);
-  }
-  return known_.emplace_back(std::move(all));
-}
-
-std::vector<WeighedDraw> DrawWeights::of(const Member& member)
-{
-  const Smoothed& curve = smoothed_for(member.hypothesis.scatter);
-  const std::vector<float>& own = draw_weights_of(member.hypothesis);
-  const double end = static_cast<double>(curve.value.size()) - 1.0;
-  struct Part {
-    double integral, moment;
-  };
-  const auto up_to = [&](double at) {
-    const auto node = static_cast<std::size_t>(std::min(at, end - 1.0));
-    const double t = at - static_cast<double>(node);
-    const double rise = curve.value[node + 1] - curve.value[node];
-    const double area = t * (curve.value[node] + 0.5 * t * rise);
-    return Part{curve.integral[node] + area, curve.moment[node] + static_cast<double>(node) * area +
-                                                 t * t * (0.5 * curve.value[node] + t * rise / 3.0)};
-  };
-  std::vector<WeighedDraw> draws;
-  double total = 0.0;
-  for (std::size_t i = 0; i < own.size() && end >= 1.0; ++i) {
-    if (own[i] <= 0.0F) {
-      continue;
-    }
-    // Single precision of positions: a step that is nearly none is taken as a hundredth of a node.
-    const double from = member.place[i] - static_cast<double>(curve.first);
-    double to = member.place[i + 1] - static_cast<double>(curve.first);
-    to = std::abs(to - from) < 0.01 ? from + 0.01 : to;
-    const double low = std::clamp(std::min(from, to), 0.0, end);
-    const double high = std::clamp(std::max(from, to), 0.0, end);
-    if (low >= high) {
-      continue;
-    }
-    const Part below = up_to(low);
-    const Part above = up_to(high);
-    const double area = above.integral - below.integral;
-    const double mass = own[i] * area / std::abs(to - from);
-    if (mass > 0.0) {
-      const double along = ((above.moment - below.moment) / area - from) / (to - from);
-      draws.push_back({static_cast<int>(i), static_cast<float>(std::clamp(along, 0.0, 1.0)), static_cast<float>(mass)});
-      total += mass;
-    }
-  }
-  for (WeighedDraw& draw : draws) {
-    draw.mass = static_cast<float>(draw.mass / total);
-  }
-  return draws;
 }
 
 ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible,

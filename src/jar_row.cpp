@@ -15,11 +15,15 @@ constexpr std::array<const char*, 3> others = {"Au", "Pd", "Pt"};
 ShareMoments moments_of(const Hypothesis& h, int constituent)
 {
   const std::vector<float>& weights = draw_weights_of(h);
+  Draws draws(h);
   double total = 0.0;
   double sum = 0.0;
   double squares = 0.0;
   for (std::size_t i = 0; i < weights.size(); ++i) {
-    const double share = fraction_of(h, outcome_of_draw(h, static_cast<int>(i)), constituent);
+    if (weights[i] <= 0.0F) {
+      continue;
+    }
+    const double share = fraction_of(h, draws.outcome(static_cast<int>(i), 0.5), constituent);
     total += weights[i];
     sum += weights[i] * share;
     squares += weights[i] * share * share;

@@ -32,7 +32,7 @@ const char* const layers[] = {
     "draws normal_bank fit pile",
     "share_histogram",
     "prior posterior predictive",
-    "analysis answer_book",
+    "analysis draw_weights answer_book",
     "learned_mix mix_sampler remedy",
     "claim doubt next_test next_weighing batch_context",
     "reference",
