@@ -217,8 +217,8 @@ ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<in
 {
   // Members of little weight may be read from coarser tables.
   constexpr double little = 0.01;
-  const LevelWeights fine = ShareTable::weights_of(analysis.curve, 20);
-  const LevelWeights coarse = ShareTable::weights_of(analysis.curve, 10);
+  const LevelWeights fine = ShareTable::weights_of(analysis.curve, 40);
+  const LevelWeights coarse = ShareTable::weights_of(analysis.curve, 12);
   ShareTable::Bins bins{};
   double none = 0.0;
   for (const int i : plausible) {

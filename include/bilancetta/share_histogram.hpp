@@ -73,7 +73,7 @@ class ShareTable
   [[nodiscard]] bool empty() const { return levels_[0].rows.empty(); }
 
   /// The curve on this table's levels, on at most so many nodes, since each costs a row of bins.
-  static LevelWeights weights_of(const DensityCurve& curve, int most_nodes = 20);
+  static LevelWeights weights_of(const DensityCurve& curve, int most_nodes);
   /// Adds the share's distribution under this curve, `mass` in all; returns its moments.
   ShareMoments add_to(Bins& histogram, const LevelWeights& curve, double mass) const;
 
