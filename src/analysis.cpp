@@ -215,8 +215,9 @@ std::vector<int> plausible_members(const Analysis& analysis, double coverage)
 ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible,
                                   std::vector<ShareMoments>* each)
 {
-  // Members of little weight may be read from coarser tables.
+  // Members of little weight are read from coarser tables, those of hardly any by their means.
   constexpr double little = 0.01;
+  constexpr double hardly_any = 0.003;
   const LevelWeights fine = ShareTable::weights_of(analysis.curve, 40);
   const LevelWeights coarse = ShareTable::weights_of(analysis.curve, 12);
   ShareTable::Bins bins{};
@@ -227,7 +228,9 @@ ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<in
     if (member.silver.empty()) {
       none += analysis.posterior[i];
     } else {
-      moments = member.silver.add_to(bins, analysis.posterior[i] < little ? coarse : fine, analysis.posterior[i]);
+      const double p = analysis.posterior[i];
+      moments = p < hardly_any ? member.silver.add_means_to(bins, coarse, p)
+                               : member.silver.add_to(bins, p < little ? coarse : fine, p);
     }
     if (each != nullptr) {
       each->push_back(moments);

@@ -206,4 +206,37 @@ BILANCETTA_VECTORISED ShareMoments ShareTable::add_to(Bins& histogram, const Lev
   return {mean, std::sqrt(std::max(0.0, static_cast<double>(squares) / total - mean * mean))};
 }
 
+ShareMoments ShareTable::add_means_to(Bins& histogram, const LevelWeights& curve, double mass) const
+{
+  const Level& level = levels_[curve.level - finest];
+  const int from = std::max(curve.nodes.first, level.first);
+  const int to = std::min(curve.nodes.last() + 1, level.first + static_cast<int>(level.rows.size()));
+  float total = 0.0F;
+  float sum = 0.0F;
+  float squares = 0.0F;
+  const auto each_row = [&](auto use) {
+    for (int node = from; node < to; ++node) {
+      const float weight = curve.nodes.value[node - curve.nodes.first];
+      const Row& row = level.rows[node - level.first];
+      if (weight > 0.0F && row.total > 0.0F) {
+        use(weight, row);
+      }
+    }
+  };
+  each_row([&](float weight, const Row& row) {
+    total += weight * row.total;
+    sum += weight * row.sum;
+    squares += weight * row.squares;
+  });
+  if (total <= 0.0F) {
+    return {};
+  }
+  const float factor = static_cast<float>(mass) / total;
+  each_row([&](float weight, const Row& row) {
+    histogram[ShareHistogram::bin_of(row.sum / row.total, bins)] += factor * weight * row.total;
+  });
+  const double mean = static_cast<double>(sum) / total;
+  return {mean, std::sqrt(std::max(0.0, static_cast<double>(squares) / total - mean * mean))};
+}
+
 }  // namespace bilancetta

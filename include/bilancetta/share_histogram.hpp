@@ -76,6 +76,9 @@ class ShareTable
   static LevelWeights weights_of(const DensityCurve& curve, int most_nodes);
   /// Adds the share's distribution under this curve, `mass` in all; returns its moments.
   ShareMoments add_to(Bins& histogram, const LevelWeights& curve, double mass) const;
+  /// The same with the mean share about each node standing for its distribution there: for members of hardly any
+  /// weight.
+  ShareMoments add_means_to(Bins& histogram, const LevelWeights& curve, double mass) const;
 
  private:
   static constexpr int finest = 1;  // level of the grid
