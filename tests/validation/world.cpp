@@ -120,7 +120,9 @@ std::string pull_of(const std::string& one, const std::string& two)
   return "no-pull";
 }
 
-Bench see(const Piece& piece, Random& random)
+}  // namespace
+
+Bench draw_bench(const Piece& piece, Random& random)
 {
   Bench bench;
   bench.magnet = draw_magnet(piece.outer, random);
@@ -156,8 +158,6 @@ Bench see(const Piece& piece, Random& random)
   return bench;
 }
 
-}  // namespace
-
 Piece draw_piece(Random& random)
 {
   std::discrete_distribution<std::size_t> choose(place_weights().begin(), place_weights().end());
@@ -165,7 +165,7 @@ Piece draw_piece(Random& random)
     Piece piece = draw_made(places()[choose(random)], lightest_g, heaviest_g, random);
     piece.reading = weigh(piece, random);
     if (piece.reading.rise_g >= 0.5 * errors_of(piece.reading).step_g) {  // else nobody would type it
-      piece.bench = see(piece, random);
+      piece.bench = draw_bench(piece, random);
       return piece;
     }
   }

@@ -61,12 +61,15 @@ struct Piece {
   Bench bench;
 };
 
+inline constexpr double cadmium_from = 0.001;  ///< mass fraction from which a piece is said to hold it
 inline constexpr double lightest_g = 0.2, heaviest_g = 20.0;
 
 const std::vector<std::string>& places();
 const std::vector<double>& place_weights();
 /// A piece found at this place, of a mass within the bounds; without readings and bench answers.
 Piece draw_made(const std::string& place, double low_g, double high_g, Random& random);
+/// What the bench shows of a piece; depends on its build and substances alone.
+Bench draw_bench(const Piece& piece, Random& random);
 /// A piece of any place with readings and bench answers.
 Piece draw_piece(Random& random);
 

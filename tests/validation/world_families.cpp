@@ -1,5 +1,7 @@
 // Substances of the simulated world: composition, pores, magnetism, colour of the chromate drop. All from memory.
 #include <algorithm>
+#include <functional>
+#include <map>
 #include <sstream>
 #include <stdexcept>
 
@@ -248,15 +250,25 @@ Substance draw_substance(int family, Random& random)
 
 std::string draw_word(std::string_view odds, Random& random)
 {
-  std::istringstream text{std::string(odds)};
-  std::vector<std::string> words;
-  std::vector<double> weights;
-  std::string word;
-  for (double weight = 0.0; text >> word >> weight;) {
-    words.push_back(word);
-    weights.push_back(weight);
+  struct Parsed {
+    std::vector<std::string> words;
+    std::discrete_distribution<std::size_t> choose;
+  };
+  static std::map<std::string, Parsed, std::less<>> known;
+  auto match = known.find(odds);
+  if (match == known.end()) {
+    std::istringstream text{std::string(odds)};
+    Parsed parsed;
+    std::vector<double> weights;
+    std::string word;
+    for (double weight = 0.0; text >> word >> weight;) {
+      parsed.words.push_back(word);
+      weights.push_back(weight);
+    }
+    parsed.choose = std::discrete_distribution<std::size_t>(weights.begin(), weights.end());
+    match = known.emplace(odds, parsed).first;
   }
-  return words.at(std::discrete_distribution<std::size_t>(weights.begin(), weights.end())(random));
+  return match->second.words[match->second.choose(random)];
 }
 
 std::string draw_magnet(int family, Random& random)
