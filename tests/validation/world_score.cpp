@@ -247,7 +247,7 @@ void print_table(const std::vector<Scored>& all, const KeyOf& key_of)
   }
   std::sort(order.begin(), order.end());
   fmt::print(
-      "\n| kind | pieces | held | referee | width | referee | ranked | referee | loss | referee | tested | referee "
+      "\n| kind | pieces | held | referee | interval | referee | ranked | referee | loss | referee | tested | referee "
       "| cadmium |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|\n");
   for (const auto& [worth, key] : order) {
     const Tally& t = tallies[key];
@@ -255,8 +255,9 @@ void print_table(const std::vector<Scored>& all, const KeyOf& key_of)
     fmt::print(
         "| {} | {} | {:.2f} | {:.2f} | {:.3f} | {:.3f} | {:.4f} | {:.4f} | {:.2f} | {:.2f} | {:.2f} | {:.2f} | "
         "{:.2f} |\n",
-        key, n, t.held / n, t.referee_held / n, t.width / n, t.referee_width / n, t.ranked / n, t.referee_ranked / n,
-        t.loss / n, t.referee_loss / n, t.loss_tested / n, t.referee_loss_tested / n, t.cadmium_shown / n);
+        key, n, t.held / n, t.referee_held / n, t.interval / n, t.referee_interval / n, t.ranked / n,
+        t.referee_ranked / n, t.loss / n, t.referee_loss / n, t.loss_tested / n, t.referee_loss_tested / n,
+        t.cadmium_shown / n);
   }
 }
 
