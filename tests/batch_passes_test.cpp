@@ -1,0 +1,127 @@
+// A sitting, a jar that teaches and the jar's totals, as they come through a batch.
+
+#include "batch_passes.hpp"
+
+#include <fmt/core.h>
+#include <nlohmann/json.hpp>
+
+#include <sstream>
+
+#include "support.hpp"
+
+using namespace bilancetta;
+
+namespace
+{
+
+struct Worked {
+  BatchResult result;
+  std::vector<std::vector<std::string>> rows;
+
+  [[nodiscard]] double number(std::size_t row, const std::string& column) const
+  {
+    const auto& names = result_columns();
+    return std::stod(
+        rows[row][static_cast<std::size_t>(std::find(names.begin(), names.end(), column) - names.begin())]);
+  }
+};
+
+// The cells asked for here hold no commas.
+Worked run(const std::string& csv, const BatchOptions& options)
+{
+  std::istringstream in(csv);
+  std::ostringstream out;
+  Worked worked;
+  worked.result = run_batch(built_in_tables(), options, in, out);
+  std::istringstream back(out.str());
+  std::string line;
+  std::getline(back, line);
+  while (std::getline(back, line)) {
+    std::istringstream cells(line);
+    auto& row = worked.rows.emplace_back();
+    for (std::string cell; std::getline(cells, cell, ',');) {
+      row.push_back(cell);
+    }
+  }
+  return worked;
+}
+
+// What a jeweller's scale shows when a piece hangs in a liquid of 0.985 g/cm3.
+std::string weighing(const char* name, double dry_g, double density, const std::string& more)
+{
+  constexpr double air = 0.0012;
+  return fmt::format("{},{:.3f},{:.3f},{}\n", name, dry_g, (0.985 - air) * dry_g / (density - air), more);
+}
+
+}  // namespace
+
+TEST_CASE("a sitting finds the liquid's density from known pieces", "[batch_passes]")
+{
+  BatchOptions options;
+  options.defaults[Field::liquid_density] = "1.0";
+  options.defaults[Field::liquid_density_u] = "0.01";
+  options.defaults[Field::wetting] = "sealed";
+  std::string csv = "piece,dry_g,rise_g,reference_density,reference_density_u\n";
+  csv += weighing("copper", 20.0, 8.960, "8.960,0.005") + weighing("steel", 15.0, 7.850, "7.850,0.005") +
+         weighing("brass", 18.0, 8.530, "8.530,0.005") + weighing("unknown", 10.0, 10.490, ",");
+  const Worked alone = run(csv, options);
+  options.sitting = true;
+  options.summary = Summary::json;
+  const Worked together = run(csv, options);
+  REQUIRE(together.rows.size() == 4);
+  // The liquid is off by 1.5 standard uncertainties: alone the density is off by 1.5 % and its band is wide.
+  CHECK(alone.number(3, "density") > 10.6);
+  CHECK(alone.number(3, "density_high") - alone.number(3, "density_low") > 0.3);
+  CHECK(std::abs(together.number(3, "density") - 10.49) < 0.04);
+  CHECK(together.number(3, "density_high") - together.number(3, "density_low") < 0.1);
+  const auto json = nlohmann::json::parse(together.result.summary);
+  CHECK_FALSE(json["remarks"].empty());
+}
+
+TEST_CASE("a jar of one material teaches that it is likely, the same for any threads", "[batch_passes]")
+{
+  std::string csv = "piece,dry_g,rise_g,found\n";
+  for (int i = 0; i < 60; ++i) {
+    const double dry = 3.0 + 0.031 * i;
+    csv += fmt::format("p{},{:.3f},{:.3f},relay\n", i, dry, 0.997 * dry / 10.1);  // as silver-nickel and others weigh
+  }
+  BatchOptions options;
+  options.defaults[Field::wetting] = "sealed";
+  const Worked plain = run(csv, options);
+  options.learn = true;
+  options.summary = Summary::text;
+  options.threads = 1;
+  const Worked learned = run(csv, options);
+  options.threads = 2;
+  const Worked again = run(csv, options);
+  CHECK(learned.rows == again.rows);
+  double before = 0.0;
+  double after = 0.0;
+  for (std::size_t i = 0; i < 60; ++i) {
+    before += plain.number(i, "probability") / 60.0;
+    after += learned.number(i, "probability") / 60.0;
+  }
+  CHECK(after > before + 0.02);
+  CHECK(learned.result.summary.find("learned from the jar") != std::string::npos);
+}
+
+TEST_CASE("the summary counts lots, heaps and what could not be used", "[batch_passes]")
+{
+  const std::string csv =
+      "piece,dry_g,rise_g,count,mixed,lot\n"
+      "a,5.000,0.480,1,,buttons\nb,5.010,0.481,1,,buttons\nheap,50.00,5.10,20,yes,\nbad,-1,0.4,1,,\nc,6.000,0.701,3,,"
+      "\n";
+  BatchOptions options;
+  options.summary = Summary::json;
+  options.verdict.prices.per_g["Ag"] = 2.0;
+  options.hours = 2.0;
+  const auto json = nlohmann::json::parse(run(csv, options).result.summary);
+  INFO(json.dump(1));
+  REQUIRE(json["lots"].size() == 1);
+  CHECK(json["lots"][0]["lot"] == "buttons");
+  CHECK(json["lots"][0]["rows"] == 2);
+  CHECK(json["rows"] == 5);
+  CHECK(json["unusable_rows"] == 1);
+  options.json = true;
+  CHECK(nlohmann::json::parse(run(csv, options).result.summary)["lots"] == json["lots"]);
+}
