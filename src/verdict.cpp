@@ -139,6 +139,27 @@ void add_mass_and_volume(const Piece& piece, Verdict& v)
   v.volume_u = v.volume_cm3 * std::hypot(v.mass_u / v.mass_g, a.density.standard_uncertainty / a.density.value);
 }
 
+namespace
+{
+
+void describe_weighing(const Piece& piece, Verdict& v)
+{
+  v.budget = budget_of(piece.weighing);
+  v.warnings = warnings_of(v.analysis, piece);
+  add_mass_and_volume(piece, v);
+  if (v.analysis.density.possible && v.analysis.read_share > 0.0) {
+    v.remedy = best_remedy(piece.weighing);
+    if (piece.reference_density_g_cm3) {
+      v.reference = reference_check_of(v.analysis, piece);
+    }
+  }
+  if (piece.weighing.readings.soaked_g) {
+    v.open_pores = open_pores_of(piece.weighing);
+  }
+}
+
+}  // namespace
+
 Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOptions& options)
 {
   const Tables& tables = prepared.tables();
@@ -154,18 +175,7 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   if (options.mix != nullptr) {
     options.mix->apply(options.row, piece.context, options.lot, v.analysis);
   }
-  v.budget = budget_of(piece.weighing);
-  v.warnings = warnings_of(v.analysis, piece);
-  add_mass_and_volume(piece, v);
-  if (v.analysis.density.possible && v.analysis.read_share > 0.0) {
-    v.remedy = best_remedy(piece.weighing);
-    if (piece.reference_density_g_cm3) {
-      v.reference = reference_check_of(v.analysis, piece);
-    }
-  }
-  if (piece.weighing.readings.soaked_g) {
-    v.open_pores = open_pores_of(piece.weighing);
-  }
+  describe_weighing(piece, v);
   const std::vector<int> plausible = plausible_members(v.analysis);
   if (!plausible.empty()) {
     add_candidates(tables, piece, options.level, plausible, v);

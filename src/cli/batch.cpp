@@ -24,7 +24,7 @@ struct BatchCommand {
   ReadingOptions readings;
   std::string file, out, carry_on, summary;
   bool json = false, keep_input = false, sitting = false, learn = false;
-  double hours = 0.0;
+  double hours = 0.0, pile_sure = 70.0, pile_cadmium = 10.0;
   int threads = 0;
 };
 
@@ -39,6 +39,7 @@ BatchOptions batch_options_of(const BatchCommand& command, const Tables& tables)
   options.sitting = command.sitting;
   options.learn = command.learn;
   options.hours = command.hours;
+  options.verdict.piles = {command.pile_cadmium / 100.0, command.pile_sure / 100.0};
   if (!command.summary.empty()) {
     options.summary = command.summary.ends_with(".json") ? Summary::json : Summary::text;
   }
@@ -94,16 +95,18 @@ int run_batch_command(const BatchCommand& command)
                                                        command.file, command.out.empty(), command.json)
                            : std::make_unique<OutFile>();
   options.carry_on = out->done_before();
+  // Opened before the work, so that a name that cannot be is told at once.
+  const auto summary =
+      command.summary.empty() ? nullptr : std::make_unique<OutFile>(command.summary, command.file, false, false);
   ProgressLine line(isatty(STDERR_FILENO) != 0 && (to_file || isatty(STDOUT_FILENO) == 0), input.size());
   options.progress = [&](BatchProgress now) { line.show(now); };
   const long before = options.carry_on ? options.carry_on->rows : 0;
   try {
     const BatchResult result = run_batch(tables, options, in, out->stream());
     line.erase();
-    if (!result.summary.empty()) {
-      OutFile summary(command.summary, command.file, false, false);
-      summary.stream() << result.summary << std::flush;
-      summary.finish();
+    if (summary && !result.stopped) {
+      summary->stream() << result.summary << std::flush;
+      summary->finish();
     }
     return end_of(command, result, before, *out);
   } catch (...) {
@@ -138,6 +141,11 @@ void add_batch(CLI::App& app, Run& run)
       ->excludes(carry_on);
   sub->add_option("--hours", command->hours, "time spent on the jar, for its worth an hour")
       ->check(CLI::Range(0.0, 1e6));
+  sub->add_option("--pile-sure", command->pile_sure, "percent from which on a piece goes on a pile (default 70)")
+      ->check(CLI::Range(1.0, 100.0));
+  sub->add_option("--pile-cadmium", command->pile_cadmium,
+                  "percent of cadmium from which on it goes to the suspects (default 10)")
+      ->check(CLI::Range(0.0, 100.0));
   sub->add_flag("--sitting", command->sitting,
                 "all rows were weighed in one sitting: adjust what their weighings share (reads the file twice)")
       ->excludes(carry_on);
