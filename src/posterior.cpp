@@ -12,17 +12,6 @@ namespace bilancetta
 namespace
 {
 
-double class_volume_cm3(int size_class)
-{
-  return 0.001 * std::pow(4.0, size_class);
-}
-
-int class_of(double volume_cm3)
-{
-  const int nearest = static_cast<int>(std::lround(std::log(std::max(volume_cm3, 1e-6) / 0.001) / std::log(4.0)));
-  return std::clamp(nearest, 0, Prepared::size_classes - 1);
-}
-
 // A hazard counts if a material lists it, or a part holds enough of a constituent that causes it.
 std::uint32_t hazards_of(const Tables& tables, const Hypothesis& h)
 {
@@ -199,69 +188,6 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
   member.levels = Pyramid(member.predicted);
   member.highest = *std::max_element(member.predicted.value.begin(), member.predicted.value.end());
   return member;
-}
-
-Prepared::Prepared(const Tables& tables) : tables_(&tables), coated_(size_classes)
-{
-  prepare_uncoated();
-  for (int k = 0; k < size_classes; ++k) {
-    prepare_coated(k, {class_volume_cm3(k), {}});
-  }
-}
-
-Prepared::Prepared(const Tables& tables, const PieceSize& size) : tables_(&tables), one_size_(true), coated_(1)
-{
-  prepare_uncoated();
-  prepare_coated(0, size);
-}
-
-void Prepared::prepare_uncoated()
-{
-  const int materials = static_cast<int>(tables_->materials.size());
-  for (int m = 0; m < materials; ++m) {
-    uncoated_.push_back(member_of(*tables_, solid_hypothesis(*tables_, m), !one_size_));
-  }
-  for (int row = 0; row < static_cast<int>(tables_->builds.size()); ++row) {
-    const BuildRow& build = tables_->builds[row];
-    for (const int outer : build.outer) {
-      if (build.build == Build::other) {
-        uncoated_.push_back(member_of(*tables_, hollow_hypothesis(*tables_, row, outer), !one_size_));
-      }
-      for (const int inner : build.inner) {
-        if (build.build == Build::inlay) {
-          uncoated_.push_back(member_of(*tables_, layered_hypothesis(*tables_, row, outer, inner, {}), !one_size_));
-        }
-      }
-    }
-  }
-  uncoated_.push_back(member_of(*tables_, open_mix_hypothesis(*tables_), !one_size_));
-}
-
-void Prepared::prepare_coated(int size_class, const PieceSize& size)
-{
-  std::vector<Member>& coated = coated_[size_class];
-  for (int row = 0; row < static_cast<int>(tables_->builds.size()); ++row) {
-    const BuildRow& build = tables_->builds[row];
-    if (build.build != Build::plated) {
-      continue;
-    }
-    for (const int outer : build.outer) {
-      for (const int inner : build.inner) {
-        coated.push_back(member_of(*tables_, layered_hypothesis(*tables_, row, outer, inner, size), !one_size_));
-      }
-    }
-  }
-  std::vector<const Member*>& members = members_.emplace_back();
-  for (const auto* group : {&uncoated_, &coated}) {
-    for (const Member& member : *group) {
-      members.push_back(&member);
-    }
-  }
-}
-
-const std::vector<const Member*>& Prepared::members(double volume_cm3) const
-{
-  return members_[one_size_ ? 0 : class_of(volume_cm3)];
 }
 
 LevelWeights evidence_weights_of(const DensityCurve& curve)

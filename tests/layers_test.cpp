@@ -31,7 +31,7 @@ const char* const layers[] = {
     "mixed_heap",
     "draws normal_bank fit pile",
     "share_histogram",
-    "prior posterior predictive",
+    "prior posterior prepared predictive",
     "analysis draw_weights answer_book",
     "learned_mix mix_sampler remedy",
     "claim doubt next_test next_weighing batch_context",

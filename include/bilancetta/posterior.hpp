@@ -2,6 +2,8 @@
 
 #include <array>
 #include <cstdint>
+#include <memory>
+#include <mutex>
 #include <string>
 #include <vector>
 
@@ -37,7 +39,7 @@ struct Member {
 Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_silver);
 
 /// All hypotheses of some tables, tabulated once and then only read. Coated hypotheses depend on the
-/// piece's size and are tabulated at volumes four times apart (0.001 to 16 cm3).
+/// piece's size and are tabulated at volumes four times apart (0.001 to 16 cm3), each when first asked for.
 class Prepared
 {
  public:
@@ -54,12 +56,14 @@ class Prepared
 
  private:
   void prepare_uncoated();
-  void prepare_coated(int size_class, const PieceSize& size);
+  void prepare_coated(int size_class, const PieceSize& size) const;
   const Tables* tables_;
   bool one_size_ = false;
   std::vector<Member> uncoated_;
-  std::vector<std::vector<Member>> coated_;
-  std::vector<std::vector<const Member*>> members_;
+  // Size classes are filled when first asked for.
+  mutable std::vector<std::vector<Member>> coated_;
+  mutable std::vector<std::vector<const Member*>> members_;
+  std::unique_ptr<std::array<std::once_flag, size_classes>> once_;
 };
 
 /// What is known besides the weight.

@@ -1,0 +1,116 @@
+#include <algorithm>
+#include <atomic>
+#include <cmath>
+#include <thread>
+
+#include "bilancetta/posterior.hpp"
+
+namespace bilancetta
+{
+
+namespace
+{
+
+double class_volume_cm3(int size_class)
+{
+  return 0.001 * std::pow(4.0, size_class);
+}
+
+int class_of(double volume_cm3)
+{
+  const int nearest = static_cast<int>(std::lround(std::log(std::max(volume_cm3, 1e-6) / 0.001) / std::log(4.0)));
+  return std::clamp(nearest, 0, Prepared::size_classes - 1);
+}
+
+// Tabulating takes most of a start: all processors share it.
+std::vector<Member> members_of(const Tables& tables, const std::vector<Hypothesis>& hypotheses, bool with_silver)
+{
+  std::vector<Member> members(hypotheses.size());
+  std::atomic<std::size_t> next = 0;
+  const auto work = [&] {
+    for (std::size_t i = next++; i < hypotheses.size(); i = next++) {
+      members[i] = member_of(tables, hypotheses[i], with_silver);
+    }
+  };
+  std::vector<std::jthread> helpers;
+  for (unsigned k = 1; k < std::thread::hardware_concurrency(); ++k) {
+    helpers.emplace_back(work);
+  }
+  work();
+  return members;  // the helpers are joined before anyone reads
+}
+
+}  // namespace
+
+Prepared::Prepared(const Tables& tables)
+    : tables_(&tables),
+      coated_(size_classes),
+      members_(size_classes),
+      once_(std::make_unique<std::array<std::once_flag, size_classes>>())
+{
+  prepare_uncoated();
+}
+
+Prepared::Prepared(const Tables& tables, const PieceSize& size)
+    : tables_(&tables), one_size_(true), coated_(1), members_(1)
+{
+  prepare_uncoated();
+  prepare_coated(0, size);
+}
+
+void Prepared::prepare_uncoated()
+{
+  std::vector<Hypothesis> hypotheses = {open_mix_hypothesis(*tables_)};  // the longest first
+  const int materials = static_cast<int>(tables_->materials.size());
+  for (int m = 0; m < materials; ++m) {
+    hypotheses.push_back(solid_hypothesis(*tables_, m));
+  }
+  for (int row = 0; row < static_cast<int>(tables_->builds.size()); ++row) {
+    const BuildRow& build = tables_->builds[row];
+    for (const int outer : build.outer) {
+      if (build.build == Build::other) {
+        hypotheses.push_back(hollow_hypothesis(*tables_, row, outer));
+      }
+      for (const int inner : build.inner) {
+        if (build.build == Build::inlay) {
+          hypotheses.push_back(layered_hypothesis(*tables_, row, outer, inner, {}));
+        }
+      }
+    }
+  }
+  uncoated_ = members_of(*tables_, hypotheses, !one_size_);
+}
+
+void Prepared::prepare_coated(int size_class, const PieceSize& size) const
+{
+  std::vector<Hypothesis> hypotheses;
+  for (int row = 0; row < static_cast<int>(tables_->builds.size()); ++row) {
+    const BuildRow& build = tables_->builds[row];
+    if (build.build != Build::plated) {
+      continue;
+    }
+    for (const int outer : build.outer) {
+      for (const int inner : build.inner) {
+        hypotheses.push_back(layered_hypothesis(*tables_, row, outer, inner, size));
+      }
+    }
+  }
+  coated_[size_class] = members_of(*tables_, hypotheses, !one_size_);
+  for (const std::vector<Member>* group : {&uncoated_, static_cast<const std::vector<Member>*>(&coated_[size_class])}) {
+    for (const Member& member : *group) {
+      members_[size_class].push_back(&member);
+    }
+  }
+}
+
+const std::vector<const Member*>& Prepared::members(double volume_cm3) const
+{
+  if (one_size_) {
+    return members_[0];
+  }
+  const int size_class = class_of(volume_cm3);
+  std::call_once((*once_)[size_class], [&] { prepare_coated(size_class, {class_volume_cm3(size_class), {}}); });
+  return members_[size_class];
+}
+
+}  // namespace bilancetta
