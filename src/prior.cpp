@@ -40,6 +40,20 @@ double row_weight(const Tables& tables, const Hypothesis& h, const std::string& 
   return h.inner_material >= 0 ? weight * material_weight(h.inner_material) : weight;
 }
 
+// How common a family is as a coat or a face.
+double layer_weight(const Place& place, const std::string& family)
+{
+  const auto match = place.families.find(family);
+  return weight_of(match == place.families.end() ? Commonness::absent : match->second);
+}
+
+// The same of what a whole piece, a core or a carrier is made of.
+double body_weight(const Place& place, const std::string& family)
+{
+  const bool coat = std::find(place.coats_only.begin(), place.coats_only.end(), family) != place.coats_only.end();
+  return coat ? weight_of(Commonness::absent) : layer_weight(place, family);
+}
+
 bool fits_form(const Hypothesis& h, const std::string& form)
 {
   if (form == "solid") {
@@ -106,11 +120,10 @@ std::vector<double> prior_of(const Tables& tables, const std::vector<const Membe
     }
   }
   const auto family_weight = [&](const Key& key) {
-    const auto weight = [&](const std::string& group) {
-      const auto match = place.families.find(group);
-      return group.empty() ? 1.0 : weight_of(match == place.families.end() ? Commonness::absent : match->second);
-    };
-    return weight(key.second.first) * weight(key.second.second) * pairing.at(key);
+    const auto& [outer, inner] = key.second;
+    const double both =
+        inner.empty() ? body_weight(place, outer) : layer_weight(place, outer) * body_weight(place, inner);
+    return both * pairing.at(key);
   };
   std::array<double, 4> family_total{};
   for (const auto& [key, rows] : family_rows) {

@@ -87,8 +87,8 @@ BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const
 
 Place read_place(const TomlRow& row)
 {
-  row.allow_only({"key", "names", "builds", "common", "sometimes", "rare", "form", "marks", "hazards", "shape_factor",
-                  "reason", "source", "where", "provenance", "note", "reason"});
+  row.allow_only({"key", "names", "builds", "common", "sometimes", "rare", "coats_only", "form", "marks", "hazards",
+                  "shape_factor", "source", "where", "provenance", "note", "reason"});
   Place p;
   p.key = row.text("key");
   p.names = row.texts("names");
@@ -105,6 +105,12 @@ Place read_place(const TomlRow& row)
   for (const Commonness c : {Commonness::common, Commonness::sometimes, Commonness::rare}) {
     for (const std::string& family : row.texts(name_of(c))) {
       p.families[family] = c;
+    }
+  }
+  p.coats_only = row.texts("coats_only");
+  for (const std::string& family : p.coats_only) {
+    if (!p.families.contains(family)) {
+      row.refuse("coats_only", fmt::format("\"{}\" is not among the families of this place", family));
     }
   }
   p.form = row.text_or("form", "solid");

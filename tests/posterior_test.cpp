@@ -188,3 +188,28 @@ TEST_CASE("every hypothesis has some prior everywhere", "[posterior]")
     CHECK(*std::min_element(prior.begin(), prior.end()) > 0.0);
   }
 }
+
+// Docs/method.md section 8: a family that a place knows as a coat only weighs 0.1 as a whole piece, as one that it does
+// not name, against 1 for a rare one; as a coat it keeps its weight.
+TEST_CASE("a coat is hardly expected as a whole piece", "[posterior]")
+{
+  Tables tables = built_in_tables();
+  const std::vector<Member> made = {member_of(tables, solid_hypothesis(tables, material("chromium")), false),
+                                    member_of(tables, solid_hypothesis(tables, material("sterling")), false),
+                                    member_of(tables, layered(Build::plated, "chromium", "c26000"), false),
+                                    member_of(tables, layered(Build::plated, "fine-silver", "c26000"), false)};
+  std::vector<const Member*> members;
+  for (const Member& member : made) {
+    members.push_back(&member);
+  }
+  Context context;
+  context.place = "jewellery";
+  Place& place =
+      *std::find_if(tables.places.begin(), tables.places.end(), [](const Place& p) { return p.key == "jewellery"; });
+  place.coats_only = {"chromium"};
+  const std::vector<double> coat = prior_of(tables, members, context);
+  place.coats_only.clear();
+  const std::vector<double> any = prior_of(tables, members, context);
+  CHECK_THAT(coat[0] / coat[1], WithinRel(0.1 * any[0] / any[1], 1e-9));
+  CHECK_THAT(coat[2] / coat[3], WithinRel(any[2] / any[3], 1e-9));
+}

@@ -42,8 +42,9 @@ struct Place {
   std::vector<std::string> names;
   std::array<double, 4> builds{};  ///< prior of each build
   std::map<std::string, Commonness> families;
-  std::string form;   ///< default of the form option
-  bool marks = true;  ///< tests that leave a mark may be proposed
+  std::vector<std::string> coats_only;  ///< of these families: met as coats or faces, a whole piece counts as not named
+  std::string form;                     ///< default of the form option
+  bool marks = true;                    ///< tests that leave a mark may be proposed
   std::vector<std::string> hazards;
   Range shape_factor{4.84, 8.0, 20.0};
   std::string reason;
