@@ -1,5 +1,4 @@
 #include <algorithm>
-#include <chrono>
 #include <cmath>
 #include <filesystem>
 #include <fstream>
@@ -492,20 +491,3 @@ TEST_CASE("the builds of every place are a distribution", "[tables]")
     }
   }
 }
-
-#ifdef NDEBUG
-// The best of many: what else the machine does is not counted.
-TEST_CASE("loading and checking all tables costs under 20 ms", "[tables]")
-{
-  using Clock = std::chrono::steady_clock;
-  double best_ms = 1e9;
-  for (int i = 0; i < 20; ++i) {
-    const auto start = Clock::now();
-    const Tables read = read_tables(embedded_tables());
-    best_ms = std::min(best_ms, std::chrono::duration<double, std::milli>(Clock::now() - start).count());
-    CHECK(read.materials.size() == tables().materials.size());
-  }
-  INFO(best_ms << " ms");
-  CHECK(best_ms < 20.0);
-}
-#endif

@@ -9,6 +9,7 @@
 #include "bilancetta/fit.hpp"
 #include "bilancetta/sitting.hpp"
 #include "csv.hpp"
+#include "table_reader.hpp"
 
 using namespace bilancetta;
 
@@ -148,6 +149,14 @@ void csv_row(benchmark::State& state)
       benchmark::Counter(10000.0 * static_cast<double>(state.iterations()), benchmark::Counter::kIsRate);
 }
 BENCHMARK(csv_row)->Unit(benchmark::kMillisecond);
+
+void reading_all_tables(benchmark::State& state)
+{
+  for (auto step : state) {
+    benchmark::DoNotOptimize(read_tables(embedded_tables()).materials.size());
+  }
+}
+BENCHMARK(reading_all_tables)->Unit(benchmark::kMillisecond);
 
 void preparing_one_size(benchmark::State& state)
 {
