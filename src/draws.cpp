@@ -25,7 +25,7 @@ LineCount lines_of(const Hypothesis& hypothesis)
     case 1:
       return {1, 128};
     case 2:
-      return {64, 24};
+      return {64, 40};
     default:
       return {150, 24};
   }

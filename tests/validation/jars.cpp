@@ -121,7 +121,8 @@ int main(int argc, char** argv)
   fmt::print(
       "| jar | scale | jars | pieces | log loss, tables' prior | learned | change |\n|---|---|---|---|---|---|---|\n");
   Loss own = jars_of(prepared, jars, 0, false, ScaleClass::jeweller);
-  bool good = jars_of(prepared, jars, 5, false, ScaleClass::jeweller).change() <= -0.2;
+  // Four jars differ from four others by six points or so: they can only show that the jar teaches at all.
+  bool good = jars_of(prepared, jars, 5, false, ScaleClass::jeweller).change() <= (quick ? -0.05 : -0.2);
   if (!quick) {
     own.add(jars_of(prepared, jars, 0, false, ScaleClass::pocket));
     // A pocket scale tells such pieces apart too badly to teach much, and the tables do not expect rare materials.
