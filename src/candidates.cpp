@@ -178,7 +178,7 @@ void add_ruled_out(const Tables& tables, const Piece& piece, Verdict& v)
     }
     v.ruled_out.push_back(
         {material.key, weight_did_it
-                           ? fmt::format("solid {} would have read {:.{}f}, yours read {:.{}f}", material.name,
+                           ? fmt::format("solid {} would have read {:.{}f} g, yours read {:.{}f} g", material.name,
                                          expected, decimals, read, decimals)
                            : fmt::format("solid {} would not have answered the tests like this", material.name)});
   }

@@ -2,10 +2,10 @@
 
 // Pieces drawn from the model's own prior, and their weighings on simulated scales.
 
-#include <random>
 #include <vector>
 
 #include "bilancetta/analysis.hpp"
+#include "simulated_weighing.hpp"
 
 namespace validation
 {
@@ -20,17 +20,15 @@ struct SimulatedPiece {
 class PieceSource
 {
  public:
-  PieceSource(const bilancetta::Tables& tables, unsigned seed) : tables_(&tables), random_(seed) {}
-  [[nodiscard]] double uniform(double low, double high);
+  PieceSource(const bilancetta::Tables& tables, unsigned seed) : tables_(&tables), simulation_(seed) {}
+  [[nodiscard]] double uniform(double low, double high) { return simulation_.uniform(low, high); }
   /// A piece that reads `dry_g` in air, weighed once by the cup; the errors are those of docs/uncertainty.md.
   SimulatedPiece draw(const std::vector<const bilancetta::Member*>& members, const std::vector<double>& prior,
                       const bilancetta::Scale& scale, double dry_g);
 
  private:
-  double normal(double sd);
-  bilancetta::Weighing weighed(const bilancetta::Scale& scale, double dry_g, double density);
   const bilancetta::Tables* tables_;
-  std::mt19937_64 random_;
+  bilancetta::Simulation simulation_;
 };
 
 }  // namespace validation
