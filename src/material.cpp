@@ -11,13 +11,13 @@ std::string_view name_of(Provenance provenance)
 
 std::string_view name_of(Commonness commonness)
 {
-  constexpr std::string_view names[] = {"absent", "rare", "sometimes", "common"};
+  constexpr std::string_view names[] = {"absent", "rare", "sometimes", "common", "chief"};
   return names[static_cast<int>(commonness)];
 }
 
 double weight_of(Commonness commonness)
 {
-  constexpr double weights[] = {0.1, 1.0, 3.0, 10.0};
+  constexpr double weights[] = {0.1, 1.0, 3.0, 10.0, 30.0};
   return weights[static_cast<int>(commonness)];
 }
 

@@ -159,7 +159,7 @@ std::string place_text(const Tables& tables, const PlanQuestion& q)
   const Place& place = place_called(tables, q.place);
   std::vector<std::pair<double, int>> common;
   for (const auto& [family, commonness] : place.families) {
-    if (commonness != Commonness::common) {
+    if (commonness < Commonness::common) {
       continue;
     }
     int best = -1;

@@ -87,7 +87,7 @@ BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const
 
 Place read_place(const TomlRow& row)
 {
-  row.allow_only({"key", "names", "builds", "common", "sometimes", "rare", "coats_only", "form", "marks", "hazards",
+  row.allow_only({"key", "names", "builds", "chief", "common", "sometimes", "rare", "coats_only", "form", "marks", "hazards",
                   "shape_factor", "source", "where", "provenance", "note", "reason"});
   Place p;
   p.key = row.text("key");
@@ -102,7 +102,7 @@ Place read_place(const TomlRow& row)
   if (std::abs(sum - 1.0) > 1e-6) {
     row.refuse("builds", fmt::format("solid, plated, inlay and other sum to {}, not 1", sum));
   }
-  for (const Commonness c : {Commonness::common, Commonness::sometimes, Commonness::rare}) {
+  for (const Commonness c : {Commonness::chief, Commonness::common, Commonness::sometimes, Commonness::rare}) {
     for (const std::string& family : row.texts(name_of(c))) {
       p.families[family] = c;
     }

@@ -132,11 +132,11 @@ std::map<std::string, Commonness> TomlRow::found(std::string_view field) const
   }
   for (const auto& [key, node] : *table->table_) {
     const std::string word = table->text(key.str());
-    const auto values = {Commonness::rare, Commonness::sometimes, Commonness::common};
+    const auto values = {Commonness::rare, Commonness::sometimes, Commonness::common, Commonness::chief};
     const auto* const match =
         std::find_if(values.begin(), values.end(), [&](Commonness c) { return name_of(c) == word; });
     if (match == values.end()) {
-      refuse(field, fmt::format("\"{}\" is not one of common, sometimes, rare", word));
+      refuse(field, fmt::format("\"{}\" is not one of chief, common, sometimes, rare", word));
     }
     all[std::string(key.str())] = *match;
   }

@@ -39,10 +39,10 @@ struct Constituent {
   Origin origin;
 };
 
-/// How common something is at a place.
-enum class Commonness { absent, rare, sometimes, common };
+/// How common something is at a place; `chief` is what most of a kind there is.
+enum class Commonness { absent, rare, sometimes, common, chief };
 std::string_view name_of(Commonness commonness);
-/// Relative prior weight: 0.1, 1, 3, 10 (judgement).
+/// Relative prior weight: 0.1, 1, 3, 10, 30 (judgement).
 double weight_of(Commonness commonness);
 
 struct Component {
