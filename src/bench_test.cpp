@@ -74,6 +74,7 @@ AnswerOdds::AnswerOdds(const Tables& tables, const BenchTest& test, const std::s
     }
     return;
   }
+  weak_ = given("weak");
   for (const Material& material : tables.materials) {
     const std::string word = word_of(material, nitric ? "nitric" : test.property);
     clean_.push_back(test.property == "chromate" && reagent == "other" ? flat_ : given(word));
@@ -109,7 +110,11 @@ double AnswerOdds::probability(const Hypothesis& h, bool notch_through, bool rea
     return clean_[h.outer_material];
   }
   if (test_->property == "magnet") {
-    return clean_[rank_[h.inner_material] > rank_[h.outer_material] ? h.inner_material : h.outer_material];
+    if (rank_[h.inner_material] >= rank_[h.outer_material]) {
+      return clean_[h.inner_material];
+    }
+    // A coat of some micrometres holds too little metal to pull hard.
+    return h.kind == Kind::plated ? weak_ : clean_[h.outer_material];
   }
   const bool deep = test_->site == "notch" || test_->site == "piece";
   const bool inner = h.kind == Kind::plated ? deep && notch_through : test_->site == "back";

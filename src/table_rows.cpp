@@ -87,8 +87,8 @@ BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const
 
 Place read_place(const TomlRow& row)
 {
-  row.allow_only({"key", "names", "builds", "chief", "common", "sometimes", "rare", "coats_only", "form", "marks", "hazards",
-                  "shape_factor", "source", "where", "provenance", "note", "reason"});
+  row.allow_only({"key", "names", "builds", "chief", "common", "sometimes", "rare", "coats_only", "form", "marks",
+                  "hazards", "shape_factor", "source", "where", "provenance", "note", "reason"});
   Place p;
   p.key = row.text("key");
   p.names = row.texts("names");

@@ -30,7 +30,7 @@ class AnswerOdds
   AnswerOdds(const Tables& tables, const BenchTest& test, const std::string& answer, const std::string& reagent);
   /// P(answer | hypothesis and the three facts). A coat hides the core from a test of the skin and not
   /// from a notch that goes through; a notch in the face of an inlay shows the face; the back of an
-  /// inlay is its carrier; for the open mix every answer is equally likely.
+  /// inlay is its carrier; a magnetic coat pulls weakly; for the open mix every answer is equally likely.
   [[nodiscard]] double probability(const Hypothesis& hypothesis, bool notch_through, bool reagent_works,
                                    bool skin_clean) const;
 
@@ -38,6 +38,7 @@ class AnswerOdds
   const Tables* tables_;
   const BenchTest* test_;
   double reading_ = 0.0, flat_ = 1.0;
+  double weak_ = 1.0;                  ///< of a weak magnetic pull
   double dead_ = -1.0, dirty_ = -1.0;  ///< below 0: does not apply
   std::vector<double> clean_;          ///< by material
   std::vector<int> rank_;              ///< by material, of the magnet
