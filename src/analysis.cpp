@@ -218,22 +218,23 @@ ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<in
   // Members of little weight are read from coarser tables, those of hardly any by their means.
   constexpr double little = 0.01;
   constexpr double hardly_any = 0.003;
-  const LevelWeights fine = ShareTable::weights_of(analysis.curve, 40);
+  const LevelWeights fine = ShareTable::weights_of(analysis.curve, 20);
   const LevelWeights coarse = ShareTable::weights_of(analysis.curve, 12);
   ShareTable::Bins bins{};
   double none = 0.0;
   for (const int i : plausible) {
     const Member& member = *(*analysis.members)[i];
-    ShareMoments moments;
+    const double p = analysis.posterior[i];
+    const LevelWeights& curve = p < little ? coarse : fine;
     if (member.silver.empty()) {
-      none += analysis.posterior[i];
+      none += p;
+    } else if (p < hardly_any) {
+      member.silver.add_means_to(bins, curve, p);
     } else {
-      const double p = analysis.posterior[i];
-      moments = p < hardly_any ? member.silver.add_means_to(bins, coarse, p)
-                               : member.silver.add_to(bins, p < little ? coarse : fine, p);
+      member.silver.add_to(bins, curve, p);
     }
     if (each != nullptr) {
-      each->push_back(moments);
+      each->push_back(member.silver.moments(curve));
     }
   }
   ShareHistogram all(ShareTable::bins);

@@ -173,9 +173,15 @@ GridFunction weights_on_grid(const DensityCurve& curve)
   return {first, {weight.begin(), weight.end() - 1}};
 }
 
-LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int finest)
+namespace
 {
-  // Shares that matter: beyond them the likelihood is below a 100,000th of its highest.
+
+// Positions on the grid between which the likelihood is above a 100,000th of its highest.
+struct Span {
+  double low, high;
+};
+Span span_that_matters(const DensityCurve& curve)
+{
   constexpr double negligible = 1e-5;
   const auto matters = [](double likelihood) { return likelihood > negligible; };
   const auto& all = curve.likelihood;
@@ -183,20 +189,42 @@ LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int fin
   const auto last = std::min<std::ptrdiff_t>(all.rend() - std::find_if(all.rbegin(), all.rend(), matters),
                                              static_cast<std::ptrdiff_t>(all.size()) - 1);
   const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
-  const auto density_of = [&](std::ptrdiff_t point) {
+  const auto place_of = [&](std::ptrdiff_t point) {
     const double least_share = difference / (density_grid::highest_g_cm3 - curve.air_g_cm3);
     const double density =
         curve.air_g_cm3 + difference / std::max(curve.share_at(static_cast<double>(point)), least_share);
-    return std::clamp(density, density_grid::lowest_g_cm3, density_grid::highest_g_cm3);
+    return density_grid::position_of(std::clamp(density, density_grid::lowest_g_cm3, density_grid::highest_g_cm3));
   };
-  const double low = density_grid::position_of(density_of(last));
-  const double high = density_grid::position_of(density_of(first));
+  return {place_of(last), place_of(first)};
+}
+
+// The height of each tent, so that tents together follow a curve to the fourth order of their spacing.
+void fit_tents(std::vector<float>& value)
+{
+  constexpr float part = 1.0F / 12.0F;
+  float before = 0.0F;
+  for (std::size_t i = 0; i < value.size(); ++i) {
+    const float here = value[i];
+    const float after = i + 1 < value.size() ? value[i + 1] : 0.0F;
+    value[i] = std::max(here - part * ((after - here) - (here - before)), 0.0F);
+    before = here;
+  }
+}
+
+}  // namespace
+
+LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int finest)
+{
+  const auto [low, high] = span_that_matters(curve);
   LevelWeights weights;
   weights.level = finest;
   while (weights.level + 1 < density_grid::levels && high - low > static_cast<double>(most_nodes << weights.level)) {
     ++weights.level;
   }
-  if (weights.level == finest) {
+  const double step = static_cast<double>(1 << weights.level);
+  // A curve narrower than this may have edges between two nodes.
+  constexpr double narrow = 1e9;
+  if (weights.level == finest && high - low < narrow * step) {
     weights.nodes = weights_on_grid(curve);
     weights.area = weights.nodes.sum();
     for (int level = 0; level < finest; ++level) {
@@ -205,18 +233,24 @@ LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int fin
     weights.nodes = in_eights(weights.nodes);
     return weights;
   }
-  const double step = static_cast<double>(1 << weights.level);
+  const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
+  const auto& all = curve.likelihood;
   weights.nodes.first = static_cast<int>(std::floor(low / step));
   const int count = static_cast<int>(std::ceil(high / step)) - weights.nodes.first + 1;
   weights.nodes.value.resize(count);
   const double ratio = std::exp(density_grid::spacing * step);
+  const double per_share = 1.0 / curve.share_step;
   double density = density_grid::density_at(weights.nodes.first << weights.level);
   for (int i = 0; i < count; ++i, density *= ratio) {
-    const double place = (difference / (density - curve.air_g_cm3) - curve.first_share) / curve.share_step;
+    const double place = (difference / (density - curve.air_g_cm3) - curve.first_share) * per_share;
     const int point = std::clamp(static_cast<int>(place), 0, static_cast<int>(all.size()) - 2);
     const double likelihood = std::max(all[point] + (place - point) * (all[point + 1] - all[point]), 0.0);
-    weights.nodes.value[i] = static_cast<float>(likelihood);
-    weights.area += likelihood * density * density_grid::spacing * step;
+    const double mass = likelihood * density * density_grid::spacing * step;
+    weights.area += mass;
+    weights.nodes.value[i] = static_cast<float>(weights.level == finest ? mass : likelihood);
+  }
+  if (weights.level > finest) {
+    fit_tents(weights.nodes.value);
   }
   weights.nodes = in_eights(weights.nodes);
   return weights;

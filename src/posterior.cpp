@@ -192,7 +192,7 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
 
 LevelWeights evidence_weights_of(const DensityCurve& curve)
 {
-  constexpr int most_nodes = 72;
+  constexpr int most_nodes = 48;
   return weights_on_level(curve, most_nodes, 0);
 }
 

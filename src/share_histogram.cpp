@@ -147,7 +147,8 @@ ShareTable::Level ShareTable::packed(const Dense& dense, bool per_density)
     while (high > low && above + row[high - 1] <= tail) {
       above += row[--high];
     }
-    Row kept{dense.first_bin + low, high - low, static_cast<int>(level.mass.size())};
+    Row kept{static_cast<std::int16_t>(dense.first_bin + low), static_cast<std::int16_t>(high - low),
+             static_cast<int>(level.mass.size())};
     // From mass about a node to mass per g/cm3, up to a constant: density grows with the node.
     const double scale = per_density ? std::exp(-density_grid::spacing * (1 << finest) * (level.first + node)) : 1.0;
     for (int bin = low; bin < high; ++bin) {
@@ -163,6 +164,9 @@ ShareTable::Level ShareTable::packed(const Dense& dense, bool per_density)
       level.mass.push_back(0.0F);
       ++kept.count;
     }
+    if (kept.total > 0.0F) {
+      kept.mean_bin = static_cast<std::int16_t>(ShareHistogram::bin_of(kept.sum / kept.total, bins));
+    }
     level.rows.push_back(kept);
   }
   return level;
@@ -173,70 +177,76 @@ LevelWeights ShareTable::weights_of(const DensityCurve& curve, int most_nodes)
   return weights_on_level(curve, most_nodes, finest);
 }
 
-BILANCETTA_VECTORISED ShareMoments ShareTable::add_to(Bins& histogram, const LevelWeights& curve, double mass) const
+struct ShareTable::Weighed {
+  const Row* rows = nullptr;
+  const float* mass = nullptr;
+  const float* weights = nullptr;
+  int count = 0;
+  float total = 0.0F;  ///< mass
+};
+
+ShareTable::Weighed ShareTable::weighed_by(const LevelWeights& curve) const
 {
   const Level& level = levels_[curve.level - finest];
   const int from = std::max(curve.nodes.first, level.first);
   const int to = std::min(curve.nodes.last() + 1, level.first + static_cast<int>(level.rows.size()));
-  const float* weights = curve.nodes.value.data() - curve.nodes.first;
-  const Row* rows = level.rows.data() - level.first;
-  float total = 0.0F;
-  float sum = 0.0F;
-  float squares = 0.0F;
-  for (int node = from; node < to; ++node) {
-    total += weights[node] * rows[node].total;
-    sum += weights[node] * rows[node].sum;
-    squares += weights[node] * rows[node].squares;
-  }
-  if (total <= 0.0F) {
+  if (from >= to) {
     return {};
   }
-  const float factor = static_cast<float>(mass) / total;
-  for (int node = from; node < to; ++node) {
-    const float weight = factor * weights[node];
-    const float* in = level.mass.data() + rows[node].offset;
-    float* out = histogram.data() + rows[node].bin;
-    for (int block = 0; block < rows[node].count; block += 8) {
+  Weighed all{level.rows.data() + (from - level.first), level.mass.data(),
+              curve.nodes.value.data() + (from - curve.nodes.first), to - from};
+  for (int i = 0; i < all.count; ++i) {
+    all.total += all.weights[i] * all.rows[i].total;
+  }
+  return all;
+}
+
+ShareMoments ShareTable::moments(const LevelWeights& curve) const
+{
+  const Weighed all = weighed_by(curve);
+  if (all.total <= 0.0F) {
+    return {};
+  }
+  double sum = 0.0;
+  double squares = 0.0;
+  for (int i = 0; i < all.count; ++i) {
+    sum += static_cast<double>(all.weights[i]) * all.rows[i].sum;
+    squares += static_cast<double>(all.weights[i]) * all.rows[i].squares;
+  }
+  const double mean = sum / all.total;
+  return {mean, std::sqrt(std::max(0.0, squares / all.total - mean * mean))};
+}
+
+BILANCETTA_VECTORISED void ShareTable::add_to(Bins& histogram, const LevelWeights& curve, double mass) const
+{
+  const Weighed all = weighed_by(curve);
+  if (all.total <= 0.0F) {
+    return;
+  }
+  const float factor = static_cast<float>(mass) / all.total;
+  for (int i = 0; i < all.count; ++i) {
+    const float weight = factor * all.weights[i];
+    const Row& row = all.rows[i];
+    const float* in = all.mass + row.offset;
+    float* out = histogram.data() + row.bin;
+    for (int block = 0; block < row.count; block += 8) {
       for (int k = block; k < block + 8; ++k) {
         out[k] += weight * in[k];
       }
     }
   }
-  const double mean = static_cast<double>(sum) / total;
-  return {mean, std::sqrt(std::max(0.0, static_cast<double>(squares) / total - mean * mean))};
 }
 
-ShareMoments ShareTable::add_means_to(Bins& histogram, const LevelWeights& curve, double mass) const
+void ShareTable::add_means_to(Bins& histogram, const LevelWeights& curve, double mass) const
 {
-  const Level& level = levels_[curve.level - finest];
-  const int from = std::max(curve.nodes.first, level.first);
-  const int to = std::min(curve.nodes.last() + 1, level.first + static_cast<int>(level.rows.size()));
-  float total = 0.0F;
-  float sum = 0.0F;
-  float squares = 0.0F;
-  const auto each_row = [&](auto use) {
-    for (int node = from; node < to; ++node) {
-      const float weight = curve.nodes.value[node - curve.nodes.first];
-      const Row& row = level.rows[node - level.first];
-      if (weight > 0.0F && row.total > 0.0F) {
-        use(weight, row);
-      }
-    }
-  };
-  each_row([&](float weight, const Row& row) {
-    total += weight * row.total;
-    sum += weight * row.sum;
-    squares += weight * row.squares;
-  });
-  if (total <= 0.0F) {
-    return {};
+  const Weighed all = weighed_by(curve);
+  if (all.total <= 0.0F) {
+    return;
   }
-  const float factor = static_cast<float>(mass) / total;
-  each_row([&](float weight, const Row& row) {
-    histogram[ShareHistogram::bin_of(row.sum / row.total, bins)] += factor * weight * row.total;
-  });
-  const double mean = static_cast<double>(sum) / total;
-  return {mean, std::sqrt(std::max(0.0, static_cast<double>(squares) / total - mean * mean))};
+  const float factor = static_cast<float>(mass) / all.total;
+  for (int i = 0; i < all.count; ++i) {
+    histogram[all.rows[i].mean_bin] += factor * all.weights[i] * all.rows[i].total;
+  }
 }
 
 }  // namespace bilancetta

@@ -40,7 +40,7 @@ const char* const layers[] = {
     "sitting sitting_adjust sitting_design sitting_correct sitting_remarks",
     "jar jar_row jar_draws jar_total",
     "report report_words report_text report_json json_value report_tables plan_report jar_report batch batch_columns "
-    "batch_row row_parser row_verdict batch_passes batch_summary",
+    "batch_row row_parser row_verdict batch_passes batch_summary batch_worker",
     "cli file_streams interrupt out_file progress unknown_words",
 };
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstdint>
 #include <vector>
 
 #include "bilancetta/density.hpp"
@@ -74,23 +75,30 @@ class ShareTable
 
   /// The curve on this table's levels, on at most so many nodes, since each costs a row of bins.
   static LevelWeights weights_of(const DensityCurve& curve, int most_nodes);
-  /// Adds the share's distribution under this curve, `mass` in all; returns its moments.
-  ShareMoments add_to(Bins& histogram, const LevelWeights& curve, double mass) const;
+  /// Of the share's distribution under this curve; all 0 if the table is empty or the curve misses it.
+  [[nodiscard]] ShareMoments moments(const LevelWeights& curve) const;
+  /// Adds that distribution, `mass` in all.
+  void add_to(Bins& histogram, const LevelWeights& curve, double mass) const;
   /// The same with the mean share about each node standing for its distribution there: for members of hardly any
   /// weight.
-  ShareMoments add_means_to(Bins& histogram, const LevelWeights& curve, double mass) const;
+  void add_means_to(Bins& histogram, const LevelWeights& curve, double mass) const;
 
  private:
   static constexpr int finest = 1;  // level of the grid
   struct Row {
-    int bin, count, offset;                          // count in eights
+    std::int16_t bin, count;                         // count in eights
+    int offset;
     float total = 0.0F, sum = 0.0F, squares = 0.0F;  // of mass, mass x share, mass x share squared
+    std::int16_t mean_bin = 0;
   };
   struct Level {
     int first = 0;
     std::vector<Row> rows;
     std::vector<float> mass;
   };
+  // Rows of a level that a curve weighs, and its weights.
+  struct Weighed;
+  [[nodiscard]] Weighed weighed_by(const LevelWeights& curve) const;
   struct Dense;
   static Dense drawn(const std::vector<float>& place, const std::vector<float>& share, const std::vector<float>& weight,
                      double scatter);
