@@ -70,7 +70,7 @@ bool surely_explained(const Analysis& analysis, const Background& background)
     if (analysis.posterior[i] < least || !may_explain(member, background.prior[i], background)) {
       continue;
     }
-    const double chance = member.levels.under(lower) + member.levels.mass_below(lower);
+    const double chance = analysis.members->under(lower, i) + analysis.members->mass_below(lower, i);
     if (std::min(chance, 1.0 - chance) >= margin * unexplained_below) {
       return true;
     }
@@ -115,7 +115,7 @@ std::vector<int> by_relative_evidence(const Analysis& analysis, const Background
 
 }  // namespace
 
-Background background_of(const Prepared& prepared, const std::vector<const Member*>& members, const Context& context)
+Background background_of(const Prepared& prepared, const Members& members, const Context& context)
 {
   Background background{
       prior_of(prepared.tables(), members, context), {}, context.form == "hollow" || context.form == "filled"};
@@ -159,15 +159,15 @@ double expected_reading_g(const Analysis& analysis, const Weighing& weighing, do
   return 0.0;
 }
 
-void hold_against(Analysis& analysis, const std::vector<const Member*>& members, const Background& background,
+void hold_against(Analysis& analysis, const Members& members, const Background& background,
                   bool full_tail)
 {
   analysis.members = &members;
-  analysis.evidence = evidence_of(members, analysis.weights);
+  analysis.evidence = members.evidence(analysis.weights);
   analysis.posterior = posterior_of(background.prior, analysis.evidence, background.test_likelihood);
   analysis.builds.fill(0.0);
   for (std::size_t i = 0; i < members.size(); ++i) {
-    analysis.builds[static_cast<int>(members[i]->hypothesis.build)] += analysis.posterior[i];
+    analysis.builds[static_cast<int>(members.build(i))] += analysis.posterior[i];
   }
   analysis.misfit_tail = 0.0;
   analysis.explained = !full_tail && surely_explained(analysis, background);

@@ -62,17 +62,6 @@ Pyramid::Pyramid(const GridFunction& density)
   }
 }
 
-double Pyramid::mass_below(const LevelWeights& curve) const
-{
-  const GridFunction& level = level_[curve.level];
-  double mass = 0.0;
-  for (int node = level.first; node < std::min(curve.nodes.first, level.last() + 1); ++node) {
-    const double width = curve.level == 0 ? density_grid::spacing * density_grid::density_at(node) : 1.0;
-    mass += width * level.value[node - level.first];
-  }
-  return mass;
-}
-
 GridFunction halved(const GridFunction& mass)
 {
   GridFunction half;

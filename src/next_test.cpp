@@ -42,7 +42,7 @@ Question question_called(std::string_view name)
               {.field = "ask"});
 }
 
-std::vector<Proposal> proposals_for(const Tables& tables, const std::vector<const Member*>& members,
+std::vector<Proposal> proposals_for(const Tables& tables, const Members& members,
                                     const Answers& answers, const std::vector<int>& listed)
 {
   const BenchOdds so_far(tables, answers);

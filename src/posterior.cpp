@@ -185,7 +185,6 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
     member.silver = silver_table_of(member.place, fraction, weights, hypothesis.scatter);
   }
   member.predicted = prediction_of(hypothesis, member.place);
-  member.levels = Pyramid(member.predicted);
   member.highest = *std::max_element(member.predicted.value.begin(), member.predicted.value.end());
   return member;
 }
@@ -194,16 +193,6 @@ LevelWeights evidence_weights_of(const DensityCurve& curve)
 {
   constexpr int most_nodes = 48;
   return weights_on_level(curve, most_nodes, 0);
-}
-
-std::vector<double> evidence_of(const std::vector<const Member*>& members, const LevelWeights& weights)
-{
-  std::vector<double> evidence;
-  evidence.reserve(members.size());
-  for (const Member* member : members) {
-    evidence.push_back(member->levels.under(weights));
-  }
-  return evidence;
 }
 
 std::vector<double> posterior_of(const std::vector<double>& prior, const std::vector<double>& evidence,

@@ -27,11 +27,11 @@ const char* const layers[] = {
     "fluids material departure csv density_grid ordered_work carry_on",
     "weighing weighing_check tables reading_likelihood displacement_errors toml_row table_rows material_rows "
     "table_reader table_check material_check",
-    "density density_summary budget hypothesis bench_test",
+    "density density_summary budget predictions hypothesis bench_test",
     "mixed_heap",
     "draws normal_bank fit pile",
     "share_histogram",
-    "prior posterior prepared predictive",
+    "prior posterior prepared members predictive",
     "analysis draw_weights answer_book",
     "learned_mix mix_sampler remedy",
     "claim doubt next_test next_weighing batch_context",

@@ -64,10 +64,7 @@ class Pyramid
  public:
   Pyramid() = default;
   explicit Pyramid(const GridFunction& density);
-  /// Integral of the density times the curve.
-  [[nodiscard]] double under(const LevelWeights& curve) const { return dot(level_[curve.level], curve.nodes); }
-  /// Mass below the first node that the curve weighs.
-  [[nodiscard]] double mass_below(const LevelWeights& curve) const;
+  [[nodiscard]] const GridFunction& level(int level) const { return level_[level]; }
 
  private:
   std::array<GridFunction, density_grid::levels> level_;

@@ -19,7 +19,7 @@ struct Proposal {
   std::vector<std::vector<double>> likelihood;  ///< answer x member: P(answers so far and this one | H)
 };
 /// For the members that are listed; others stay 0.
-std::vector<Proposal> proposals_for(const Tables& tables, const std::vector<const Member*>& members,
+std::vector<Proposal> proposals_for(const Tables& tables, const Members& members,
                                     const Answers& answers, const std::vector<int>& listed);
 
 /// A test, or a sharper weighing, worth doing.
