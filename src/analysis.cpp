@@ -187,28 +187,38 @@ void hold_against(Analysis& analysis, const Members& members, const Background& 
 std::vector<int> plausible_members(const Analysis& analysis, double coverage)
 {
   // Sorting is left to those that matter; nearly always the first threshold keeps enough.
-  std::vector<int> order;
-  double kept = 0.0;
-  for (double least = 0.01 * (1.0 - coverage); kept < coverage && least > 1e-30; least *= 0.01) {
-    order.clear();
-    kept = 0.0;
-    for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
-      if (analysis.posterior[i] > least) {
-        order.push_back(static_cast<int>(i));
-        kept += analysis.posterior[i];
-      }
+  struct Kept {
+    double probability;
+    int member;
+  };
+  const std::size_t all = analysis.posterior.size();
+  std::vector<Kept> kept(all + 1);
+  std::size_t count = 0;
+  double total = 0.0;
+  for (double least = 0.01 * (1.0 - coverage); total < coverage && least > 1e-30 && count < all; least *= 0.01) {
+    count = 0;
+    total = 0.0;
+    for (std::size_t i = 0; i < all; ++i) {
+      const double p = analysis.posterior[i];
+      kept[count] = {p, static_cast<int>(i)};
+      count += p > least ? 1 : 0;
+      total += p > least ? p : 0.0;
     }
-    if (order.size() == analysis.posterior.size()) {
+  }
+  kept.resize(count);
+  std::sort(kept.begin(), kept.end(), [](const Kept& a, const Kept& b) {
+    return a.probability > b.probability || (a.probability == b.probability && a.member < b.member);
+  });
+  std::vector<int> order;
+  order.reserve(count);
+  double covered = 0.0;
+  for (const Kept& next : kept) {
+    if (covered >= coverage) {
       break;
     }
+    covered += next.probability;
+    order.push_back(next.member);
   }
-  std::sort(order.begin(), order.end(), [&](int a, int b) { return analysis.posterior[a] > analysis.posterior[b]; });
-  double covered = 0.0;
-  std::size_t used = 0;
-  while (used < order.size() && covered < coverage) {
-    covered += analysis.posterior[order[used++]];
-  }
-  order.resize(used);
   return order;
 }
 

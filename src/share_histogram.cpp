@@ -149,6 +149,8 @@ ShareTable::Level ShareTable::packed(const Dense& dense, bool per_density)
     }
     Row kept{static_cast<std::int16_t>(dense.first_bin + low), static_cast<std::int16_t>(high - low),
              static_cast<int>(level.mass.size())};
+    Sum sum;
+    Raised raised;
     // From mass about a node to mass per g/cm3, up to a constant: density grows with the node.
     const double scale = per_density ? std::exp(-density_grid::spacing * (1 << finest) * (level.first + node)) : 1.0;
     for (int bin = low; bin < high; ++bin) {
@@ -156,18 +158,20 @@ ShareTable::Level ShareTable::packed(const Dense& dense, bool per_density)
       level.mass.push_back(static_cast<float>((row[bin] + tails) * scale));
       const float root = (static_cast<float>(dense.first_bin + bin) + 0.5F) / bins;
       const float share = root * root;
-      kept.total += level.mass.back();
-      kept.sum += level.mass.back() * share;
-      kept.squares += level.mass.back() * share * share;
+      sum.total += level.mass.back();
+      raised.first += level.mass.back() * share;
+      raised.second += level.mass.back() * share * share;
     }
     while (kept.count % 8 != 0) {
       level.mass.push_back(0.0F);
       ++kept.count;
     }
-    if (kept.total > 0.0F) {
-      kept.mean_bin = static_cast<std::int16_t>(ShareHistogram::bin_of(kept.sum / kept.total, bins));
+    if (sum.total > 0.0F) {
+      sum.mean_bin = ShareHistogram::bin_of(raised.first / sum.total, bins);
     }
     level.rows.push_back(kept);
+    level.sums.push_back(sum);
+    level.raised.push_back(raised);
   }
   return level;
 }
@@ -178,25 +182,24 @@ LevelWeights ShareTable::weights_of(const DensityCurve& curve, int most_nodes)
 }
 
 struct ShareTable::Weighed {
-  const Row* rows = nullptr;
-  const float* mass = nullptr;
+  const Sum* sums = nullptr;
   const float* weights = nullptr;
-  int count = 0;
-  float total = 0.0F;  ///< mass
+  int first = 0, count = 0;  // of the level's nodes
+  float total = 0.0F;        // mass
 };
 
 ShareTable::Weighed ShareTable::weighed_by(const LevelWeights& curve) const
 {
   const Level& level = levels_[curve.level - finest];
   const int from = std::max(curve.nodes.first, level.first);
-  const int to = std::min(curve.nodes.last() + 1, level.first + static_cast<int>(level.rows.size()));
+  const int to = std::min(curve.nodes.last() + 1, level.first + static_cast<int>(level.sums.size()));
   if (from >= to) {
     return {};
   }
-  Weighed all{level.rows.data() + (from - level.first), level.mass.data(),
-              curve.nodes.value.data() + (from - curve.nodes.first), to - from};
+  Weighed all{level.sums.data() + (from - level.first), curve.nodes.value.data() + (from - curve.nodes.first),
+              from - level.first, to - from};
   for (int i = 0; i < all.count; ++i) {
-    all.total += all.weights[i] * all.rows[i].total;
+    all.total += all.weights[i] * all.sums[i].total;
   }
   return all;
 }
@@ -209,9 +212,10 @@ ShareMoments ShareTable::moments(const LevelWeights& curve) const
   }
   double sum = 0.0;
   double squares = 0.0;
+  const Raised* raised = levels_[curve.level - finest].raised.data() + all.first;
   for (int i = 0; i < all.count; ++i) {
-    sum += static_cast<double>(all.weights[i]) * all.rows[i].sum;
-    squares += static_cast<double>(all.weights[i]) * all.rows[i].squares;
+    sum += static_cast<double>(all.weights[i]) * raised[i].first;
+    squares += static_cast<double>(all.weights[i]) * raised[i].second;
   }
   const double mean = sum / all.total;
   return {mean, std::sqrt(std::max(0.0, squares / all.total - mean * mean))};
@@ -224,10 +228,11 @@ BILANCETTA_VECTORISED void ShareTable::add_to(Bins& histogram, const LevelWeight
     return;
   }
   const float factor = static_cast<float>(mass) / all.total;
+  const Level& level = levels_[curve.level - finest];
   for (int i = 0; i < all.count; ++i) {
     const float weight = factor * all.weights[i];
-    const Row& row = all.rows[i];
-    const float* in = all.mass + row.offset;
+    const Row& row = level.rows[all.first + i];
+    const float* in = level.mass.data() + row.offset;
     float* out = histogram.data() + row.bin;
     for (int block = 0; block < row.count; block += 8) {
       for (int k = block; k < block + 8; ++k) {
@@ -245,7 +250,7 @@ void ShareTable::add_means_to(Bins& histogram, const LevelWeights& curve, double
   }
   const float factor = static_cast<float>(mass) / all.total;
   for (int i = 0; i < all.count; ++i) {
-    histogram[all.rows[i].mean_bin] += factor * all.weights[i] * all.rows[i].total;
+    histogram[all.sums[i].mean_bin] += factor * all.weights[i] * all.sums[i].total;
   }
 }
 
