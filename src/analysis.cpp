@@ -159,8 +159,7 @@ double expected_reading_g(const Analysis& analysis, const Weighing& weighing, do
   return 0.0;
 }
 
-void hold_against(Analysis& analysis, const Members& members, const Background& background,
-                  bool full_tail)
+void hold_against(Analysis& analysis, const Members& members, const Background& background, bool full_tail)
 {
   analysis.members = &members;
   analysis.evidence = members.evidence(analysis.weights);

@@ -64,8 +64,7 @@ void BatchWorker::work_on(Chunk& chunk)
   std::vector<ReadRow> rows;
   rows.reserve(chunk.rows.size());
   for (const Chunk::Row& row : chunk.rows) {
-    rows.push_back(
-        read_row(*shared_, parser_.parse(chunk.text.data() + row.begin, row.length, row.line, row.trouble)));
+    rows.push_back(read_row(*shared_, parser_.parse(chunk.text.data() + row.begin, row.length, row.line, row.trouble)));
   }
   std::vector<std::optional<RowResult>> results(rows.size());
   for (const std::size_t i : order_of(rows)) {

@@ -194,8 +194,7 @@ std::string jar_summary_text(const Tables& tables, const Members& members, const
          next_words(tables, summary);
 }
 
-std::string jar_summary_json(const Tables& tables, const Members& members, const JarSummary& s,
-                             int indent)
+std::string jar_summary_json(const Tables& tables, const Members& members, const JarSummary& s, int indent)
 {
   Json json = {{"rows", s.rows},
                {"unusable_rows", s.unusable},

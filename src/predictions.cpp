@@ -45,8 +45,8 @@ double Predictions::under(const LevelWeights& curve, int which) const
   const Span& span = level.spans[which];
   double sum = 0.0;
   for (int node = std::max(span.first, curve.nodes.first); node < std::min(span.end, curve.nodes.last() + 1); ++node) {
-    sum += static_cast<double>(level.value[span.offset + node - span.first]) *
-           curve.nodes.value[node - curve.nodes.first];
+    sum +=
+        static_cast<double>(level.value[span.offset + node - span.first]) * curve.nodes.value[node - curve.nodes.first];
   }
   return sum;
 }

@@ -238,7 +238,7 @@ Answer by_tables(const Member& member, double density, double u, const std::vect
   Analysis analysis;
   analysis.curve = gaussian_curve(density, u);
   Answer answer;
-  answer.evidence = member.levels.under(evidence_weights_of(analysis.curve));
+  answer.evidence = MemberGroup({member}).predictions.under(evidence_weights_of(analysis.curve), 0);
   Draws draws(member.hypothesis);
   std::vector<ShareHistogram> histograms(constituents.size());
   for (const WeighedDraw& draw : DrawWeights(analysis).of(member)) {
@@ -258,7 +258,8 @@ Ends silver_as_in_batches(const Member& member, double density, double u)
 {
   Analysis analysis;
   analysis.curve = gaussian_curve(density, u);
-  const std::vector<const Member*> members = {&member};
+  const MemberGroup group({member});
+  const Members members({&group});
   analysis.members = &members;
   analysis.posterior = {1.0};
   const Band band = silver_fraction_of(analysis, {0}).band(0.95);

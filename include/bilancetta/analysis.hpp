@@ -53,8 +53,7 @@ double volume_each_cm3(const Analysis& analysis, const Weighing& weighing);
 double expected_reading_g(const Analysis& analysis, const Weighing& weighing, double density_g_cm3);
 /// Adds evidence, posterior, builds and whether anything explains the piece. With `full_tail` the largest tail is
 /// searched for; else the search stops at the first hypothesis that surely explains the piece.
-void hold_against(Analysis& analysis, const Members& members, const Background& background,
-                  bool full_tail);
+void hold_against(Analysis& analysis, const Members& members, const Background& background, bool full_tail);
 
 /// Indices of members by falling posterior, until this much of it is covered; empty if nothing has any.
 std::vector<int> plausible_members(const Analysis& analysis, double coverage = 0.9995);
