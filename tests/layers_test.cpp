@@ -37,7 +37,7 @@ const char* const layers[] = {
     "claim doubt next_test next_weighing batch_context",
     "reference",
     "verdict candidates cautions warnings conflicts sentence reasons advice piece_text piece_reader settings plan",
-    "sitting sitting_adjust sitting_design sitting_correct sitting_remarks",
+    "sitting sitting_adjust sitting_design sitting_solve sitting_correct sitting_remarks",
     "jar jar_row jar_draws jar_total",
     "report report_words report_text report_json json_value report_tables plan_report jar_report batch batch_columns "
     "batch_row row_parser row_verdict batch_passes batch_summary",
