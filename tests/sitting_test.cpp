@@ -247,7 +247,6 @@ TEST_CASE("pieces that are all weighed twice are adjusted as in one dense proble
       CHECK_THAT(result.covariance(i, j) / (u * result.shared[j].prior_u), WithinAbs(dense.covariance(i, j), 1e-5));
     }
   }
-  CHECK(result.shared[drift].standard_uncertainty < 0.9 * result.shared[drift].prior_u);
 }
 
 TEST_CASE("a slip among many pieces weighed twice is found, and nothing else moves", "[sitting]")
