@@ -39,7 +39,7 @@ const char* const layers[] = {
     "verdict candidates cautions warnings conflicts sentence reasons advice piece_text piece_reader settings plan",
     "sitting sitting_adjust sitting_design sitting_solve sitting_correct sitting_remarks",
     "jar jar_row jar_draws jar_total",
-    "report report_words report_text report_json json_value report_tables plan_report jar_report batch batch_columns "
+    "report html_picture html_report report_words report_text report_json json_value report_tables plan_report jar_report batch batch_columns "
     "batch_row row_parser row_verdict batch_passes batch_summary",
     "cli file_streams interrupt out_file progress unknown_words",
 };
