@@ -72,6 +72,10 @@ BatchColumns columns_of(const std::vector<std::string_view>& header, const std::
                     {.file = input_name, .line = 1});
       }
       columns.read.push_back({i, *field});
+      if (*field == Field::layer_mm) {
+        columns.remarks.push_back(
+            fmt::format("column \"{}\" is checked here, but only weigh makes use of a layer's thickness", name));
+      }
     }
     if (!field) {
       remark_on(name, taken, columns.remarks);

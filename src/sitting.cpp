@@ -43,7 +43,7 @@ double own_variance(const Weighing& w, const DisplacementErrors& e)
   const Scale& scale = liquid_scale_of(w);
   const double repeats = std::max<double>(1.0, static_cast<double>(std::max(r.rise_g.size(), r.submerged_g.size())));
   const bool second = r.cup_before_g || r.holder_g || r.bottle_full_g;
-  return rounding_and_noise(scale, repeats) +
+  return rounding_and_noise(scale, repeats) + (counts_from_rounded_tare(w) ? square(scale.readability_g) / 12.0 : 0.0) +
          (second ? rounding_and_noise(scale, 1.0) + square(scale.linearity_g) / 3.0 : 0.0) +
          square(e.thread_half_width) / 3.0 + square(e.bubble_mean) + square(e.air_u) + square(e.solid_u) +
          square(e.bottle_u) + square(e.span_u);

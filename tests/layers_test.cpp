@@ -27,7 +27,7 @@ const char* const layers[] = {
     "fluids material departure csv density_grid ordered_work carry_on",
     "weighing weighing_check tables reading_likelihood displacement_errors toml_row table_rows material_rows "
     "table_reader table_check material_check",
-    "density density_summary budget hypothesis bench_test",
+    "density density_summary budget hypothesis layer bench_test",
     "mixed_heap",
     "draws normal_bank fit pile",
     "share_histogram",
