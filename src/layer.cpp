@@ -14,6 +14,7 @@ namespace
 constexpr double two_sided_95 = 1.959963984540054;
 constexpr double reading_part = 0.2;
 constexpr double least_reading_u_mm = 0.1;
+constexpr double misread_part = 0.01;  // judgement: a slip of the hand or the unit, which says nothing
 
 double normal_density(double z)
 {
@@ -76,7 +77,8 @@ double learn(Spread& spread, const std::function<double(double)>& chance)
 double chance_of_layer_reading(double read_mm, double true_mm)
 {
   const double u = std::max(reading_part * true_mm, least_reading_u_mm);
-  return normal_density((read_mm - true_mm) / u) / (u * std::sqrt(2.0 * M_PI));
+  const double read = normal_density((read_mm - true_mm) / u) / (u * std::sqrt(2.0 * M_PI));
+  return (1.0 - misread_part) * read + misread_part / ((1.0 + read_mm) * (1.0 + read_mm));
 }
 
 double learn_coat(Spread& ln_um, double read_mm)

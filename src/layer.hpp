@@ -13,7 +13,8 @@ namespace bilancetta
 double learn(Spread& spread, const std::function<double(double)>& chance);
 
 /// Chance (1/mm) of reading this thickness at the edge of a layer that is truly this thick: a normal of 20 % of the
-/// thickness, at least 0.1 mm (common practice, no source: a line seen with a lens against a rule or callipers).
+/// thickness, at least 0.1 mm (common practice, no source: a line seen with a lens against a rule or callipers); one in
+/// a hundred is misread (judgement) and may be anything, 1/(1 + mm)^2.
 double chance_of_layer_reading(double read_mm, double true_mm);
 
 /// What the thickness of a coat read at the edge leaves of it; ln(um).
