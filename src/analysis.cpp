@@ -113,6 +113,28 @@ std::vector<int> by_relative_evidence(const Analysis& analysis, const Background
   return order;
 }
 
+// A thickness read at the edge tells between layered pieces, not whether there is a layer, which is for the test of the
+// edge to say: together they stay as likely as they were.
+void tell_by_layer(const Members& members, Background& background)
+{
+  const auto layered = [&](std::size_t i) {
+    const Kind kind = members[i]->hypothesis.kind;
+    return kind == Kind::plated || kind == Kind::inlay;
+  };
+  double before = 0.0;
+  double after = 0.0;
+  for (std::size_t i = 0; i < members.size(); ++i) {
+    const double mass = layered(i) ? background.prior[i] * background.test_likelihood[i] : 0.0;
+    before += mass;
+    after += mass * members[i]->hypothesis.layer_chance;
+  }
+  for (std::size_t i = 0; i < members.size() && after > 0.0; ++i) {
+    if (layered(i)) {
+      background.test_likelihood[i] *= members[i]->hypothesis.layer_chance * before / after;
+    }
+  }
+}
+
 }  // namespace
 
 Background background_of(const Prepared& prepared, const Members& members, const Context& context)
@@ -124,6 +146,7 @@ Background background_of(const Prepared& prepared, const Members& members, const
   for (const Member* member : members) {
     background.test_likelihood.push_back(odds.likelihood(member->hypothesis));
   }
+  tell_by_layer(members, background);
   return background;
 }
 

@@ -189,6 +189,7 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
   const long before = options.carry_on ? options.carry_on->rows : 0;
   Jar jar;
   BatchResult result;
+  result.remarks = columns.remarks;
   OrderedWork work(
       threads, [&](Chunk& chunk, int thread) { workers[static_cast<std::size_t>(thread)].work_on(chunk); },
       [&](const Chunk& chunk) {

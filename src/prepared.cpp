@@ -48,7 +48,7 @@ Prepared::Prepared(const Tables& tables)
       members_(std::make_unique<std::array<Members, size_classes>>()),
       once_(std::make_unique<std::array<std::once_flag, size_classes>>())
 {
-  prepare_uncoated();
+  prepare_uncoated({});
 }
 
 Prepared::Prepared(const Tables& tables, const PieceSize& size)
@@ -57,11 +57,11 @@ Prepared::Prepared(const Tables& tables, const PieceSize& size)
       coated_(std::make_unique<std::array<MemberGroup, size_classes>>()),
       members_(std::make_unique<std::array<Members, size_classes>>())
 {
-  prepare_uncoated();
+  prepare_uncoated(size);
   prepare_coated(0, size);
 }
 
-void Prepared::prepare_uncoated()
+void Prepared::prepare_uncoated(const PieceSize& size)
 {
   std::vector<Hypothesis> hypotheses = {open_mix_hypothesis(*tables_)};  // the longest first
   const int materials = static_cast<int>(tables_->materials.size());
@@ -76,7 +76,7 @@ void Prepared::prepare_uncoated()
       }
       for (const int inner : build.inner) {
         if (build.build == Build::inlay) {
-          hypotheses.push_back(layered_hypothesis(*tables_, row, outer, inner, {}));
+          hypotheses.push_back(layered_hypothesis(*tables_, row, outer, inner, size));
         }
       }
     }

@@ -93,7 +93,7 @@ class Prepared
   [[nodiscard]] const Members& members(double volume_cm3) const;
 
  private:
-  void prepare_uncoated();
+  void prepare_uncoated(const PieceSize& size);
   void prepare_coated(int size_class, const PieceSize& size) const;
   const Tables* tables_;
   bool one_size_ = false;
