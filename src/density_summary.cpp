@@ -153,27 +153,31 @@ GridFunction weights_on_grid(const DensityCurve& curve)
   if (lightest >= heaviest) {
     return {0, {0.0F}};
   }
-  const int first = std::max(0, static_cast<int>(std::floor(density_grid::position_of(lightest))));
-  const int last = std::min(density_grid::nodes - 1, static_cast<int>(std::ceil(density_grid::position_of(heaviest))));
-  std::vector<double> weight(last - first + 2, 0.0);
+  // With room for the splines' outer nodes, one of them beyond the grid at its ends.
+  const int first = static_cast<int>(std::floor(density_grid::position_of(lightest))) - 1;
+  const int last = static_cast<int>(std::floor(density_grid::position_of(heaviest))) + 2;
+  std::vector<double> weight(last - first + 1, 0.0);
   for_each_cell(curve, [&](double lower, double upper, double at_lower, double at_upper) {
-    // Pieces no wider than half a node spacing, each shared between its two nodes.
+    // Pieces no wider than half a node spacing.
     const int pieces = 1 + static_cast<int>((upper - lower) / lower / (0.5 * density_grid::spacing));
     const double width = (upper - lower) / pieces;
     for (int k = 0; k < pieces; ++k) {
       const double t = (k + 0.5) / pieces;
       const double mass = width * (at_lower + t * (at_upper - at_lower));
-      const double place = std::clamp(density_grid::position_of(lower + t * (upper - lower)) - first, 0.0,
-                                      static_cast<double>(last - first));
-      const int node = static_cast<int>(place);
-      weight[node] += mass * (1.0 - (place - node));
-      weight[node + 1] += mass * (place - node);
+      const double place = density_grid::position_of(lower + t * (upper - lower)) - first;
+      const auto node = std::clamp(static_cast<int>(place), 1, last - first - 2);
+      const auto share = density_grid::spline_shares(place - node);
+      for (int j = 0; j < 4; ++j) {
+        weight[node - 1 + j] += mass * share[j];
+      }
     }
   });
-  return {first, {weight.begin(), weight.end() - 1}};
+  const int below = std::max(-first, 0);
+  const int above = std::max(last - (density_grid::nodes - 1), 0);
+  return {first + below, {weight.begin() + below, weight.end() - above}};
 }
 
-LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int finest)
+LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int finest, double widest)
 {
   // Shares that matter: beyond them the likelihood is below a 100,000th of its highest.
   constexpr double negligible = 1e-5;
@@ -193,7 +197,10 @@ LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int fin
   const double high = density_grid::position_of(density_of(first));
   LevelWeights weights;
   weights.level = finest;
-  while (weights.level + 1 < density_grid::levels && high - low > static_cast<double>(most_nodes << weights.level)) {
+  // In displaced share, as in density, the range is (1 - exp(-its logarithm)) of its larger end.
+  const double widest_step = widest * (1.0 - std::exp(-density_grid::spacing * (high - low))) / density_grid::spacing;
+  while (weights.level + 1 < density_grid::levels && high - low > static_cast<double>(most_nodes << weights.level) &&
+         static_cast<double>(2 << weights.level) <= widest_step) {
     ++weights.level;
   }
   if (weights.level == finest) {

@@ -34,9 +34,12 @@ struct Member {
   Pile pile = Pile::undecided;
   bool holds_silver = false;
   std::array<double, 3> other_precious{};  ///< typical mass fractions of Au, Pd and Pt
+  bool fine = false;                       ///< `place` is of the finer draws
 };
 /// `with_silver` also tabulates silver, which batches need and a single piece does not.
 Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_silver);
+/// Its hypothesis with the places of finer draws, and nothing else: for bands of fractions that are shown.
+Member finer(const Member& member);
 
 /// All hypotheses of some tables, tabulated once and then only read. Coated hypotheses depend on the
 /// piece's size and are tabulated at volumes four times apart (0.001 to 16 cm3), each when first asked for.
