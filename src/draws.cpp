@@ -25,9 +25,9 @@ LineCount lines_of(const Hypothesis& hypothesis, bool fine)
     case 1:
       return {1, 512};
     case 2:
-      return {64, 40};
+      return {96, 40};
     default:
-      return fine ? LineCount{1000, 32} : LineCount{150, 24};
+      return fine ? LineCount{700, 32} : LineCount{144, 28};
   }
 }
 
