@@ -35,7 +35,8 @@ BILANCETTA_VECTORISED void Predictions::under(const LevelWeights& curve, double*
         part[k] += values[node + k] * weights[node + k - first];
       }
     }
-    *out++ = ((part[0] + part[4]) + (part[2] + part[6])) + ((part[1] + part[5]) + (part[3] + part[7]));
+    const float sum = ((part[0] + part[4]) + (part[2] + part[6])) + ((part[1] + part[5]) + (part[3] + part[7]));
+    *out++ = std::max(sum, 0.0F);
   }
 }
 
@@ -48,7 +49,7 @@ double Predictions::under(const LevelWeights& curve, int which) const
     sum +=
         static_cast<double>(level.value[span.offset + node - span.first]) * curve.nodes.value[node - curve.nodes.first];
   }
-  return sum;
+  return std::max(sum, 0.0);
 }
 
 double Predictions::mass_below(const LevelWeights& curve, int which) const

@@ -176,9 +176,31 @@ ShareTable::Level ShareTable::packed(const Dense& dense, bool per_density)
   return level;
 }
 
+namespace
+{
+
+// The height of each tent, so that tents together follow a curve to the fourth order of their spacing.
+void fit_tents(std::vector<float>& value)
+{
+  constexpr float part = 1.0F / 12.0F;
+  float before = 0.0F;
+  for (std::size_t i = 0; i < value.size(); ++i) {
+    const float here = value[i];
+    const float after = i + 1 < value.size() ? value[i + 1] : 0.0F;
+    value[i] = std::max(here - part * ((after - here) - (here - before)), 0.0F);
+    before = here;
+  }
+}
+
+}  // namespace
+
 LevelWeights ShareTable::weights_of(const DensityCurve& curve, int most_nodes)
 {
-  return weights_on_level(curve, most_nodes, finest);
+  LevelWeights weights = weights_on_level(curve, most_nodes, finest, 1.25 / most_nodes);
+  if (weights.level > finest) {
+    fit_tents(weights.nodes.value);
+  }
+  return weights;
 }
 
 struct ShareTable::Weighed {

@@ -239,9 +239,10 @@ Answer by_tables(const Member& member, double density, double u, const std::vect
   analysis.curve = gaussian_curve(density, u);
   Answer answer;
   answer.evidence = MemberGroup({member}).predictions.under(evidence_weights_of(analysis.curve), 0);
-  Draws draws(member.hypothesis);
+  const Member shown = finer(member);
+  Draws draws(shown.hypothesis, true);
   std::vector<ShareHistogram> histograms(constituents.size());
-  for (const WeighedDraw& draw : DrawWeights(analysis).of(member)) {
+  for (const WeighedDraw& draw : DrawWeights(analysis).of(shown)) {
     const Outcome<double> outcome = draws.outcome(draw.draw, draw.along);
     for (std::size_t c = 0; c < constituents.size(); ++c) {
       histograms[c].add(fraction_of(member.hypothesis, outcome, constituents[c]), draw.mass);

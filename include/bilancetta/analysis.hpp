@@ -68,7 +68,7 @@ struct WeighedDraw {
 class DrawWeights
 {
  public:
-  explicit DrawWeights(const Analysis& analysis) : weights_(weights_on_grid(analysis.curve)) {}
+  explicit DrawWeights(const Analysis& analysis);
   [[nodiscard]] std::vector<WeighedDraw> of(const Member& member);
 
  private:

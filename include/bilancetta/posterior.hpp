@@ -30,6 +30,7 @@ struct Member {
   Pile pile = Pile::undecided;
   bool holds_silver = false;
   std::array<double, 3> other_precious{};  ///< typical mass fractions of Au, Pd and Pt
+  bool fine = false;                       ///< `place` is of the finer draws
   Hypothesis hypothesis;
   GridFunction predicted;
   float highest = 0.0F;      ///< of predicted
@@ -38,6 +39,8 @@ struct Member {
 };
 /// `with_silver` also tabulates silver, which batches need and a single piece does not.
 Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_silver);
+/// Its hypothesis with the places of finer draws, and nothing else: for bands of fractions that are shown.
+Member finer(const Member& member);
 
 /// Hypotheses of one kind, uncoated or coated for one size, tabulated.
 struct MemberGroup {
