@@ -70,7 +70,7 @@ bool surely_explained(const Analysis& analysis, const Background& background)
     if (analysis.posterior[i] < least || !may_explain(member, background.prior[i], background)) {
       continue;
     }
-    const double chance = member.levels.under(lower) + member.levels.mass_below(lower);
+    const double chance = analysis.members->under(lower, i) + analysis.members->mass_below(lower, i);
     if (std::min(chance, 1.0 - chance) >= margin * unexplained_below) {
       return true;
     }
@@ -113,9 +113,31 @@ std::vector<int> by_relative_evidence(const Analysis& analysis, const Background
   return order;
 }
 
+// A thickness read at the edge tells between layered pieces, not whether there is a layer, which is for the test of the
+// edge to say: together they stay as likely as they were.
+void tell_by_layer(const Members& members, Background& background)
+{
+  const auto layered = [&](std::size_t i) {
+    const Kind kind = members[i]->hypothesis.kind;
+    return kind == Kind::plated || kind == Kind::inlay;
+  };
+  double before = 0.0;
+  double after = 0.0;
+  for (std::size_t i = 0; i < members.size(); ++i) {
+    const double mass = layered(i) ? background.prior[i] * background.test_likelihood[i] : 0.0;
+    before += mass;
+    after += mass * members[i]->hypothesis.layer_chance;
+  }
+  for (std::size_t i = 0; i < members.size() && after > 0.0; ++i) {
+    if (layered(i)) {
+      background.test_likelihood[i] *= members[i]->hypothesis.layer_chance * before / after;
+    }
+  }
+}
+
 }  // namespace
 
-Background background_of(const Prepared& prepared, const std::vector<const Member*>& members, const Context& context)
+Background background_of(const Prepared& prepared, const Members& members, const Context& context)
 {
   Background background{
       prior_of(prepared.tables(), members, context), {}, context.form == "hollow" || context.form == "filled"};
@@ -124,6 +146,7 @@ Background background_of(const Prepared& prepared, const std::vector<const Membe
   for (const Member* member : members) {
     background.test_likelihood.push_back(odds.likelihood(member->hypothesis));
   }
+  tell_by_layer(members, background);
   return background;
 }
 
@@ -159,15 +182,14 @@ double expected_reading_g(const Analysis& analysis, const Weighing& weighing, do
   return 0.0;
 }
 
-void hold_against(Analysis& analysis, const std::vector<const Member*>& members, const Background& background,
-                  bool full_tail)
+void hold_against(Analysis& analysis, const Members& members, const Background& background, bool full_tail)
 {
   analysis.members = &members;
-  analysis.evidence = evidence_of(members, analysis.weights);
+  analysis.evidence = members.evidence(analysis.weights);
   analysis.posterior = posterior_of(background.prior, analysis.evidence, background.test_likelihood);
   analysis.builds.fill(0.0);
   for (std::size_t i = 0; i < members.size(); ++i) {
-    analysis.builds[static_cast<int>(members[i]->hypothesis.build)] += analysis.posterior[i];
+    analysis.builds[static_cast<int>(members.build(i))] += analysis.posterior[i];
   }
   analysis.misfit_tail = 0.0;
   analysis.explained = !full_tail && surely_explained(analysis, background);
@@ -187,28 +209,38 @@ void hold_against(Analysis& analysis, const std::vector<const Member*>& members,
 std::vector<int> plausible_members(const Analysis& analysis, double coverage)
 {
   // Sorting is left to those that matter; nearly always the first threshold keeps enough.
-  std::vector<int> order;
-  double kept = 0.0;
-  for (double least = 0.01 * (1.0 - coverage); kept < coverage && least > 1e-30; least *= 0.01) {
-    order.clear();
-    kept = 0.0;
-    for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
-      if (analysis.posterior[i] > least) {
-        order.push_back(static_cast<int>(i));
-        kept += analysis.posterior[i];
-      }
+  struct Kept {
+    double probability;
+    int member;
+  };
+  const std::size_t all = analysis.posterior.size();
+  std::vector<Kept> kept(all + 1);
+  std::size_t count = 0;
+  double total = 0.0;
+  for (double least = 0.01 * (1.0 - coverage); total < coverage && least > 1e-30 && count < all; least *= 0.01) {
+    count = 0;
+    total = 0.0;
+    for (std::size_t i = 0; i < all; ++i) {
+      const double p = analysis.posterior[i];
+      kept[count] = {p, static_cast<int>(i)};
+      count += p > least ? 1 : 0;
+      total += p > least ? p : 0.0;
     }
-    if (order.size() == analysis.posterior.size()) {
+  }
+  kept.resize(count);
+  std::sort(kept.begin(), kept.end(), [](const Kept& a, const Kept& b) {
+    return a.probability > b.probability || (a.probability == b.probability && a.member < b.member);
+  });
+  std::vector<int> order;
+  order.reserve(count);
+  double covered = 0.0;
+  for (const Kept& next : kept) {
+    if (covered >= coverage) {
       break;
     }
+    covered += next.probability;
+    order.push_back(next.member);
   }
-  std::sort(order.begin(), order.end(), [&](int a, int b) { return analysis.posterior[a] > analysis.posterior[b]; });
-  double covered = 0.0;
-  std::size_t used = 0;
-  while (used < order.size() && covered < coverage) {
-    covered += analysis.posterior[order[used++]];
-  }
-  order.resize(used);
   return order;
 }
 
@@ -218,22 +250,23 @@ ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<in
   // Members of little weight are read from coarser tables, those of hardly any by their means.
   constexpr double little = 0.01;
   constexpr double hardly_any = 0.003;
-  const LevelWeights fine = ShareTable::weights_of(analysis.curve, 40);
+  const LevelWeights fine = ShareTable::weights_of(analysis.curve, 20);
   const LevelWeights coarse = ShareTable::weights_of(analysis.curve, 12);
   ShareTable::Bins bins{};
   double none = 0.0;
   for (const int i : plausible) {
     const Member& member = *(*analysis.members)[i];
-    ShareMoments moments;
+    const double p = analysis.posterior[i];
+    const LevelWeights& curve = p < little ? coarse : fine;
     if (member.silver.empty()) {
-      none += analysis.posterior[i];
+      none += p;
+    } else if (p < hardly_any) {
+      member.silver.add_means_to(bins, curve, p);
     } else {
-      const double p = analysis.posterior[i];
-      moments = p < hardly_any ? member.silver.add_means_to(bins, coarse, p)
-                               : member.silver.add_to(bins, p < little ? coarse : fine, p);
+      member.silver.add_to(bins, curve, p);
     }
     if (each != nullptr) {
-      each->push_back(moments);
+      each->push_back(member.silver.moments(curve));
     }
   }
   ShareHistogram all(ShareTable::bins);

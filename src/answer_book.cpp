@@ -23,8 +23,8 @@ constexpr bool skin_clean(int facts)
 
 }  // namespace
 
-AnswerBook::AnswerBook(const Tables& tables, const std::vector<const Member*>& members, const std::string& reagent)
-    : tables_(&tables), members_(members), reagent_(reagent)
+AnswerBook::AnswerBook(const Tables& tables, const Members& members, const std::string& reagent)
+    : tables_(&tables), members_(members.begin(), members.end()), reagent_(reagent)
 {
   std::vector<AnswerOdds> answers;
   for (const BenchTest& test : tables.tests) {

@@ -20,7 +20,7 @@ using ByFacts = std::array<float, fact_cases>;
 class AnswerBook
 {
  public:
-  AnswerBook(const Tables& tables, const std::vector<const Member*>& members, const std::string& reagent);
+  AnswerBook(const Tables& tables, const Members& members, const std::string& reagent);
 
   struct Test {
     const BenchTest* row;

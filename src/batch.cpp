@@ -3,15 +3,14 @@
 #include <fmt/core.h>
 
 #include <algorithm>
-#include <any>
 #include <memory>
 #include <utility>
 
 #include "batch_passes.hpp"
 #include "batch_summary.hpp"
+#include "batch_worker.hpp"
 #include "bilancetta/error.hpp"
 #include "csv.hpp"
-#include "json_number.hpp"
 
 namespace bilancetta
 {
@@ -85,17 +84,6 @@ std::string header_line(const BatchColumns& columns)
   return line;
 }
 
-// Adds the columns of the input to a JSON object.
-void add_input(std::string& object, const std::vector<std::string>& names, const std::vector<std::string>& cells)
-{
-  Json input = Json::object();
-  for (std::size_t i = 0; i < names.size(); ++i) {
-    input[names[i]] = cells[i];
-  }
-  object.pop_back();
-  object += ",\"input\":" + input.dump(-1, ' ', false, Json::error_handler_t::replace) + "}";
-}
-
 // Passes over the rows that an earlier run has written, and looks whether they can be those.
 void pass_over(CsvReader& reader, const DoneBefore& done, const BatchColumns& columns, const BatchOptions& options)
 {
@@ -166,46 +154,6 @@ class Preparation
   BatchShared shared_;
 };
 
-// One thread's part of the work.
-class Worker
-{
- public:
-  Worker(const BatchShared& shared, const BatchInput& input)
-      : shared_(&shared),
-        names_(&input.columns.carried_names),
-        parser_(input.columns, shared.options.defaults, input.separator, input.finest)
-  {
-  }
-
-  void work_on(Chunk& chunk)
-  {
-    const BatchOptions& options = shared_->options;
-    std::vector<std::optional<JarRow>> jar;
-    for (const Chunk::Row& row : chunk.rows) {
-      if (options.stop && *options.stop) {
-        break;
-      }
-      const ParsedRow parsed = parser_.parse(chunk.text.data() + row.begin, row.length, row.line, row.trouble);
-      RowResult result = result_row(*shared_, parsed);
-      if (options.json && options.keep_input) {
-        add_input(result.text, *names_, *parsed.carried);
-      }
-      chunk.out.append(result.text).push_back('\n');
-      chunk.unusable += result.usable ? 0 : 1;
-      ++chunk.done;
-      if (shared_->content) {
-        jar.push_back(std::move(result.jar));
-      }
-    }
-    chunk.made = std::move(jar);
-  }
-
- private:
-  const BatchShared* shared_;
-  const std::vector<std::string>* names_;
-  RowParser parser_;
-};
-
 }  // namespace
 
 BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::istream& in, std::ostream& out)
@@ -237,10 +185,11 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
     reader = std::make_unique<CsvReader>(in);
     columns_in(*reader, options);
   }
-  std::vector<Worker> workers(static_cast<std::size_t>(threads), Worker(shared, input));
+  std::vector<BatchWorker> workers(static_cast<std::size_t>(threads), BatchWorker(shared, input));
   const long before = options.carry_on ? options.carry_on->rows : 0;
   Jar jar;
   BatchResult result;
+  result.remarks = columns.remarks;
   OrderedWork work(
       threads, [&](Chunk& chunk, int thread) { workers[static_cast<std::size_t>(thread)].work_on(chunk); },
       [&](const Chunk& chunk) {
@@ -258,7 +207,7 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
         result.stopped = chunk.done < chunk.rows.size();
         return !result.stopped;
       });
-  const bool all = hand_over_rows(*reader, work, options.stop);
+  const bool all = hand_over_rows(*reader, work, options.json ? few_rows : most_rows, options.stop);
   work.finish();
   result.stopped = result.stopped || (out && !(all && work.idle()));
   if (shared.content && !result.stopped) {

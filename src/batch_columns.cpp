@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "bilancetta/error.hpp"
+#include "bilancetta/spelling.hpp"
 #include "csv.hpp"
 
 namespace bilancetta
@@ -23,6 +24,26 @@ bool is_test(Field field)
 bool holds(const std::vector<std::string>& names, const std::string& name)
 {
   return std::find(names.begin(), names.end(), name) != names.end();
+}
+
+const std::vector<std::string>& known_names()
+{
+  static const std::vector<std::string> names = [] {
+    std::vector<std::string> all;
+    for (int f = 0; f < field_count; ++f) {
+      all.emplace_back(name_of(static_cast<Field>(f)));
+    }
+    return all;
+  }();
+  return names;
+}
+
+void remark_on(const std::string& name, const std::vector<std::string>& taken, std::vector<std::string>& remarks)
+{
+  const std::string meant = holds(taken, name) || name == "note" ? "" : close_name(name, known_names());
+  if (!meant.empty()) {
+    remarks.push_back(fmt::format("column \"{}\" is not known and is handed through; did you mean {}?", name, meant));
+  }
 }
 
 // With a separator other than the comma, a comma is the decimal sign.
@@ -51,6 +72,13 @@ BatchColumns columns_of(const std::vector<std::string_view>& header, const std::
                     {.file = input_name, .line = 1});
       }
       columns.read.push_back({i, *field});
+      if (*field == Field::layer_mm) {
+        columns.remarks.push_back(
+            fmt::format("column \"{}\" is checked here, but only weigh makes use of a layer's thickness", name));
+      }
+    }
+    if (!field) {
+      remark_on(name, taken, columns.remarks);
     }
     if (!field || keep_input) {
       while (holds(taken, name) || holds(columns.carried_names, name)) {
@@ -61,9 +89,12 @@ BatchColumns columns_of(const std::vector<std::string_view>& header, const std::
     }
   }
   if (!seen[static_cast<std::size_t>(Field::dry_g)]) {
-    throw Error(ErrorCode::bad_csv,
-                "no column dry_g; the first line must name the columns, such as piece, dry_g, rise_g (see docs/cli.md)",
-                {.file = input_name, .line = 1});
+    std::string why =
+        "no column dry_g; the first line must name the columns, such as piece, dry_g, rise_g (see docs/cli.md)";
+    for (const std::string& remark : columns.remarks) {
+      why += "; " + remark;
+    }
+    throw Error(ErrorCode::bad_csv, why, {.file = input_name, .line = 1});
   }
   return columns;
 }

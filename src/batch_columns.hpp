@@ -19,11 +19,14 @@ struct BatchColumns {
   std::vector<std::size_t> carried;
   std::vector<std::string> carried_names;  ///< as they stand in the output: each name once
   std::size_t count = 0;
+  std::vector<std::string> remarks;  ///< of names that are handed through but look like misspelt ones
 };
 
 /// @param header     the cells of the first row
 /// @param taken      names of the result's own columns
 /// @param keep_input carry the columns that are read as well
+/// A name that nobody knows is handed through; if it is close to a known one, a remark says so. The result's own
+/// columns are no misspellings: they come back with a result that is read again.
 /// @throws Error (bad_csv) if a known column stands twice, or dry_g is missing.
 BatchColumns columns_of(const std::vector<std::string_view>& header, const std::vector<std::string>& taken,
                         bool keep_input, const std::string& input_name);

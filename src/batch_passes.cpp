@@ -1,5 +1,6 @@
 #include "batch_passes.hpp"
 
+#include <algorithm>
 #include <any>
 #include <utility>
 
@@ -9,8 +10,6 @@ namespace bilancetta
 namespace
 {
 
-// Small enough to stop soon and to hold little; large enough that handing over costs nothing.
-constexpr std::size_t rows_at_once = 256;
 constexpr std::size_t bytes_at_once = 1U << 20U;
 
 // What one row teaches.
@@ -88,18 +87,21 @@ std::unique_ptr<const LearnedMix> learning_pass(const BatchShared& shared, const
         }
         return true;
       });
-  hand_over_rows(reader, work, shared.options.stop);
+  hand_over_rows(reader, work, few_rows, shared.options.stop);
   work.finish();
   mix->learn();
   return mix;
 }
 
-bool hand_over_rows(CsvReader& reader, OrderedWork& work, const std::atomic<bool>* stop)
+bool hand_over_rows(CsvReader& reader, OrderedWork& work, std::size_t most, const std::atomic<bool>* stop)
 {
+  constexpr std::size_t part = 8;  // of the rows so far: a short input still keeps every thread at work
+  std::size_t handed_over = 0;
   Chunk chunk;
   CsvReader::Row row;
   const auto hand_over = [&] {
     chunk.bytes = reader.bytes();
+    handed_over += chunk.rows.size();
     return work.add(std::exchange(chunk, {}));
   };
   while (reader.next(row)) {
@@ -108,7 +110,8 @@ bool hand_over_rows(CsvReader& reader, OrderedWork& work, const std::atomic<bool
     }
     chunk.rows.push_back({chunk.text.size(), row.text.size(), row.line, row.trouble});
     chunk.text += row.text;
-    const bool full = chunk.rows.size() >= rows_at_once || chunk.text.size() >= bytes_at_once;
+    const std::size_t rows = std::clamp(handed_over / part, few_rows, most);
+    const bool full = chunk.rows.size() >= rows || chunk.text.size() >= bytes_at_once;
     if ((full || (work.idle() && !reader.ready())) && !hand_over()) {
       return false;
     }

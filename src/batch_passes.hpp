@@ -23,8 +23,12 @@ SittingResult sitting_pass(const BatchShared& shared, const BatchInput& input, s
 /// First pass of a jar that is to teach the prior, after that of the sitting. @param in  stands at the header.
 std::unique_ptr<const LearnedMix> learning_pass(const BatchShared& shared, const BatchInput& input, std::istream& in);
 
-/// Reads rows and hands them over in chunks: full ones, or what there is when nothing else is being worked on and the
-/// input makes us wait. False if it was stopped before the end.
-bool hand_over_rows(CsvReader& reader, OrderedWork& work, const std::atomic<bool>* stop);
+/// Rows of a chunk: few stop soon and hold little; many have more of a kind.
+inline constexpr std::size_t few_rows = 64;
+inline constexpr std::size_t most_rows = 1024;
+
+/// Reads rows and hands them over in chunks: full ones (from few rows up to `most` as the input goes on), or what there
+/// is when nothing else is being worked on and the input makes us wait. False if it was stopped before the end.
+bool hand_over_rows(CsvReader& reader, OrderedWork& work, std::size_t most, const std::atomic<bool>* stop);
 
 }  // namespace bilancetta

@@ -186,7 +186,7 @@ RowResult mixed_row(const BatchShared& shared, const PieceRead& read, const std:
   return result;
 }
 
-RowResult piece_row(const BatchShared& shared, const PieceRead& read, const ParsedRow& parsed)
+RowResult piece_row(const BatchShared& shared, const PieceRead& read, const ReadRow& row)
 {
   const Tables& tables = shared.prepared.tables();
   const Piece& piece = read.piece;
@@ -195,7 +195,7 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Pars
   if (shared.options.json) {
     VerdictOptions options = shared.options.verdict;
     options.mix = shared.mix.get();
-    options.row = parsed.line;
+    options.row = row.line;
     options.lot = piece.lot;
     const Verdict verdict = verdict_of(shared.prepared, piece, options);
     result.text = json_report(tables, piece, verdict, {std::string(program_version()), "", read.assumed}, -1);
@@ -203,12 +203,12 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Pars
       return result;
     }
   }
-  const RowVerdict verdict = row_verdict_of(shared, *context, piece, parsed.line);
+  const RowVerdict verdict = row_verdict_of(shared, *context, piece, row.line);
   if (!shared.options.json) {
     result.text = verdict.plausible.empty()
                       ? density_row(read, verdict.analysis, "unexplained",
-                                    joined(warnings_of(verdict.analysis, piece), " "), *parsed.carried)
-                      : text_of_row(tables, piece, verdict, *parsed.carried);
+                                    joined(warnings_of(verdict.analysis, piece), " "), row.carried)
+                      : text_of_row(tables, piece, verdict, row.carried);
   }
   if (shared.content) {
     result.jar = jar_row_of(tables, *shared.content, piece, verdict.analysis, context->background, verdict.plausible,
@@ -216,7 +216,7 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Pars
     result.jar->lot = piece.lot;
     result.jar->next = verdict.next;
     if (shared.sitting) {
-      const SharedSensitivity j = sensitivity_of(*shared.sitting, piece.weighing, parsed.line);
+      const SharedSensitivity j = sensitivity_of(*shared.sitting, piece.weighing, row.line);
       result.jar->sensitivity = verdict.silver_mean * j.mass + verdict.silver_slope * verdict.mass_g * j.density;
     }
   }
@@ -247,16 +247,31 @@ PieceRead piece_of_row(const BatchShared& shared, const ParsedRow& row)
   return read;
 }
 
-RowResult result_row(const BatchShared& shared, const ParsedRow& row)
+ReadRow read_row(const BatchShared& shared, const ParsedRow& row)
 {
+  ReadRow read{(*row.text)[Field::piece], *row.carried, row.line, {}, {}};
   try {
-    const PieceRead read = piece_of_row(shared, row);
-    return read.mixed ? mixed_row(shared, read, *row.carried) : piece_row(shared, read, row);
+    PieceRead piece = piece_of_row(shared, row);
+    check(piece.piece.weighing);
+    read.read = std::move(piece);
   } catch (const std::exception& error) {
-    const std::string message = shortened(fmt::format("line {}: {}", row.line, error.what()));
-    const std::string& name = (*row.text)[Field::piece];
-    return {shared.options.json ? json_error(name, message) : error_row(name, message, *row.carried), false, {}};
+    read.trouble = error.what();
   }
+  return read;
+}
+
+RowResult result_row(const BatchShared& shared, const ReadRow& row)
+{
+  std::string trouble = row.trouble;
+  if (row.read) {
+    try {
+      return row.read->mixed ? mixed_row(shared, *row.read, row.carried) : piece_row(shared, *row.read, row);
+    } catch (const std::exception& error) {
+      trouble = error.what();
+    }
+  }
+  const std::string message = shortened(fmt::format("line {}: {}", row.line, trouble));
+  return {shared.options.json ? json_error(row.name, message) : error_row(row.name, message, row.carried), false, {}};
 }
 
 }  // namespace bilancetta

@@ -30,12 +30,22 @@ struct BatchShared {
 /// The piece of a row, its weighing corrected by the sitting. @throws Error with what is wrong in the row.
 PieceRead piece_of_row(const BatchShared& shared, const ParsedRow& row);
 
+/// A row of the input as its piece, or why it has none; lasts longer than the parser's.
+struct ReadRow {
+  std::string name;
+  std::vector<std::string> carried;
+  long line = 0;
+  std::optional<PieceRead> read;
+  std::string trouble;
+};
+ReadRow read_row(const BatchShared& shared, const ParsedRow& row);
+
 /// One row in, one row out (without line end). `usable` is false for status error.
 struct RowResult {
   std::string text;
   bool usable = true;
   std::optional<JarRow> jar;  ///< if totals are wanted and the row is usable
 };
-RowResult result_row(const BatchShared& shared, const ParsedRow& row);
+RowResult result_row(const BatchShared& shared, const ReadRow& row);
 
 }  // namespace bilancetta

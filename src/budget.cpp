@@ -31,11 +31,12 @@ std::vector<BudgetLine> budget_of(const Weighing& weighing)
   const double liquid_left = weighing.shared ? 0.0 : 1.0;  // a sitting counts the liquid among the shared errors
   const double repeats = std::max<double>(1.0, static_cast<double>(std::max(r.rise_g.size(), r.submerged_g.size())));
   const double numbers = r.cup_before_g || r.holder_g || r.bottle_full_g ? 2.0 : 1.0;
+  const double roundings = numbers + (counts_from_rounded_tare(weighing) ? 1.0 : 0.0);
   const auto both = [&](double dry_u, double other_u) { return std::hypot(c(0) * dry_u, c(1) * other_u); };
   const auto rectangular = [](double half_width) { return half_width / std::sqrt(3.0); };
   std::vector<BudgetLine> lines = {
       {"readability",
-       both(rectangular(0.5 * dry_scale.readability_g), rectangular(0.5 * scale.readability_g) * std::sqrt(numbers)),
+       both(rectangular(0.5 * dry_scale.readability_g), rectangular(0.5 * scale.readability_g) * std::sqrt(roundings)),
        0},
       {"repeatability",
        both(dry_scale.repeatability_g / std::sqrt(static_cast<double>(r.dry_g.size())),

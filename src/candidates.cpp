@@ -23,7 +23,7 @@ template <typename Use>
 void for_each_weighed_draw(const Member& member, DrawWeights& draws, Use use)
 {
   constexpr float negligible = 1e-8F;
-  Draws all(member.hypothesis);
+  Draws all(member.hypothesis, member.fine);
   for (const WeighedDraw& draw : draws.of(member)) {
     if (draw.mass > negligible) {
       use(all.outcome(draw.draw, draw.along), static_cast<double>(draw.mass));
@@ -200,7 +200,7 @@ void add_candidates(const Tables& tables, const Piece& piece, double level, cons
     c.probability = v.analysis.posterior[i];
     c.member = i;
     c.expected_reading_g = expected_reading_g(v.analysis, piece.weighing, typical_density_of(member));
-    describe(tables, v, member, level, weights, c);
+    describe(tables, v, finer(member), level, weights, c);
     v.candidates.push_back(std::move(c));
   }
   if (v.analysis.density.bounded && v.analysis.density.possible) {
@@ -211,6 +211,8 @@ void add_candidates(const Tables& tables, const Piece& piece, double level, cons
 std::vector<ShareHistogram> fraction_histograms(const Tables& tables, const Analysis& analysis,
                                                 const std::vector<int>& plausible)
 {
+  // Hypotheses whose own draws could be seen in the bands.
+  constexpr double shows = 0.1;
   DrawWeights weights(analysis);
   std::vector<ShareHistogram> shares(tables.constituents.size());
   std::vector<double> present(tables.constituents.size(), 0.0);
@@ -218,11 +220,12 @@ std::vector<ShareHistogram> fraction_histograms(const Tables& tables, const Anal
     const Member& member = *(*analysis.members)[i];
     const std::vector<int> constituents = constituents_of(member.hypothesis.outer, member.hypothesis.inner);
     const double probability = analysis.posterior[i];
-    for_each_weighed_draw(member, weights, [&](const Outcome<double>& outcome, double mass) {
-      for (const int c : constituents) {
-        shares[c].add(fraction_of(member.hypothesis, outcome, c), probability * mass);
-      }
-    });
+    for_each_weighed_draw(probability > shows ? finer(member) : member, weights,
+                          [&](const Outcome<double>& outcome, double mass) {
+                            for (const int c : constituents) {
+                              shares[c].add(fraction_of(member.hypothesis, outcome, c), probability * mass);
+                            }
+                          });
     for (const int c : constituents) {
       present[c] += probability;
     }

@@ -49,7 +49,8 @@ ReadingLikelihood other_reading(const Weighing& w, Way way, const DisplacementEr
   }
   const Scale& scale = liquid_scale_of(w);
   const double normal_u = e.normal_u();
-  const double boxes = e.thread_half_width + e.evaporation_half_width + e.drift_half_width;
+  const double tare_half_width = counts_from_rounded_tare(w) ? 0.5 * scale.readability_g : 0.0;
+  const double boxes = e.thread_half_width + e.evaporation_half_width + e.drift_half_width + tare_half_width;
   const double symmetric =
       e.linearity_half_width + boxes + 3.0 * normal_u +
       shown.extra_numbers * (0.5 * scale.readability_g + 3.0 * scale.repeatability_g + scale.linearity_g);
@@ -62,6 +63,7 @@ ReadingLikelihood other_reading(const Weighing& w, Way way, const DisplacementEr
     likelihood.smooth_normal(scale.repeatability_g);
     likelihood.smooth_box(scale.linearity_g);
   }
+  likelihood.smooth_box(tare_half_width);
   likelihood.smooth_box(e.thread_half_width);
   likelihood.smooth_box(e.evaporation_half_width);
   likelihood.smooth_box(e.drift_half_width);

@@ -7,6 +7,14 @@
 namespace bilancetta
 {
 
+DrawWeights::DrawWeights(const Analysis& analysis) : weights_(weights_on_grid(analysis.curve))
+{
+  // From the curve's integral over density about each node to that over its logarithm, in which the scatter is normal.
+  for (std::size_t i = 0; i < weights_.value.size(); ++i) {
+    weights_.value[i] /= static_cast<float>(density_grid::density_at(weights_.first + static_cast<int>(i)));
+  }
+}
+
 const DrawWeights::Smoothed& DrawWeights::smoothed_for(double scatter)
 {
   for (const Smoothed& known : known_) {
@@ -14,7 +22,7 @@ const DrawWeights::Smoothed& DrawWeights::smoothed_for(double scatter)
       return known;
     }
   }
-  const GridFunction function = smoothed(weights_, scatter);
+  const GridFunction function = smoothed(weights_, scatter, density_grid::spline_variance + 1.0 / 6.0);
   Smoothed all{scatter, function.first, {function.value.begin(), function.value.end()}, {0.0}, {0.0}};
   for (std::size_t i = 1; i < all.value.size(); ++i) {
     // Linear from node to node; the moment is about the first node.
@@ -30,7 +38,7 @@ const DrawWeights::Smoothed& DrawWeights::smoothed_for(double scatter)
 std::vector<WeighedDraw> DrawWeights::of(const Member& member)
 {
   const Smoothed& curve = smoothed_for(member.hypothesis.scatter);
-  const std::vector<float>& own = draw_weights_of(member.hypothesis);
+  const std::vector<float>& own = draw_weights_of(member.hypothesis, member.fine);
   const double end = static_cast<double>(curve.value.size()) - 1.0;
   struct Part {
     double integral, moment;
@@ -43,6 +51,10 @@ std::vector<WeighedDraw> DrawWeights::of(const Member& member)
     return Part{curve.integral[node] + area, curve.moment[node] + static_cast<double>(node) * area +
                                                  t * t * (0.5 * curve.value[node] + t * rise / 3.0)};
   };
+  // What lies in a part of a step is put at its mean: a part no wider than the scatter loses little of the spread. The
+  // many lines of the open mix have no need of it.
+  const int most_parts = member.fine && member.hypothesis.kind != Kind::open_mix ? 8 : 1;
+  const double widest = member.hypothesis.scatter / density_grid::spacing;
   std::vector<WeighedDraw> draws;
   double total = 0.0;
   for (std::size_t i = 0; i < own.size() && end >= 1.0; ++i) {
@@ -53,19 +65,25 @@ std::vector<WeighedDraw> DrawWeights::of(const Member& member)
     const double from = member.place[i] - static_cast<double>(curve.first);
     double to = member.place[i + 1] - static_cast<double>(curve.first);
     to = std::abs(to - from) < 0.01 ? from + 0.01 : to;
-    const double low = std::clamp(std::min(from, to), 0.0, end);
-    const double high = std::clamp(std::max(from, to), 0.0, end);
-    if (low >= high) {
-      continue;
-    }
-    const Part below = up_to(low);
-    const Part above = up_to(high);
-    const double area = above.integral - below.integral;
-    const double mass = own[i] * area / std::abs(to - from);
-    if (mass > 0.0) {
-      const double along = ((above.moment - below.moment) / area - from) / (to - from);
-      draws.push_back({static_cast<int>(i), static_cast<float>(std::clamp(along, 0.0, 1.0)), static_cast<float>(mass)});
-      total += mass;
+    const int parts = std::clamp(static_cast<int>(std::ceil(std::abs(to - from) / widest)), 1, most_parts);
+    const double step = (to - from) / parts;
+    for (int part = 0; part < parts; ++part) {
+      const double start = from + part * step;
+      const double low = std::clamp(std::min(start, start + step), 0.0, end);
+      const double high = std::clamp(std::max(start, start + step), 0.0, end);
+      if (low >= high) {
+        continue;
+      }
+      const Part below = up_to(low);
+      const Part above = up_to(high);
+      const double area = above.integral - below.integral;
+      const double mass = own[i] * area / std::abs(to - from);
+      if (mass > 0.0) {
+        const double along = ((above.moment - below.moment) / area - from) / (to - from);
+        draws.push_back(
+            {static_cast<int>(i), static_cast<float>(std::clamp(along, 0.0, 1.0)), static_cast<float>(mass)});
+        total += mass;
+      }
     }
   }
   for (WeighedDraw& draw : draws) {

@@ -14,7 +14,7 @@ struct LineCount {
   int lines, nodes;
 };
 
-LineCount lines_of(const Hypothesis& hypothesis)
+LineCount lines_of(const Hypothesis& hypothesis, bool fine)
 {
   if (hypothesis.kind == Kind::open_mix) {
     return {4096, 40};
@@ -23,53 +23,81 @@ LineCount lines_of(const Hypothesis& hypothesis)
     case 0:
       return {1, 24};
     case 1:
-      return {1, 128};
+      return {1, 512};
     case 2:
-      return {64, 40};
+      return {96, 40};
     default:
-      return {150, 24};
+      return fine ? LineCount{700, 32} : LineCount{144, 28};
   }
 }
 
-// Ends of the lines, in standard deviations: beyond lies 2e-5 of the mass.
-constexpr double reach = 4.3;
+// Ends of the lines, in standard deviations. Where layers or voids fill nearly all of a piece the density hardly moves
+// any more: odds of a thousandth lie out here.
+constexpr double reach = 5.0;
 
-double step_along(const Hypothesis& hypothesis)
+double step_along(const Hypothesis& hypothesis, bool fine)
 {
-  return 2.0 * reach / (lines_of(hypothesis).nodes - 2);
+  return 2.0 * reach / (lines_of(hypothesis, fine).nodes - 2);
 }
 
-// Of the axes across the lines.
-double widening_of(const Hypothesis& hypothesis, int k)
+// Where a line lies on one of the axes across, and how much denser N(0, 1) is there than the lines are.
+struct Across {
+  double at, weight;
+};
+
+Across across(const Hypothesis& hypothesis, bool fine, int line, int k)
 {
-  return k == 1 && hypothesis.kind != Kind::open_mix ? 2.0 : 1.2;
+  if (hypothesis.variables == 2) {
+    // On even lines a normal distribution is integrated nearly without error.
+    const double between = 2.0 * reach / lines_of(hypothesis, fine).lines;
+    const double at = -reach + (line + 0.5) * between;
+    return {at, 2.0 * reach / std::sqrt(2.0 * M_PI) * std::exp(-0.5 * at * at)};
+  }
+  const double widening = k == 1 && hypothesis.kind != Kind::open_mix ? 2.0 : 1.2;
+  const double drawn = bank_for(hypothesis).at(line)[k];
+  return {widening * drawn, widening * std::exp(-0.5 * drawn * drawn * (widening * widening - 1.0))};
 }
 
 // Where the first draw of each line lies: lines are shifted by a part of a step against each other.
-std::vector<double> line_starts(const Hypothesis& hypothesis)
+std::vector<double> line_starts(const Hypothesis& hypothesis, bool fine)
 {
   std::vector<double> starts;
-  for (int line = 0; line < lines_of(hypothesis).lines; ++line) {
+  for (int line = 0; line < lines_of(hypothesis, fine).lines; ++line) {
     const double shift = 0.5 * std::erfc(-bank_for(hypothesis).at(line)[0] * M_SQRT1_2);
-    starts.push_back(-reach - shift * step_along(hypothesis));
+    starts.push_back(-reach - shift * step_along(hypothesis, fine));
   }
   return starts;
 }
 
-const std::vector<double>& starts_of(const Hypothesis& hypothesis)
+// Something for each number of variables, the open mix and fineness: made when first asked for.
+template <typename Thing, typename Make>
+const Thing& one_for_each(const Hypothesis& hypothesis, bool fine, Make make)
 {
-  const auto up_to = [](Kind kind, int variables) {
-    std::vector<std::vector<double>> all;
+  static const auto up_to = [](Make how, Kind kind, int variables, bool finely) {
+    std::vector<Thing> all;
     Hypothesis h;
     h.kind = kind;
     for (h.variables = 0; h.variables <= variables; ++h.variables) {
-      all.push_back(line_starts(h));
+      all.push_back(how(h, finely));
     }
     return all;
   };
-  static const auto named = up_to(Kind::solid, max_variables);
-  static const auto open = up_to(Kind::open_mix, open_mix_variables);
-  return (hypothesis.kind == Kind::open_mix ? open : named)[hypothesis.variables];
+  if (hypothesis.kind == Kind::open_mix) {
+    static const auto open = up_to(make, Kind::open_mix, open_mix_variables, false);
+    return open[hypothesis.variables];
+  }
+  if (fine) {
+    static const auto finer = up_to(make, Kind::solid, max_variables, true);
+    return finer[hypothesis.variables];
+  }
+  static const auto named = up_to(make, Kind::solid, max_variables, false);
+  return named[hypothesis.variables];
+}
+
+const std::vector<double>& starts_of(const Hypothesis& hypothesis, bool fine)
+{
+  return one_for_each<std::vector<double>>(hypothesis, fine,
+                                           [](const Hypothesis& h, bool f) { return line_starts(h, f); });
 }
 
 template <typename Vector>
@@ -113,12 +141,12 @@ Vector mirror_between(std::size_t axis, const Vector& direction)
 
 }  // namespace
 
-Draws::Draws(const Hypothesis& hypothesis)
+Draws::Draws(const Hypothesis& hypothesis, bool fine)
     : hypothesis_(&hypothesis),
-      bank_(&bank_for(hypothesis)),
-      starts_(&starts_of(hypothesis)),
-      nodes_(lines_of(hypothesis).nodes),
-      step_(step_along(hypothesis))
+      fine_(fine),
+      starts_(&starts_of(hypothesis, fine)),
+      nodes_(lines_of(hypothesis, fine).nodes),
+      step_(step_along(hypothesis, fine))
 {
   way_[0] = 1.0;
   if (hypothesis.variables < 2) {
@@ -178,7 +206,7 @@ Outcome<double> Draws::outcome(int draw, double along)
     line_ = line;
     base_ = {};
     for (int k = 1; k < hypothesis_->variables; ++k) {
-      base_[k] = widening_of(*hypothesis_, k) * bank_->at(line)[k];
+      base_[k] = across(*hypothesis_, fine_, line, k).at;
     }
     reflect(second_mirror_, base_);
     reflect(first_mirror_, base_);
@@ -194,48 +222,36 @@ Outcome<double> Draws::outcome(int draw, double along)
 namespace
 {
 
-// By number of variables.
-std::vector<std::vector<float>> draw_weights(Kind kind, int variables)
+std::vector<float> draw_weights(const Hypothesis& h, bool fine)
 {
-  std::vector<std::vector<float>> all;
-  Hypothesis h;
-  h.kind = kind;
-  for (h.variables = 0; h.variables <= variables; ++h.variables) {
-    const LineCount count = lines_of(h);
-    // Masses even within steps widen a normal distribution by a sixth of a squared step.
-    const double per_sd = 1.0 / std::sqrt(1.0 - step_along(h) * step_along(h) / 6.0);
-    const std::vector<double> starts = line_starts(h);
-    std::vector<float>& weights = all.emplace_back();
-    for (int line = 0; line < count.lines; ++line) {
-      // N(z; 0, 1) / N(z; 0, widening) with z = widening times the bank's value.
-      double height = 1.0;
-      double exponent = 0.0;
-      for (int k = 1; k < h.variables; ++k) {
-        const double value = bank_for(h).at(line)[k];
-        height *= widening_of(h, k);
-        exponent += value * value * (widening_of(h, k) * widening_of(h, k) - 1.0);
-      }
-      const double of_line = height * std::exp(-0.5 * exponent);
-      double passed = 0.0;
-      for (int node = 0; node < count.nodes; ++node) {
-        const bool last = node + 1 == count.nodes;
-        const double next =
-            last ? passed : 0.5 * std::erfc(-per_sd * (starts[line] + step_along(h) * (node + 1)) * M_SQRT1_2);
-        weights.push_back(static_cast<float>(of_line * (next - passed)));
-        passed = next;
-      }
+  const LineCount count = lines_of(h, fine);
+  // Masses even within steps widen a normal distribution by a sixth of a squared step.
+  const double step = step_along(h, fine);
+  const double per_sd = 1.0 / std::sqrt(1.0 - step * step / 6.0);
+  const std::vector<double> starts = line_starts(h, fine);
+  std::vector<float> weights;
+  for (int line = 0; line < count.lines; ++line) {
+    double of_line = 1.0;
+    for (int k = 1; k < h.variables; ++k) {
+      of_line *= across(h, fine, line, k).weight;
+    }
+    const auto below = [&](int node) { return 0.5 * std::erfc(-per_sd * (starts[line] + step * node) * M_SQRT1_2); };
+    double passed = below(0);
+    for (int node = 0; node < count.nodes; ++node) {
+      const double next = node + 1 == count.nodes ? passed : below(node + 1);
+      weights.push_back(static_cast<float>(of_line * (next - passed)));
+      passed = next;
     }
   }
-  return all;
+  return weights;
 }
 
 }  // namespace
 
-const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis)
+const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis, bool fine)
 {
-  static const auto named = draw_weights(Kind::solid, max_variables);
-  static const auto open = draw_weights(Kind::open_mix, open_mix_variables);
-  return (hypothesis.kind == Kind::open_mix ? open : named)[hypothesis.variables];
+  return one_for_each<std::vector<float>>(hypothesis, fine,
+                                          [](const Hypothesis& h, bool f) { return draw_weights(h, f); });
 }
 
 GridFunction smoothed(const GridFunction& function, double relative_sd, double widened)

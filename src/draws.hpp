@@ -28,14 +28,17 @@ const NormalBank& bank_for(const Hypothesis& hypothesis);
 
 /// The draws of one hypothesis: even steps along parallel lines through the space of z. The lines run the way in which
 /// the density rises most, so that its tails are as well filled as its middle; where they run is quasi-random, and in
-/// the way in which the density falls most, if that is another, drawn wider than N(0, I).
+/// the way in which the density falls most, if that is another, drawn wider than N(0, I). With two variables they are
+/// even.
+///
+/// Many hypotheses are tabulated with some lines each; `fine` draws on more, for the few whose fractions are shown.
 ///
 /// A draw stands for the stretch of its line from its own point to the next draw's: its mass lies evenly between the
 /// two. The last draw of a line has no mass.
 class Draws
 {
  public:
-  explicit Draws(const Hypothesis& hypothesis);
+  explicit Draws(const Hypothesis& hypothesis, bool fine = false);
   /// What the hypothesis is at a draw, or `along` (0 to 1) the way to the next.
   [[nodiscard]] Outcome<double> outcome(int draw, double along = 0.0);
 
@@ -44,7 +47,7 @@ class Draws
   [[nodiscard]] Vector steepest(const Vector& from) const;
   void face(Vector up, Vector down);
   const Hypothesis* hypothesis_;
-  const NormalBank* bank_;
+  bool fine_;
   const std::vector<double>* starts_;  ///< of the lines
   int nodes_;
   double step_;
@@ -54,7 +57,7 @@ class Draws
   Vector first_mirror_{}, second_mirror_{};  ///< reflections that bring the first two axes up and down the density
 };
 /// The mass of each draw; in all about the number of lines.
-const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis);
+const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis, bool fine = false);
 
 /// Gaussian smoothing in ln(density) by a relative standard deviation. The linear weights that bring
 /// values onto the grid and off it again widen by a third of a squared spacing (`widened`); that is taken off here.

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "layer.hpp"
+
 namespace bilancetta
 {
 
@@ -102,6 +104,10 @@ Hypothesis layered_hypothesis(const Tables& tables, int build_row, int outer, in
     }
   } else {
     h.amount = logit_spread(row.amount, h.variables);
+  }
+  if (size.layer_mm) {
+    h.layer_chance =
+        h.kind == Kind::plated ? learn_coat(h.amount, *size.layer_mm) : learn_face(h.amount, *size.layer_mm, size);
   }
   return h;
 }

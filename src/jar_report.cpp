@@ -137,7 +137,7 @@ std::string piles_words(const JarSummary& s)
   return text;
 }
 
-std::string lots_words(const Tables& tables, const std::vector<const Member*>& members, const JarSummary& s)
+std::string lots_words(const Tables& tables, const Members& members, const JarSummary& s)
 {
   std::string text;
   for (const LotTotal& lot : s.lots) {
@@ -187,15 +187,14 @@ Json band_json(const Band& band)
 
 }  // namespace
 
-std::string jar_summary_text(const Tables& tables, const std::vector<const Member*>& members, const JarSummary& summary)
+std::string jar_summary_text(const Tables& tables, const Members& members, const JarSummary& summary)
 {
   return wrapped(counts_words(summary)) + "\n" + metals_words(summary) + mixed_words(summary) + worth_words(summary) +
          piles_words(summary) + lots_words(tables, members, summary) + cautions_words(tables, summary) +
          next_words(tables, summary);
 }
 
-std::string jar_summary_json(const Tables& tables, const std::vector<const Member*>& members, const JarSummary& s,
-                             int indent)
+std::string jar_summary_json(const Tables& tables, const Members& members, const JarSummary& s, int indent)
 {
   Json json = {{"rows", s.rows},
                {"unusable_rows", s.unusable},

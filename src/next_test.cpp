@@ -42,8 +42,8 @@ Question question_called(std::string_view name)
               {.field = "ask"});
 }
 
-std::vector<Proposal> proposals_for(const Tables& tables, const std::vector<const Member*>& members,
-                                    const Answers& answers, const std::vector<int>& listed)
+std::vector<Proposal> proposals_for(const Tables& tables, const Members& members, const Answers& answers,
+                                    const std::vector<int>& listed)
 {
   const BenchOdds so_far(tables, answers);
   std::vector<Proposal> proposals;

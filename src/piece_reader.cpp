@@ -139,6 +139,7 @@ void read_surroundings(const PieceText& text, PieceRead& read)
   set(Field::cup_mm, s.cup_mm);
   set(Field::evaporation_g, s.evaporation_g);
   s.air_free = flag(text, Field::air_free);
+  s.tare_rounded = flag(text, Field::tare_rounded);
   s.thread_tared = !flag(text, Field::thread_not_tared);
   if (!text[Field::wetting].empty()) {
     s.wetting = one_of(text, Field::wetting, {Wetting::dunked, Wetting::soaped, Wetting::boiled, Wetting::sealed});
@@ -154,12 +155,14 @@ void read_size(const PieceText& text, const Place& place, Weighing& weighing)
   if (disc && (text[Field::diameter_mm].empty() || text[Field::thickness_mm].empty())) {
     refuse(Field::diameter_mm, "diameter and thickness of a disc go together; give both");
   }
-  if (!text[Field::area_cm2].empty()) {
-    weighing.area_cm2 = positive(text, Field::area_cm2, 1e5);
-  } else if (disc) {
+  if (disc) {
     const double d = positive(text, Field::diameter_mm, 1000.0) / 10.0;
     const double t = positive(text, Field::thickness_mm, 1000.0) / 10.0;
     weighing.area_cm2 = M_PI * d * (0.5 * d + t);
+    weighing.face_cm2 = M_PI * 0.25 * d * d;
+  }
+  if (!text[Field::area_cm2].empty()) {
+    weighing.area_cm2 = positive(text, Field::area_cm2, 1e5);
   }
 }
 
@@ -201,6 +204,7 @@ void read_context(const Tables& tables, const PieceText& text, PieceRead& read)
   read_size(text, place, read.piece.weighing);
   if (!text[Field::layer_mm].empty()) {
     read.piece.layer_mm = positive(text, Field::layer_mm, 100.0);
+    read.assumed.emplace_back("the layer's thickness read to 20 %, at least 0.1 mm");
   }
 }
 

@@ -73,7 +73,8 @@ constexpr std::string_view names[field_count] = {"piece",
                                                  "reference_mass_g",
                                                  "cup_resting_g",
                                                  "lot",
-                                                 "layer_mm"};
+                                                 "layer_mm",
+                                                 "tare_rounded"};
 
 constexpr Field reading_fields[] = {
     Field::dry_g,    Field::rise_g,        Field::cup_before_g,        Field::cup_after_g, Field::submerged_g,

@@ -57,8 +57,7 @@ class NodeMasses
   NodeMasses(int first, int last) : first_(static_cast<float>(first)), point_(last - first + 1), step_(last - first + 1)
   {
   }
-  /// Mass spread evenly between two positions. Where they are near it is put at some points between them, each by a
-  /// quadratic spline on three nodes, which widens alike wherever the point lies.
+  /// Mass spread evenly between two positions. Where they are near it is put at some points between them.
   void add_between(float a, float b, double mass)
   {
     constexpr float far = 6.0F;
@@ -88,14 +87,14 @@ class NodeMasses
  private:
   void add_point(float at, double mass)
   {
-    const int node = static_cast<int>(at + 0.5F);
-    if (node < 1 || node + 1 >= static_cast<int>(point_.size())) {
+    const int node = static_cast<int>(at);
+    if (node < 1 || node + 2 >= static_cast<int>(point_.size())) {
       return;
     }
-    const double off = at - static_cast<float>(node);
-    point_[node - 1] += mass * 0.5 * (0.5 - off) * (0.5 - off);
-    point_[node] += mass * (0.75 - off * off);
-    point_[node + 1] += mass * 0.5 * (0.5 + off) * (0.5 + off);
+    const auto share = density_grid::spline_shares(at - static_cast<float>(node));
+    for (int k = 0; k < 4; ++k) {
+      point_[node - 1 + k] += mass * share[k];
+    }
   }
   void add_step(float position, double height)
   {
@@ -132,8 +131,8 @@ ShareTable silver_table_of(const std::vector<float>& place, const std::vector<fl
 // What draws at these positions predict, per g/cm3, with the scatter.
 GridFunction prediction_of(const Hypothesis& hypothesis, const std::vector<float>& place)
 {
-  // A quadratic spline onto the grid, which widens alike wherever a draw lies, and linear weights off it.
-  constexpr double widened = 1.0 / 4.0 + 1.0 / 6.0;
+  // Splines onto the grid and off it.
+  constexpr double widened = 2.0 * density_grid::spline_variance;
   const std::vector<float>& weights = draw_weights_of(hypothesis);
   const auto [lowest, highest] = std::minmax_element(place.begin(), place.end());
   const int first = std::clamp(static_cast<int>(std::floor(*lowest)) - 1, 0, density_grid::nodes - 4);
@@ -155,7 +154,31 @@ GridFunction prediction_of(const Hypothesis& hypothesis, const std::vector<float
   return predicted;
 }
 
+// Of an outcome among the nodes of the grid. Single precision places a draw to 1e-4 of a node.
+float place_of(const Outcome<double>& outcome)
+{
+  constexpr auto per_spacing = static_cast<float>(1.0 / density_grid::spacing);
+  return std::log(static_cast<float>(outcome.density / density_grid::lowest_g_cm3)) * per_spacing;
+}
+
 }  // namespace
+
+Member finer(const Member& member)
+{
+  Member fine;
+  fine.hypothesis = member.hypothesis;
+  fine.fine = true;
+  fine.place.resize(draw_weights_of(member.hypothesis, true).size());
+  if (fine.place.size() == member.place.size()) {
+    fine.place = member.place;  // nothing finer is laid for few variables or the open mix
+    return fine;
+  }
+  Draws all(member.hypothesis, true);
+  for (std::size_t i = 0; i < fine.place.size(); ++i) {
+    fine.place[i] = place_of(all.outcome(static_cast<int>(i)));
+  }
+  return fine;
+}
 
 Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_silver)
 {
@@ -168,15 +191,13 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
   member.holds_silver = holds(hypothesis, silver);
   const bool tabulates = with_silver && member.holds_silver;
   const std::vector<float>& weights = draw_weights_of(hypothesis);
-  constexpr auto per_spacing = static_cast<float>(1.0 / density_grid::spacing);
   const int draws = static_cast<int>(weights.size());
   member.place.resize(draws);
   std::vector<float> fraction(tabulates ? draws : 0);
   Draws all(hypothesis);
   for (int i = 0; i < draws; ++i) {
     const Outcome<double> outcome = all.outcome(i);
-    // Single precision places a draw to 1e-4 of a node.
-    member.place[i] = std::log(static_cast<float>(outcome.density / density_grid::lowest_g_cm3)) * per_spacing;
+    member.place[i] = place_of(outcome);
     if (tabulates) {
       fraction[i] = static_cast<float>(fraction_of(hypothesis, outcome, silver));
     }
@@ -185,7 +206,6 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
     member.silver = silver_table_of(member.place, fraction, weights, hypothesis.scatter);
   }
   member.predicted = prediction_of(hypothesis, member.place);
-  member.levels = Pyramid(member.predicted);
   member.highest = *std::max_element(member.predicted.value.begin(), member.predicted.value.end());
   return member;
 }
@@ -193,17 +213,8 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
 LevelWeights evidence_weights_of(const DensityCurve& curve)
 {
   constexpr int most_nodes = 72;
-  return weights_on_level(curve, most_nodes, 0);
-}
-
-std::vector<double> evidence_of(const std::vector<const Member*>& members, const LevelWeights& weights)
-{
-  std::vector<double> evidence;
-  evidence.reserve(members.size());
-  for (const Member* member : members) {
-    evidence.push_back(member->levels.under(weights));
-  }
-  return evidence;
+  constexpr double widest = 1.0 / 28.0;
+  return weights_on_level(curve, most_nodes, 0, widest);
 }
 
 std::vector<double> posterior_of(const std::vector<double>& prior, const std::vector<double>& evidence,

@@ -44,21 +44,24 @@ std::vector<Member> members_of(const Tables& tables, const std::vector<Hypothesi
 
 Prepared::Prepared(const Tables& tables)
     : tables_(&tables),
-      coated_(size_classes),
-      members_(size_classes),
+      coated_(std::make_unique<std::array<MemberGroup, size_classes>>()),
+      members_(std::make_unique<std::array<Members, size_classes>>()),
       once_(std::make_unique<std::array<std::once_flag, size_classes>>())
 {
-  prepare_uncoated();
+  prepare_uncoated({});
 }
 
 Prepared::Prepared(const Tables& tables, const PieceSize& size)
-    : tables_(&tables), one_size_(true), coated_(1), members_(1)
+    : tables_(&tables),
+      one_size_(true),
+      coated_(std::make_unique<std::array<MemberGroup, size_classes>>()),
+      members_(std::make_unique<std::array<Members, size_classes>>())
 {
-  prepare_uncoated();
+  prepare_uncoated(size);
   prepare_coated(0, size);
 }
 
-void Prepared::prepare_uncoated()
+void Prepared::prepare_uncoated(const PieceSize& size)
 {
   std::vector<Hypothesis> hypotheses = {open_mix_hypothesis(*tables_)};  // the longest first
   const int materials = static_cast<int>(tables_->materials.size());
@@ -73,12 +76,12 @@ void Prepared::prepare_uncoated()
       }
       for (const int inner : build.inner) {
         if (build.build == Build::inlay) {
-          hypotheses.push_back(layered_hypothesis(*tables_, row, outer, inner, {}));
+          hypotheses.push_back(layered_hypothesis(*tables_, row, outer, inner, size));
         }
       }
     }
   }
-  uncoated_ = members_of(*tables_, hypotheses, !one_size_);
+  uncoated_ = std::make_unique<MemberGroup>(members_of(*tables_, hypotheses, !one_size_));
 }
 
 void Prepared::prepare_coated(int size_class, const PieceSize& size) const
@@ -95,22 +98,19 @@ void Prepared::prepare_coated(int size_class, const PieceSize& size) const
       }
     }
   }
-  coated_[size_class] = members_of(*tables_, hypotheses, !one_size_);
-  for (const std::vector<Member>* group : {&uncoated_, static_cast<const std::vector<Member>*>(&coated_[size_class])}) {
-    for (const Member& member : *group) {
-      members_[size_class].push_back(&member);
-    }
-  }
+  MemberGroup& coated = (*coated_)[size_class];
+  coated = MemberGroup(members_of(*tables_, hypotheses, !one_size_));
+  (*members_)[size_class] = Members({uncoated_.get(), &coated});
 }
 
-const std::vector<const Member*>& Prepared::members(double volume_cm3) const
+const Members& Prepared::members(double volume_cm3) const
 {
   if (one_size_) {
-    return members_[0];
+    return (*members_)[0];
   }
   const int size_class = class_of(volume_cm3);
   std::call_once((*once_)[size_class], [&] { prepare_coated(size_class, {class_volume_cm3(size_class), {}}); });
-  return members_[size_class];
+  return (*members_)[size_class];
 }
 
 }  // namespace bilancetta

@@ -71,7 +71,7 @@ void normalise(std::vector<double>& values)
 }
 
 // Every material alike as the body of the piece; a body alike bare, coated, faced or hollow.
-std::vector<double> even_prior_of(const std::vector<const Member*>& members, const Context& context)
+std::vector<double> even_prior_of(const Members& members, const Context& context)
 {
   const auto body_of = [](const Hypothesis& h) { return h.inner_material >= 0 ? h.inner_material : h.outer_material; };
   std::map<std::pair<int, Build>, int> rows;
@@ -92,7 +92,7 @@ std::vector<double> even_prior_of(const std::vector<const Member*>& members, con
 
 }  // namespace
 
-std::vector<double> prior_of(const Tables& tables, const std::vector<const Member*>& members, const Context& context)
+std::vector<double> prior_of(const Tables& tables, const Members& members, const Context& context)
 {
   const Place& place = place_called(tables, context.place);
   std::vector<double> prior(members.size(), 0.0);

@@ -12,53 +12,9 @@ namespace bilancetta
 namespace
 {
 
-std::string density_line(const DensitySummary& d)
-{
-  const int n = decimals_supported_by(d.standard_uncertainty);
-  if (!d.possible) {
-    return "Density   none between 0.5 and 23 g/cm3";
-  }
-  if (!d.bounded) {
-    return fmt::format("Density   above {:.1f} g/cm3", d.low);
-  }
-  // Well above 5 % the curve is lopsided: the interval says more than a plus-or-minus.
-  std::string line = d.standard_uncertainty > 0.05 * d.value
-                         ? fmt::format(
-                               "Density   {:.{}f} to {:.{}f} g/cm3, most likely near {:.{}f}; lopsided, for the piece "
-                               "is small for this scale",
-                               d.low, n, d.high, n, d.value, n)
-                         : fmt::format("Density   {:.{}f} g/cm3, {:.0f} % between {:.{}f} and {:.{}f}", d.value, n,
-                                       100 * d.level, d.low, n, d.high, n);
-  if (d.plain > 0 && std::abs(d.plain - d.value) > 0.1 * d.standard_uncertainty) {
-    line += fmt::format(" (as weighed {:.{}f}, with no allowance for bubbles)", d.plain, n);
-  }
-  return line;
-}
-
-std::string composition_words(const Candidate& c)
-{
-  std::string text;
-  for (const FractionBand& f : c.fractions) {
-    if (f.best < 0.005 && f.high < 0.02) {
-      continue;
-    }
-    const double low = 100 * f.low;
-    const double high = 100 * f.high;
-    const std::string range = low >= 99.5                           ? "over 99"
-                              : std::round(low) == std::round(high) ? fmt::format("{:.0f}", high)
-                                                                    : fmt::format("{:.0f}-{:.0f}", low, high);
-    text += fmt::format("{}{} {} %", text.empty() ? "" : ", ", f.constituent, range);
-  }
-  return text;
-}
-
 std::string candidate_lines(const Candidate& c, int decimals)
 {
-  const std::string name = c.over.empty() ? c.material
-                                          : fmt::format("{} {} {}", c.material,
-                                                        c.kind == Kind::plated ? "plated on" : "face on", c.over_name);
-  const std::string kind = c.kind == Kind::hollow ? "hollow: " : "";
-  return wrapped(kind + name, 9, fmt::format("  {:>5}  ", percent(c.probability))) +
+  return wrapped(candidate_name(c), 9, fmt::format("  {:>5}  ", percent(c.probability))) +
          wrapped(fmt::format("{}; would read {:.{}f} g{}", composition_words(c), c.expected_reading_g, decimals,
                              c.told_by.empty() ? "" : "; told by: " + c.told_by),
                  9, std::string(9, ' '));
@@ -132,7 +88,7 @@ std::string doubt_lines(const Verdict& v)
 
 std::string measured_lines(const Piece& piece, const Verdict& v)
 {
-  std::string text = wrapped(density_line(v.analysis.density), 10);
+  std::string text = wrapped("Density   " + density_words(v.analysis.density), 10);
   const int count = piece.weighing.count;
   text += fmt::format("Mass      {:.{}f} g{}\n", v.mass_g, decimals_shown(piece.weighing.scale),
                       count > 1 ? fmt::format(" for {} pieces, {:.3g} g each", count, v.mass_g / count) : "");
@@ -214,7 +170,7 @@ std::string text_of_mixed(const Piece& piece, const Analysis& analysis)
 {
   return (piece.name.empty() ? "" : piece.name + "\n") +
          wrapped("Unlike pieces weighed together: only their mean density is known, and it names no metal.") + "\n" +
-         wrapped(density_line(analysis.density), 10) + "\n" +
+         wrapped("Density   " + density_words(analysis.density), 10) + "\n" +
          wrapped("Next: Sort them by looks and with a magnet, and weigh like pieces together.");
 }
 

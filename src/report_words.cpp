@@ -3,6 +3,7 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <cmath>
 
 namespace bilancetta
 {
@@ -51,14 +52,66 @@ std::string grams(double g)
                     : fmt::format("{:.2g} kg", g / 1000);
 }
 
+std::string density_words(const DensitySummary& d)
+{
+  const int n = decimals_supported_by(d.standard_uncertainty);
+  if (!d.possible) {
+    return "none between 0.5 and 23 g/cm3";
+  }
+  if (!d.bounded) {
+    return fmt::format("above {:.1f} g/cm3", d.low);
+  }
+  // Well above 5 % the curve is lopsided: the interval says more than a plus-or-minus.
+  std::string line = d.standard_uncertainty > 0.05 * d.value
+                         ? fmt::format(
+                               "{:.{}f} to {:.{}f} g/cm3, most likely near {:.{}f}; lopsided, for the piece "
+                               "is small for this scale",
+                               d.low, n, d.high, n, d.value, n)
+                         : fmt::format("{:.{}f} g/cm3, {:.0f} % between {:.{}f} and {:.{}f}", d.value, n, 100 * d.level,
+                                       d.low, n, d.high, n);
+  if (d.plain > 0 && std::abs(d.plain - d.value) > 0.1 * d.standard_uncertainty) {
+    line += fmt::format(" (as weighed {:.{}f}, with no allowance for bubbles)", d.plain, n);
+  }
+  return line;
+}
+
+std::string composition_words(const Candidate& c)
+{
+  std::string text;
+  for (const FractionBand& f : c.fractions) {
+    if (f.best < 0.005 && f.high < 0.02) {
+      continue;
+    }
+    const double low = 100 * f.low;
+    const double high = 100 * f.high;
+    const std::string range = low >= 99.5                           ? "over 99"
+                              : std::round(low) == std::round(high) ? fmt::format("{:.0f}", high)
+                                                                    : fmt::format("{:.0f}-{:.0f}", low, high);
+    text += fmt::format("{}{} {} %", text.empty() ? "" : ", ", f.constituent, range);
+  }
+  return text;
+}
+
+std::string candidate_name(const Candidate& c)
+{
+  const std::string kind = c.kind == Kind::hollow ? "hollow: " : "";
+  return kind + (c.over.empty() ? c.material
+                                : fmt::format("{} {} {}", c.material, c.kind == Kind::plated ? "plated on" : "face on",
+                                              c.over_name));
+}
+
+std::string caution_words(const CautionShown& c)
+{
+  const std::string why = c.probability >= 0 ? fmt::format("{} likely: {}", percent(c.probability), c.why) : c.why;
+  return fmt::format("{} ({}): {} [{}]", c.key, why, c.text, c.source);
+}
+
 std::string caution_lines(const Verdict& v, std::string_view urgency)
 {
   std::string text;
   for (const CautionShown& c : v.cautions) {
     if (c.urgency == urgency) {
-      const std::string why = c.probability >= 0 ? fmt::format("{} likely: {}", percent(c.probability), c.why) : c.why;
-      text += wrapped(fmt::format("{} ({}): {} [{}]", c.key, why, c.text, c.source), 6,
-                      urgency == "stop" ? "STOP  " : "Care  ");
+      text += wrapped(caution_words(c), 6, urgency == "stop" ? "STOP  " : "Care  ");
     }
   }
   return text;

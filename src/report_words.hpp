@@ -13,6 +13,14 @@ std::string wrapped(const std::string& text, std::size_t indent = 0, const std::
 std::string percent(double probability);
 /// "3.2 mg", "1.4 g", "2 kg", "none".
 std::string grams(double g);
+/// "10.31 g/cm3, 95 % between 10.27 and 10.35", or what can be said instead.
+std::string density_words(const DensitySummary& density);
+/// "Ag 92-94 %, Cu 6-8 %".
+std::string composition_words(const Candidate& candidate);
+/// "fine silver face on electrolytic copper".
+std::string candidate_name(const Candidate& candidate);
+/// What, why, what not to do, and the document.
+std::string caution_words(const CautionShown& caution);
 /// All cautions of urgency stop or care, each with the document that it rests on.
 std::string caution_lines(const Verdict& verdict, std::string_view urgency);
 /// All of urgency note, in a sentence each, the documents once at the end.

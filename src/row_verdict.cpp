@@ -151,7 +151,7 @@ double slope_of_silver(const RowVerdict& row, const BatchContext& context)
     const double density = std::max(row.analysis.density.value, 0.5);
     a.curve.first_share -= std::abs(share) * by / density;
     a.weights = evidence_weights_of(a.curve);
-    a.evidence = evidence_of(*a.members, a.weights);
+    a.evidence = a.members->evidence(a.weights);
     a.posterior = posterior_of(context.background.prior, a.evidence, context.background.test_likelihood);
     other.plausible = plausible_members(a, 0.998);
     std::vector<ShareMoments> each;

@@ -24,7 +24,8 @@ bool describes_the_bench(Field field)
                                Field::drift_g,        Field::liquid_scale,     Field::span_u,
                                Field::wetting,        Field::thread_mm,        Field::thread_not_tared,
                                Field::cup_mm,         Field::evaporation_g,    Field::air_free,
-                               Field::found,          Field::reagent,          Field::reagent_checked};
+                               Field::found,          Field::reagent,          Field::reagent_checked,
+                               Field::tare_rounded};
   return std::find(std::begin(allowed), std::end(allowed), field) != std::end(allowed);
 }
 

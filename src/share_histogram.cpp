@@ -147,7 +147,10 @@ ShareTable::Level ShareTable::packed(const Dense& dense, bool per_density)
     while (high > low && above + row[high - 1] <= tail) {
       above += row[--high];
     }
-    Row kept{dense.first_bin + low, high - low, static_cast<int>(level.mass.size())};
+    Row kept{static_cast<std::int16_t>(dense.first_bin + low), static_cast<std::int16_t>(high - low),
+             static_cast<int>(level.mass.size())};
+    Sum sum;
+    Raised raised;
     // From mass about a node to mass per g/cm3, up to a constant: density grows with the node.
     const double scale = per_density ? std::exp(-density_grid::spacing * (1 << finest) * (level.first + node)) : 1.0;
     for (int bin = low; bin < high; ++bin) {
@@ -155,88 +158,122 @@ ShareTable::Level ShareTable::packed(const Dense& dense, bool per_density)
       level.mass.push_back(static_cast<float>((row[bin] + tails) * scale));
       const float root = (static_cast<float>(dense.first_bin + bin) + 0.5F) / bins;
       const float share = root * root;
-      kept.total += level.mass.back();
-      kept.sum += level.mass.back() * share;
-      kept.squares += level.mass.back() * share * share;
+      sum.total += level.mass.back();
+      raised.first += level.mass.back() * share;
+      raised.second += level.mass.back() * share * share;
     }
     while (kept.count % 8 != 0) {
       level.mass.push_back(0.0F);
       ++kept.count;
     }
+    if (sum.total > 0.0F) {
+      sum.mean_bin = ShareHistogram::bin_of(raised.first / sum.total, bins);
+    }
     level.rows.push_back(kept);
+    level.sums.push_back(sum);
+    level.raised.push_back(raised);
   }
   return level;
 }
 
-LevelWeights ShareTable::weights_of(const DensityCurve& curve, int most_nodes)
+namespace
 {
-  return weights_on_level(curve, most_nodes, finest);
+
+// The height of each tent, so that tents together follow a curve to the fourth order of their spacing.
+void fit_tents(std::vector<float>& value)
+{
+  constexpr float part = 1.0F / 12.0F;
+  float before = 0.0F;
+  for (std::size_t i = 0; i < value.size(); ++i) {
+    const float here = value[i];
+    const float after = i + 1 < value.size() ? value[i + 1] : 0.0F;
+    value[i] = std::max(here - part * ((after - here) - (here - before)), 0.0F);
+    before = here;
+  }
 }
 
-BILANCETTA_VECTORISED ShareMoments ShareTable::add_to(Bins& histogram, const LevelWeights& curve, double mass) const
+}  // namespace
+
+LevelWeights ShareTable::weights_of(const DensityCurve& curve, int most_nodes)
+{
+  LevelWeights weights = weights_on_level(curve, most_nodes, finest, 1.25 / most_nodes);
+  if (weights.level > finest) {
+    fit_tents(weights.nodes.value);
+  }
+  return weights;
+}
+
+struct ShareTable::Weighed {
+  const Sum* sums = nullptr;
+  const float* weights = nullptr;
+  int first = 0, count = 0;  // of the level's nodes
+  float total = 0.0F;        // mass
+};
+
+ShareTable::Weighed ShareTable::weighed_by(const LevelWeights& curve) const
 {
   const Level& level = levels_[curve.level - finest];
   const int from = std::max(curve.nodes.first, level.first);
-  const int to = std::min(curve.nodes.last() + 1, level.first + static_cast<int>(level.rows.size()));
-  const float* weights = curve.nodes.value.data() - curve.nodes.first;
-  const Row* rows = level.rows.data() - level.first;
-  float total = 0.0F;
-  float sum = 0.0F;
-  float squares = 0.0F;
-  for (int node = from; node < to; ++node) {
-    total += weights[node] * rows[node].total;
-    sum += weights[node] * rows[node].sum;
-    squares += weights[node] * rows[node].squares;
-  }
-  if (total <= 0.0F) {
+  const int to = std::min(curve.nodes.last() + 1, level.first + static_cast<int>(level.sums.size()));
+  if (from >= to) {
     return {};
   }
-  const float factor = static_cast<float>(mass) / total;
-  for (int node = from; node < to; ++node) {
-    const float weight = factor * weights[node];
-    const float* in = level.mass.data() + rows[node].offset;
-    float* out = histogram.data() + rows[node].bin;
-    for (int block = 0; block < rows[node].count; block += 8) {
+  Weighed all{level.sums.data() + (from - level.first), curve.nodes.value.data() + (from - curve.nodes.first),
+              from - level.first, to - from};
+  for (int i = 0; i < all.count; ++i) {
+    all.total += all.weights[i] * all.sums[i].total;
+  }
+  return all;
+}
+
+ShareMoments ShareTable::moments(const LevelWeights& curve) const
+{
+  const Weighed all = weighed_by(curve);
+  if (all.total <= 0.0F) {
+    return {};
+  }
+  double sum = 0.0;
+  double squares = 0.0;
+  const Raised* raised = levels_[curve.level - finest].raised.data() + all.first;
+  for (int i = 0; i < all.count; ++i) {
+    sum += static_cast<double>(all.weights[i]) * raised[i].first;
+    squares += static_cast<double>(all.weights[i]) * raised[i].second;
+  }
+  const double mean = sum / all.total;
+  return {mean, std::sqrt(std::max(0.0, squares / all.total - mean * mean))};
+}
+
+BILANCETTA_VECTORISED void ShareTable::add_to(Bins& histogram, const LevelWeights& curve, double mass) const
+{
+  const Weighed all = weighed_by(curve);
+  if (all.total <= 0.0F) {
+    return;
+  }
+  const float factor = static_cast<float>(mass) / all.total;
+  const Level& level = levels_[curve.level - finest];
+  for (int i = 0; i < all.count; ++i) {
+    const float weight = factor * all.weights[i];
+    const Row& row = level.rows[all.first + i];
+    const float* in = level.mass.data() + row.offset;
+    float* out = histogram.data() + row.bin;
+    for (int block = 0; block < row.count; block += 8) {
       for (int k = block; k < block + 8; ++k) {
         out[k] += weight * in[k];
       }
     }
   }
-  const double mean = static_cast<double>(sum) / total;
-  return {mean, std::sqrt(std::max(0.0, static_cast<double>(squares) / total - mean * mean))};
 }
 
-ShareMoments ShareTable::add_means_to(Bins& histogram, const LevelWeights& curve, double mass) const
+void ShareTable::add_means_to(Bins& histogram, const LevelWeights& curve, double mass) const
 {
-  const Level& level = levels_[curve.level - finest];
-  const int from = std::max(curve.nodes.first, level.first);
-  const int to = std::min(curve.nodes.last() + 1, level.first + static_cast<int>(level.rows.size()));
-  float total = 0.0F;
-  float sum = 0.0F;
-  float squares = 0.0F;
-  const auto each_row = [&](auto use) {
-    for (int node = from; node < to; ++node) {
-      const float weight = curve.nodes.value[node - curve.nodes.first];
-      const Row& row = level.rows[node - level.first];
-      if (weight > 0.0F && row.total > 0.0F) {
-        use(weight, row);
-      }
-    }
-  };
-  each_row([&](float weight, const Row& row) {
-    total += weight * row.total;
-    sum += weight * row.sum;
-    squares += weight * row.squares;
-  });
-  if (total <= 0.0F) {
-    return {};
+  const Weighed all = weighed_by(curve);
+  if (all.total <= 0.0F) {
+    return;
   }
-  const float factor = static_cast<float>(mass) / total;
-  each_row([&](float weight, const Row& row) {
-    histogram[ShareHistogram::bin_of(row.sum / row.total, bins)] += factor * weight * row.total;
-  });
-  const double mean = static_cast<double>(sum) / total;
-  return {mean, std::sqrt(std::max(0.0, static_cast<double>(squares) / total - mean * mean))};
+  const float factor = static_cast<float>(mass) / all.total;
+  for (int i = 0; i < all.count; ++i) {
+    histogram[all.sums[i].mean_bin] += factor * all.weights[i] * all.sums[i].total;
+  }
 }
 
 }  // namespace bilancetta

@@ -43,7 +43,7 @@ double own_variance(const Weighing& w, const DisplacementErrors& e)
   const Scale& scale = liquid_scale_of(w);
   const double repeats = std::max<double>(1.0, static_cast<double>(std::max(r.rise_g.size(), r.submerged_g.size())));
   const bool second = r.cup_before_g || r.holder_g || r.bottle_full_g;
-  return rounding_and_noise(scale, repeats) +
+  return rounding_and_noise(scale, repeats) + (counts_from_rounded_tare(w) ? square(scale.readability_g) / 12.0 : 0.0) +
          (second ? rounding_and_noise(scale, 1.0) + square(scale.linearity_g) / 3.0 : 0.0) +
          square(e.thread_half_width) / 3.0 + square(e.bubble_mean) + square(e.air_u) + square(e.solid_u) +
          square(e.bottle_u) + square(e.span_u);
@@ -146,7 +146,7 @@ void SittingBuilder::add(long row, const Piece& piece)
 }
 
 // The numbers of one piece; what is known of it beforehand counts once, however often it is weighed.
-ObservedPiece SittingBuilder::observed_piece(const std::vector<Kept>& rows, const SittingResult& result)
+ObservedPiece SittingBuilder::observed_piece(const Rows& rows, const SittingResult& result)
 {
   constexpr double k = 1.0 - 0.0012 / 8.0;
   using Law = Observation::Law;
@@ -156,7 +156,9 @@ ObservedPiece SittingBuilder::observed_piece(const std::vector<Kept>& rows, cons
     piece.observations.push_back({law, reading, row.row, value, u, sitting_time(result, row.row), row.liquid_g_cm3,
                                   static_cast<double>(row.air_g_cm3)});
   };
-  for (const Kept& row : rows) {
+  piece.observations.reserve(2 * rows.size());
+  for (const Kept* kept : rows) {
+    const Kept& row = *kept;
     const double box = result.box_variance * (1.0 - shared_part_at(sitting_time(result, row.row)));
     put(row, Law::dry, SittingReading::dry, row.dry_g, row.dry_u);
     put(row, rise ? Law::rise : Law::hung, SittingReading::in_liquid, row.in_liquid_g,
@@ -165,50 +167,55 @@ ObservedPiece SittingBuilder::observed_piece(const std::vector<Kept>& rows, cons
       put(row, Law::resting, SittingReading::resting, row.resting_g, std::sqrt(square(row.resting_u) + box));
     }
   }
-  const auto density = std::find_if(rows.begin(), rows.end(), [](const Kept& r) { return r.known_g_cm3 > 0.0; });
+  const auto density = std::find_if(rows.begin(), rows.end(), [](const Kept* r) { return r->known_g_cm3 > 0.0; });
   if (density != rows.end()) {
-    put(*density, Law::known_density, SittingReading::known_density, density->known_g_cm3, density->known_u_g_cm3);
+    put(**density, Law::known_density, SittingReading::known_density, (*density)->known_g_cm3,
+        (*density)->known_u_g_cm3);
   }
-  const auto mass = std::find_if(rows.begin(), rows.end(), [](const Kept& r) { return r.known_g > 0.0; });
+  const auto mass = std::find_if(rows.begin(), rows.end(), [](const Kept* r) { return r->known_g > 0.0; });
   if (mass != rows.end()) {
-    put(*mass, Law::known_mass, SittingReading::known_mass, mass->known_g, mass->known_u_g);
+    put(**mass, Law::known_mass, SittingReading::known_mass, (*mass)->known_g, (*mass)->known_u_g);
   }
-  const Kept& first = rows.front();
+  const Kept& first = *rows.front();
   const double displaced = rise ? first.in_liquid_g : first.dry_g - first.in_liquid_g;
   piece.volume_cm3 = k * std::max(displaced, 0.01 * first.dry_g) / (first.liquid_g_cm3 - first.air_g_cm3);
   piece.mass_g = k * first.dry_g + first.air_g_cm3 * piece.volume_cm3;
   return piece;
 }
 
-std::vector<std::vector<SittingBuilder::Kept>> SittingBuilder::informative_pieces(int bench,
-                                                                                  std::vector<long>& unlike) const
+std::vector<SittingBuilder::Rows> SittingBuilder::informative_pieces(int bench, std::vector<long>& unlike) const
 {
-  std::vector<Kept> rows;
-  std::copy_if(kept_.begin(), kept_.end(), std::back_inserter(rows), [&](const Kept& k) { return k.bench == bench; });
-  std::stable_sort(rows.begin(), rows.end(), [](const Kept& a, const Kept& b) { return a.name < b.name; });
-  std::vector<std::vector<Kept>> pieces;
+  Rows rows;
+  for (const Kept& k : kept_) {
+    if (k.bench == bench) {
+      rows.push_back(&k);
+    }
+  }
+  std::stable_sort(rows.begin(), rows.end(), [](const Kept* a, const Kept* b) { return a->name < b->name; });
+  std::vector<Rows> pieces;
+  std::vector<double> dry;
   for (std::size_t from = 0, to = 0; from < rows.size(); from = to) {
     to = from + 1;
-    while (to < rows.size() && rows[to].name == rows[from].name && rows[from].name != 0) {
+    while (to < rows.size() && rows[to]->name == rows[from]->name && rows[from]->name != 0) {
       ++to;
     }
-    std::vector<double> dry;
+    dry.clear();
     std::transform(rows.begin() + from, rows.begin() + to, std::back_inserter(dry),
-                   [](const Kept& k) { return k.dry_g; });
+                   [](const Kept* k) { return k->dry_g; });
     std::nth_element(dry.begin(), dry.begin() + dry.size() / 2, dry.end());
     const double middle = dry[dry.size() / 2];
-    std::vector<Kept> same;
+    Rows same;
     for (std::size_t i = from; i < to; ++i) {
-      if (std::abs(rows[i].dry_g - middle) <= unlike_dry_part * middle + 20.0 * rows[i].dry_u) {
+      if (std::abs(rows[i]->dry_g - middle) <= unlike_dry_part * middle + 20.0 * rows[i]->dry_u) {
         same.push_back(rows[i]);
         continue;
       }
-      unlike.push_back(rows[i].row);
-      if (rows[i].known()) {
+      unlike.push_back(rows[i]->row);
+      if (rows[i]->known()) {
         pieces.push_back({rows[i]});
       }
     }
-    if (same.size() > 1 || (same.size() == 1 && same[0].known())) {
+    if (same.size() > 1 || (same.size() == 1 && same[0]->known())) {
       pieces.push_back(std::move(same));
     }
   }
@@ -224,7 +231,7 @@ SittingResult SittingBuilder::adjust() const
   if (benches_.empty()) {
     return result;
   }
-  std::vector<std::vector<Kept>> pieces;
+  std::vector<Rows> pieces;
   const auto rows_in = [](const auto& all) {
     return std::accumulate(all.begin(), all.end(), 0L,
                            [](long n, const auto& piece) { return n + static_cast<long>(piece.size()); });
@@ -247,8 +254,10 @@ SittingResult SittingBuilder::adjust() const
   result.box_variance = (square(scale.linearity_g) + square(scale.drift_g) + square(evaporated)) / 3.0;
   set_priors(priors_, result);
   std::vector<ObservedPiece> observed;
+  observed.reserve(pieces.size());
   std::transform(pieces.begin(), pieces.end(), std::back_inserter(observed),
-                 [&](const auto& rows) { return observed_piece(rows, result); });
+                 [&](const Rows& rows) { return observed_piece(rows, result); });
+  pieces = {};  // the adjustment needs the room
   adjust_together(std::move(observed), result);
   list_uncheckable(result);
   return result;

@@ -1,6 +1,5 @@
 #pragma once
 
-#include <optional>
 #include <vector>
 
 #include "bilancetta/sitting.hpp"
@@ -28,7 +27,6 @@ struct Observation {
   double time = 0.0;            ///< -0.5 at the first row of the sitting, 0.5 at the last
   double liquid_g_cm3 = 0.0, air_g_cm3 = 0.0;
   bool used = true;
-  std::optional<CheckedReading> doubt{};  ///< as it was found, if it may be this number or another that is wrong
 
   /// shared: SharedError in its own unit; m and V in g and cm3.
   template <typename T>

@@ -6,7 +6,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <utility>
 
 namespace bilancetta
 {
@@ -26,38 +25,68 @@ double cauchy_weight(double residual)
 
 }  // namespace
 
-Design::Linear Design::linear_at(const Observation& o, const SharedScale& scale, const ObservedPiece& piece,
-                                 const SharedScale& at, const std::array<double, 2>& of_piece, Loss loss)
+Lossy lossy(Loss loss, double residual)
 {
-  using Jet = ceres::Jet<double, shared_error_count + 2>;
-  Jet z[shared_error_count];
-  for (int i = 0; i < shared_error_count; ++i) {
-    z[i] = Jet(at[i], i);
+  const double r = std::abs(residual);
+  const double t = r * r / (cauchy_scale * cauchy_scale);
+  switch (loss) {
+    case Loss::huber:
+      return r <= huber_scale ? Lossy{0.5 * r * r, 1.0} : Lossy{huber_scale * (r - 0.5 * huber_scale), huber_scale / r};
+    case Loss::cauchy:
+      return {0.5 * cauchy_scale * cauchy_scale * std::log1p(t), 1.0 / (1.0 + t)};
+    case Loss::none:
+      break;
   }
-  const Jet x[2] = {Jet(of_piece[0], shared_error_count), Jet(of_piece[1], shared_error_count + 1)};
-  Jet residual;
-  Residual{&o, &scale, &piece}(z, x, &residual);
-  const double t = residual.a * residual.a / (cauchy_scale * cauchy_scale);
-  const double weight = !o.used ? 0.0 : loss == Loss::cauchy ? 1.0 / (1.0 + t) : 1.0;
-  return {residual.a, weight, residual.v.head<shared_error_count>(), residual.v.tail<2>()};
+  return {0.5 * r * r, 1.0};
 }
 
-Design::PieceNormal Design::normal_of(std::vector<Linear> lines)
+void PieceNormal::set(const ObservedPiece& piece, const SharedScale& scale, const SharedScale& z,
+                      const std::array<double, 2>& x, Loss loss)
 {
-  PieceNormal n;
-  n.lines = std::move(lines);
-  Eigen::Matrix2d own = Eigen::Matrix2d::Identity() / (guess_u * guess_u);
-  for (const Linear& line : n.lines) {
-    own += line.weight * line.of_piece * line.of_piece.transpose();
-    n.across += line.weight * line.of_shared * line.of_piece.transpose();
-    n.reduced += line.weight * line.of_shared * line.of_shared.transpose();
+  using Jet = ceres::Jet<double, shared_error_count + 2>;
+  Jet shared[shared_error_count];
+  for (int i = 0; i < shared_error_count; ++i) {
+    shared[i] = Jet(z[i], i) * scale[i];
   }
-  n.inverse_own = own.inverse();
-  n.reduced -= n.across * n.inverse_own * n.across.transpose();
-  return n;
+  const Jet mass = Jet(x[0], shared_error_count) * piece.mass_g;
+  const Jet volume = Jet(x[1], shared_error_count + 1) * piece.volume_cm3;
+  constexpr double hold = 1.0 / (guess_u * guess_u);
+  const Eigen::Vector2d off(x[0] - 1.0, x[1] - 1.0);
+  Eigen::Matrix2d own = hold * Eigen::Matrix2d::Identity();
+  Eigen::Matrix<double, shared_error_count, 2> across = Eigen::Matrix<double, shared_error_count, 2>::Zero();
+  own_slope = hold * off;
+  cost = 0.5 * hold * off.squaredNorm();
+  shared_slope.setZero();
+  reduced.setZero();
+  lines.clear();
+  for (const Observation& o : piece.observations) {
+    const Jet residual = (o.expected(shared, mass, volume) - o.value) / o.u;
+    const Lossy l = o.used ? lossy(loss, residual.a) : Lossy{0.0, 0.0};
+    lines.push_back({residual.a, l.weight, residual.v.head<shared_error_count>(), residual.v.tail<2>()});
+    const Linear& line = lines.back();
+    cost += l.cost;
+    own += l.weight * line.of_piece * line.of_piece.transpose();
+    own_slope += l.weight * line.residual * line.of_piece;
+    shared_slope += l.weight * line.residual * line.of_shared;
+    across += l.weight * line.of_shared * line.of_piece.transpose();
+    reduced += l.weight * line.of_shared * line.of_shared.transpose();
+  }
+  inverse_own = own.inverse();
+  pull = inverse_own * across.transpose();
+  own_step = inverse_own * own_slope;
+  reduced -= across * pull;
+  reduced_slope = shared_slope - across * own_step;
+}
+
+double PieceNormal::leverage(const SharedMatrix& covariance, std::size_t a, std::size_t b) const
+{
+  const SharedVector of_a = lines[a].of_shared - pull.transpose() * lines[a].of_piece;
+  const SharedVector of_b = lines[b].of_shared - pull.transpose() * lines[b].of_piece;
+  return of_a.dot(covariance * of_b) + lines[a].of_piece.dot(inverse_own * lines[b].of_piece);
 }
 
 Design::Design(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, const State& state, Loss loss)
+    : pieces_(&pieces), scale_(&scale), state_(&state), loss_(loss)
 {
   SharedMatrix normal = SharedMatrix::Zero();
   for (int i = 0; i < shared_error_count; ++i) {
@@ -65,30 +94,23 @@ Design::Design(const std::vector<ObservedPiece>& pieces, const SharedScale& scal
     const double z = state.z[i];
     normal(i, i) = std::max(cauchy_weight(z), std::abs(z) > cauchy_scale ? 1.0 / (1.0 + z * z) : 0.0);
   }
+  PieceNormal n;
   for (std::size_t p = 0; p < pieces.size(); ++p) {
-    std::vector<Linear> lines;
-    for (const Observation& o : pieces[p].observations) {
-      lines.push_back(linear_at(o, scale, pieces[p], state.z, state.x[p], loss));
-    }
-    pieces_.push_back(normal_of(std::move(lines)));
-    normal += pieces_.back().reduced;
+    look_at(p, n);
+    normal += n.reduced;
   }
   covariance_ = normal.ldlt().solve(SharedMatrix::Identity());
 }
 
-// a' N^-1 b of two numbers of one piece.
-double Design::leverage(const PieceNormal& n, const Linear& a, const Linear& b) const
+void Design::look_at(std::size_t piece, PieceNormal& normal) const
 {
-  const SharedVector of_a = a.of_shared - n.across * (n.inverse_own * a.of_piece);
-  const SharedVector of_b = b.of_shared - n.across * (n.inverse_own * b.of_piece);
-  return of_a.dot(covariance_ * of_b) + a.of_piece.dot(n.inverse_own * b.of_piece);
+  normal.set((*pieces_)[piece], *scale_, state_->z, state_->x[piece], loss_);
 }
 
-CheckedReading Design::checked(const Observation& observation, std::size_t piece, std::size_t i) const
+CheckedReading Design::checked(const Observation& observation, const PieceNormal& normal, std::size_t i) const
 {
-  const PieceNormal& n = pieces_[piece];
-  const Linear& line = n.lines[i];
-  const double h = leverage(n, line, line);
+  const PieceNormal::Linear& line = normal.lines[i];
+  const double h = normal.leverage(covariance_, i, i);
   const double left = std::max(1.0 - line.weight * h, 1e-9);
   const double apart = line.residual / left;
   const double variance = 1.0 + h / left;
@@ -105,15 +127,14 @@ CheckedReading Design::checked(const Observation& observation, std::size_t piece
   return c;
 }
 
-double Design::correlation(std::size_t piece, std::size_t i, std::size_t j) const
+double Design::correlation(const PieceNormal& normal, std::size_t i, std::size_t j) const
 {
-  const PieceNormal& n = pieces_[piece];
-  const double own_i = 1.0 - leverage(n, n.lines[i], n.lines[i]);
-  const double own_j = 1.0 - leverage(n, n.lines[j], n.lines[j]);
+  const double own_i = 1.0 - normal.leverage(covariance_, i, i);
+  const double own_j = 1.0 - normal.leverage(covariance_, j, j);
   if (own_i < least_redundancy || own_j < least_redundancy) {
     return 0.0;
   }
-  return -leverage(n, n.lines[i], n.lines[j]) / std::sqrt(own_i * own_j);
+  return -normal.leverage(covariance_, i, j) / std::sqrt(own_i * own_j);
 }
 
 }  // namespace bilancetta

@@ -11,39 +11,55 @@ namespace bilancetta
 {
 
 inline constexpr double cauchy_scale = 2.385;  ///< 95 % as good as least squares when all errors are normal
+inline constexpr double huber_scale = 1.345;   ///< likewise
 inline constexpr double guess_u = 3.0;         ///< relative: keeps a piece that lost its readings where it was guessed
 
 using SharedScale = std::array<double, shared_error_count>;
 
-/// Residual in units of its standard uncertainty. z: shared errors over their prior uncertainty; x: mass and
-/// volume over the guess.
-struct Residual {
-  const Observation* o;
-  const SharedScale* scale;
-  const ObservedPiece* piece;
-
-  template <typename T>
-  bool operator()(const T* z, const T* x, T* residual) const
-  {
-    T shared[shared_error_count];
-    for (int i = 0; i < shared_error_count; ++i) {
-      shared[i] = z[i] * (*scale)[i];
-    }
-    residual[0] = (o->expected(shared, piece->mass_g * x[0], piece->volume_cm3 * x[1]) - o->value) / o->u;
-    return true;
-  }
-};
-
 enum class Loss { none, huber, cauchy };
+/// Half of what a loss makes of a squared residual, and the weight it leaves a residual: its derivative over r.
+struct Lossy {
+  double cost, weight;
+};
+Lossy lossy(Loss loss, double residual);
 
-/// Shared errors z and the pieces' x, as in Residual.
+/// Shared errors z over their prior uncertainty, and of each piece its mass and volume over the guess.
 struct State {
   SharedScale z{};
   std::vector<std::array<double, 2>> x;
 };
 
-/// The adjustment made linear at a state: for each number its residual, its weight under the loss and its derivatives;
-/// for each piece its normal matrix with its own unknowns eliminated. No matrix grows with the pieces.
+/// One piece made linear at a state: for each number its residual in units of its standard uncertainty, its weight
+/// under the loss and its derivatives; the piece's normal matrix with its own two unknowns eliminated.
+struct PieceNormal {
+  struct Linear {
+    double residual = 0.0, weight = 0.0;
+    SharedVector of_shared;
+    Eigen::Vector2d of_piece;
+  };
+  std::vector<Linear> lines;
+  double cost = 0.0;
+  Eigen::Matrix2d inverse_own;
+  Eigen::Matrix<double, 2, shared_error_count> pull;  ///< the piece's unknowns follow z by -pull
+  Eigen::Vector2d own_step, own_slope;                ///< they move by -own_step if z stays; slope of the cost
+  SharedMatrix reduced;
+  SharedVector reduced_slope, shared_slope;
+
+  /// Made anew; one object serves any number of pieces.
+  void set(const ObservedPiece& piece, const SharedScale& scale, const SharedScale& z, const std::array<double, 2>& x,
+           Loss loss);
+  /// a' N^-1 b of two numbers, N being the normal matrix of all, `covariance` that of z.
+  [[nodiscard]] double leverage(const SharedMatrix& covariance, std::size_t a, std::size_t b) const;
+};
+
+/// Least squares under a loss from the state given, which is moved: reweighted Gauss-Newton steps in which each piece
+/// is eliminated in closed form, so that four unknowns are left, and time and memory grow with the number of pieces.
+/// The shared errors' own priors are always robust: a tare is seldom off, but when it is, it may be by anything.
+/// @param precision largest fall of the cost per number that a last step may still promise
+void solve(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, Loss loss, double precision,
+           State& state);
+
+/// The adjustment made linear at a state. Holds references: pieces, scale and state must outlive it.
 class Design
 {
  public:
@@ -51,31 +67,18 @@ class Design
 
   /// Of z.
   [[nodiscard]] const SharedMatrix& covariance() const { return covariance_; }
-  /// Tests number i of a piece against what all others expect of it. For a number of full weight this is Baarda's
-  /// residual / sqrt(1 - h), h its leverage.
-  [[nodiscard]] CheckedReading checked(const Observation& observation, std::size_t piece, std::size_t i) const;
+  void look_at(std::size_t piece, PieceNormal& normal) const;
+  /// Tests number i of a piece, looked at before, against what all others expect of it. For a number of full weight
+  /// this is Baarda's residual / sqrt(1 - h), h its leverage.
+  [[nodiscard]] CheckedReading checked(const Observation& observation, const PieceNormal& normal, std::size_t i) const;
   /// Correlation of the residuals of two numbers of one piece; near 1 or -1 they cannot be told apart (Foerstner 1983).
-  [[nodiscard]] double correlation(std::size_t piece, std::size_t i, std::size_t j) const;
+  [[nodiscard]] double correlation(const PieceNormal& normal, std::size_t i, std::size_t j) const;
 
  private:
-  using PieceVector = Eigen::Vector2d;
-  struct Linear {
-    double residual = 0.0, weight = 0.0;
-    SharedVector of_shared;
-    PieceVector of_piece;
-  };
-  struct PieceNormal {
-    std::vector<Linear> lines;
-    Eigen::Matrix2d inverse_own = Eigen::Matrix2d::Zero();
-    Eigen::Matrix<double, shared_error_count, 2> across = Eigen::Matrix<double, shared_error_count, 2>::Zero();
-    SharedMatrix reduced = SharedMatrix::Zero();
-  };
-  static Linear linear_at(const Observation& o, const SharedScale& scale, const ObservedPiece& piece,
-                          const SharedScale& z, const std::array<double, 2>& x, Loss loss);
-  static PieceNormal normal_of(std::vector<Linear> lines);
-  [[nodiscard]] double leverage(const PieceNormal& n, const Linear& a, const Linear& b) const;
-
-  std::vector<PieceNormal> pieces_;
+  const std::vector<ObservedPiece>* pieces_;
+  const SharedScale* scale_;
+  const State* state_;
+  Loss loss_;
   SharedMatrix covariance_;
 };
 

@@ -63,6 +63,30 @@ std::string nearest_names(std::string_view name, std::vector<std::string> known)
   return nearest;
 }
 
+std::string close_name(std::string_view name, const std::vector<std::string>& known)
+{
+  constexpr std::size_t longest_unit = 4;
+  constexpr std::size_t short_name = 5;
+  const std::string wanted = folded(name);
+  int nearest = wanted.size() > short_name ? 3 : 2;
+  std::string meant;
+  for (const std::string& one : known) {
+    const std::string whole = folded(one);
+    const std::size_t unit = std::min(whole.find_last_of('-'), whole.size());
+    const bool without_unit = whole.size() - unit <= longest_unit + 1 && wanted == whole.substr(0, unit);
+    int distance = without_unit ? 0 : edit_distance(wanted, whole);
+    if (distance == 2 && wanted.size() == whole.size() &&
+        std::is_permutation(wanted.begin(), wanted.end(), whole.begin())) {
+      distance = 1;
+    }
+    if (distance < nearest) {
+      nearest = distance;
+      meant = one;
+    }
+  }
+  return meant;
+}
+
 std::string nearest_keys(std::string_view name, const std::vector<NamedKey>& known)
 {
   const std::string wanted = folded(name);

@@ -86,6 +86,12 @@ double reading_in_liquid_g(const Readings& r)
   return r.bottle_with_piece_g ? *r.bottle_with_piece_g : r.cup_after_g ? *r.cup_after_g : mean(r.rise_g);
 }
 
+bool counts_from_rounded_tare(const Weighing& weighing)
+{
+  const Readings& r = weighing.readings;
+  return weighing.surroundings.tare_rounded && !r.cup_before_g && !r.holder_g && !r.bottle_full_g;
+}
+
 Displacement displacement_of(const Readings& r)
 {
   const double dry = mean(r.dry_g);

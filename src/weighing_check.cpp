@@ -97,7 +97,8 @@ void check_displacement(const Weighing& weighing, Way way)
                      scale.linearity_g * scale.linearity_g / 3;
   const bool two_numbers = weighing.readings.cup_before_g || weighing.readings.holder_g;
   const double numbers = (way == Way::rise ? 1 : way == Way::submerged ? 2 : 3) + (two_numbers ? 1 : 0);
-  const double limit = 3.1 * std::sqrt(numbers * one) + 0.5 * scale.readability_g;
+  const double limit =
+      3.1 * std::sqrt(numbers * one) + (counts_from_rounded_tare(weighing) ? 1.0 : 0.5) * scale.readability_g;
   if (d.displaced_g < -limit) {
     refuse(way == Way::submerged ? "submerged_g" : "rise_g",
            fmt::format("the piece seems to displace {:.6g} g of liquid; less than zero by more than this scale can err "

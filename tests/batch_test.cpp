@@ -187,6 +187,21 @@ TEST_CASE("columns that mean nothing here are handed through, renamed where they
   CHECK(bad.rows.at(0).at("status") == "error");
 }
 
+TEST_CASE("a column that looks misspelt is told of once, whatever its rows hold", "[batch]")
+{
+  const std::string csv =
+      "piece,dry_gram,dry_g,rise,rise_g,status,note,box,densty\na,1,5,1,0.48,s,n,b,1\nb,1,5,1,0.48,s,n,b,1\n";
+  BatchOptions options;
+  for (const bool json : {false, true}) {
+    options.json = json;
+    const Worked w = run(csv, options);
+    REQUIRE(w.result.remarks.size() == 1);
+    CHECK(w.result.remarks[0] == "column \"rise\" is not known and is handed through; did you mean rise_g?");
+    CHECK(w.result.unusable == 0);
+  }
+  CHECK(contains(refused("piece,dry,rise_g\na,5,0.48\n").message, "did you mean dry_g?"));
+}
+
 TEST_CASE("semicolons with decimal commas, tabs, a mark and CRLF give the same results", "[batch]")
 {
   const std::string comma = run("piece,dry_g,rise_g,water_c\na,5.00,0.48,21.5\nb,4.21 4.22,0.42,\n").text;

@@ -99,6 +99,43 @@ TEST_CASE("published weighings give the printed volume", "[density]")
   }
 }
 
+// JCGM 100, 4.3.9: two roundings to a step d leave a triangle of half-width d, standard deviation d/sqrt(6); 95 % of it
+// lie within d (1 - sqrt(0.05)). One rounding is a rectangle, d/sqrt(12).
+TEST_CASE("a rounded tare adds a rounding of its own, where there is a tare", "[density]")
+{
+  constexpr double step = 0.1;
+  Weighing w = rise_weighing(100.0, 10.0, laboratory);
+  w.liquid_scale = Scale{step, 1e-4, 0.0};
+  w.span_u = 0.0;
+  w.surroundings.wetting = Wetting::sealed;
+  w.surroundings.water_c_u = 0.01;
+  w.surroundings.thread_mm = 0.001;
+  w.surroundings.evaporation_g = 0.0;
+  const auto relative_width = [](const Weighing& weighing) {
+    const DensitySummary d = density_of(weighing);
+    return (1.0 / d.low - 1.0 / d.high) * d.value;
+  };
+  const auto readability = [](const Weighing& weighing) {
+    const auto budget = budget_of(weighing);
+    return std::find_if(budget.begin(), budget.end(), [](const auto& line) { return line.cause == "readability"; })
+        ->standard_uncertainty;
+  };
+  const double once = relative_width(w);
+  const double once_u = readability(w);
+  CHECK_THAT(once, WithinRel(0.95 * step / 10.0, 0.02));
+  CHECK_THAT(once_u, WithinRel(density_of(w).plain * step / std::sqrt(12.0) / 10.0, 0.01));
+  w.surroundings.tare_rounded = true;
+  CHECK_THAT(relative_width(w), WithinRel(2.0 * (1.0 - std::sqrt(0.05)) * step / 10.0, 0.02));
+  CHECK_THAT(readability(w), WithinRel(std::sqrt(2.0) * once_u, 1e-3));
+  // Without a tare there is none to be rounded: the two readings have their own.
+  w.readings.rise_g.clear();
+  w.readings.cup_before_g = 200.0;
+  w.readings.cup_after_g = 210.0;
+  const double by_hand = relative_width(w);
+  w.surroundings.tare_rounded = false;
+  CHECK(relative_width(w) == by_hand);
+}
+
 // Derived by a forward force simulation (see the file): tolerances are the rounding of its readings.
 TEST_CASE("ideal readings of known parts give their density and mass back", "[density]")
 {

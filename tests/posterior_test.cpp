@@ -194,14 +194,12 @@ TEST_CASE("every hypothesis has some prior everywhere", "[posterior]")
 TEST_CASE("a coat is hardly expected as a whole piece", "[posterior]")
 {
   Tables tables = built_in_tables();
-  const std::vector<Member> made = {member_of(tables, solid_hypothesis(tables, material("chromium")), false),
-                                    member_of(tables, solid_hypothesis(tables, material("sterling")), false),
-                                    member_of(tables, layered(Build::plated, "chromium", "c26000"), false),
-                                    member_of(tables, layered(Build::plated, "fine-silver", "c26000"), false)};
-  std::vector<const Member*> members;
-  for (const Member& member : made) {
-    members.push_back(&member);
-  }
+  const MemberGroup group(
+      std::vector<Member>{member_of(tables, solid_hypothesis(tables, material("chromium")), false),
+                          member_of(tables, solid_hypothesis(tables, material("sterling")), false),
+                          member_of(tables, layered(Build::plated, "chromium", "c26000"), false),
+                          member_of(tables, layered(Build::plated, "fine-silver", "c26000"), false)});
+  const Members members({&group});
   Context context;
   context.place = "jewellery";
   Place& place =

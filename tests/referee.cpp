@@ -238,10 +238,11 @@ Answer by_tables(const Member& member, double density, double u, const std::vect
   Analysis analysis;
   analysis.curve = gaussian_curve(density, u);
   Answer answer;
-  answer.evidence = member.levels.under(evidence_weights_of(analysis.curve));
-  Draws draws(member.hypothesis);
+  answer.evidence = MemberGroup({member}).predictions.under(evidence_weights_of(analysis.curve), 0);
+  const Member shown = finer(member);
+  Draws draws(shown.hypothesis, true);
   std::vector<ShareHistogram> histograms(constituents.size());
-  for (const WeighedDraw& draw : DrawWeights(analysis).of(member)) {
+  for (const WeighedDraw& draw : DrawWeights(analysis).of(shown)) {
     const Outcome<double> outcome = draws.outcome(draw.draw, draw.along);
     for (std::size_t c = 0; c < constituents.size(); ++c) {
       histograms[c].add(fraction_of(member.hypothesis, outcome, constituents[c]), draw.mass);
@@ -258,7 +259,8 @@ Ends silver_as_in_batches(const Member& member, double density, double u)
 {
   Analysis analysis;
   analysis.curve = gaussian_curve(density, u);
-  const std::vector<const Member*> members = {&member};
+  const MemberGroup group({member});
+  const Members members({&group});
   analysis.members = &members;
   analysis.posterior = {1.0};
   const Band band = silver_fraction_of(analysis, {0}).band(0.95);

@@ -212,6 +212,72 @@ TEST_CASE("the adjustment is that of one dense least-squares problem over all pi
   }
 }
 
+TEST_CASE("pieces that are all weighed twice are adjusted as in one dense problem", "[sitting]")
+{
+  std::mt19937_64 random(14);
+  World world = world_of(ScaleClass::jeweller, Way::rise);
+  world.wetting = Wetting::sealed;
+  constexpr std::size_t bodies = 30;
+  std::vector<Body> twice;
+  for (std::size_t i = 0; i < 2 * bodies; ++i) {
+    const std::size_t body = i % bodies;
+    twice.push_back({2.0 + 0.3 * static_cast<double>(body), body % 2 == 0 ? 8.4 : 10.4, 0.0, false, false,
+                     "piece " + std::to_string(body)});
+  }
+  const Sitting s = simulated_sitting(world, twice, random);
+  const SittingResult result = adjusted(s.pieces);
+  REQUIRE(result.informative_rows == 2 * bodies);
+  REQUIRE(std::none_of(result.readings.begin(), result.readings.end(), [](const auto& c) { return c.flagged; }));
+  std::vector<ObservedPiece> all;
+  for (std::size_t i = 0; i < 2 * bodies; ++i) {
+    const ObservedPiece p = observed(s.pieces[i], static_cast<long>(i) + 1, result);
+    if (i < bodies) {
+      all.push_back(p);
+    } else {
+      auto& of_piece = all[i - bodies].observations;
+      of_piece.insert(of_piece.end(), p.observations.begin(), p.observations.end());
+    }
+  }
+  const Dense dense = dense_adjustment(all, result);
+  for (int i = 0; i < shared_error_count; ++i) {
+    const double u = result.shared[i].prior_u;
+    INFO(name_of(static_cast<SharedError>(i)));
+    CHECK_THAT(result.shared[i].value / u, WithinAbs(dense.x[i], 1e-5));
+    for (int j = 0; j < shared_error_count; ++j) {
+      CHECK_THAT(result.covariance(i, j) / (u * result.shared[j].prior_u), WithinAbs(dense.covariance(i, j), 1e-5));
+    }
+  }
+}
+
+TEST_CASE("a slip among many pieces weighed twice is found, and nothing else moves", "[sitting]")
+{
+  std::mt19937_64 random(15);
+  std::vector<Body> twice;
+  constexpr std::size_t bodies = 2000;
+  for (std::size_t i = 0; i < 2 * bodies; ++i) {
+    twice.push_back(
+        {2.0 + 0.001 * static_cast<double>(i % bodies), 8.9, 0.0, false, false, std::to_string(i % bodies)});
+  }
+  Sitting s = simulated_sitting(world_of(ScaleClass::jeweller, Way::submerged), twice, random);
+  const SittingResult clean = adjusted(s.pieces);
+  constexpr std::size_t hit[] = {17, 1200, 2500, 3999};
+  for (const std::size_t row : hit) {
+    add_blunder(s.pieces[row], row % 2 == 0, 40.0);
+  }
+  const SittingResult hurt = adjusted(s.pieces);
+  for (const std::size_t row : hit) {
+    const auto wanted = row % 2 == 0 ? SittingReading::dry : SittingReading::in_liquid;
+    CHECK(std::any_of(hurt.readings.begin(), hurt.readings.end(), [&](const CheckedReading& c) {
+      return c.flagged && c.row == static_cast<long>(row) + 1 && c.reading == wanted;
+    }));
+  }
+  for (int i = 0; i < shared_error_count; ++i) {
+    const double u = clean.shared[i].standard_uncertainty;
+    CHECK_THAT(hurt.shared[i].value, WithinAbs(clean.shared[i].value, 0.5 * u));
+    CHECK_THAT(hurt.shared[i].standard_uncertainty, WithinRel(u, 0.05));
+  }
+}
+
 TEST_CASE("a piece weighed once teaches nothing of the shared errors", "[sitting]")
 {
   std::mt19937_64 random(4);

@@ -16,6 +16,26 @@ TEST_CASE("edit distances are those of the usual examples", "[spelling]")
   CHECK(edit_distance("silver", "silver") == 0);
 }
 
+TEST_CASE("a name that was probably meant is close, others are not", "[spelling]")
+{
+  const std::vector<std::string> known{"dry_g", "rise_g",   "skin_colour",      "piece",
+                                       "edge",  "area_cm2", "conductivity_iacs"};
+  CHECK(close_name("dry_gg", known) == "dry_g");
+  CHECK(close_name("Dry g", known) == "dry_g");
+  CHECK(close_name("rise", known) == "rise_g");  // the unit left out
+  CHECK(close_name("area", known) == "area_cm2");
+  CHECK(close_name("conductivity", known) == "conductivity_iacs");
+  CHECK(close_name("skin-color", known) == "skin_colour");
+  CHECK(close_name("skn_color", known) == "skin_colour");
+  CHECK(close_name("egde", known) == "edge");
+  CHECK(close_name("price", known).empty());  // two letters of five are another word
+  CHECK(close_name("magent", {"magnet", "reagent"}) == "magnet");
+  CHECK(close_name("skin", known).empty());
+  CHECK(close_name("shelf", known).empty());
+  CHECK(close_name("", known).empty());
+  CHECK(close_name("dry_g", {}).empty());
+}
+
 TEST_CASE("a misspelt name is refused with the name that was meant first", "[spelling]")
 {
   const Tables& tables = built_in_tables();

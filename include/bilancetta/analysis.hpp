@@ -29,7 +29,7 @@ struct Background {
   std::vector<double> test_likelihood;
   bool hollow = false;  ///< known to be hollow or filled: then that explains a light piece
 };
-Background background_of(const Prepared& prepared, const std::vector<const Member*>& members, const Context& context);
+Background background_of(const Prepared& prepared, const Members& members, const Context& context);
 
 /// One weighing held against every hypothesis.
 struct Analysis {
@@ -37,7 +37,7 @@ struct Analysis {
   DensitySummary density;
   LevelWeights weights;     ///< the curve as evidence takes it
   double read_share = 0.0;  ///< displaced / dry of the mean readings
-  const std::vector<const Member*>* members = nullptr;
+  const Members* members = nullptr;
   std::vector<double> evidence;
   std::vector<double> posterior;
   std::array<double, 4> builds{};  ///< probability of each Build
@@ -53,8 +53,7 @@ double volume_each_cm3(const Analysis& analysis, const Weighing& weighing);
 double expected_reading_g(const Analysis& analysis, const Weighing& weighing, double density_g_cm3);
 /// Adds evidence, posterior, builds and whether anything explains the piece. With `full_tail` the largest tail is
 /// searched for; else the search stops at the first hypothesis that surely explains the piece.
-void hold_against(Analysis& analysis, const std::vector<const Member*>& members, const Background& background,
-                  bool full_tail);
+void hold_against(Analysis& analysis, const Members& members, const Background& background, bool full_tail);
 
 /// Indices of members by falling posterior, until this much of it is covered; empty if nothing has any.
 std::vector<int> plausible_members(const Analysis& analysis, double coverage = 0.9995);
@@ -69,7 +68,7 @@ struct WeighedDraw {
 class DrawWeights
 {
  public:
-  explicit DrawWeights(const Analysis& analysis) : weights_(weights_on_grid(analysis.curve)) {}
+  explicit DrawWeights(const Analysis& analysis);
   [[nodiscard]] std::vector<WeighedDraw> of(const Member& member);
 
  private:

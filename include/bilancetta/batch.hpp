@@ -7,6 +7,7 @@
 #include <optional>
 #include <ostream>
 #include <string>
+#include <vector>
 
 #include "bilancetta/carry_on.hpp"
 #include "bilancetta/piece_text.hpp"
@@ -42,10 +43,11 @@ struct BatchOptions {
 };
 
 struct BatchResult {
-  long rows = 0;         ///< written by this run
-  long unusable = 0;     ///< of these, reported as status error
-  bool stopped = false;  ///< by BatchOptions::stop, before the end
-  std::string summary;   ///< of the whole jar, if wanted
+  long rows = 0;                       ///< written by this run
+  long unusable = 0;                   ///< of these, reported as status error
+  bool stopped = false;                ///< by BatchOptions::stop, before the end
+  std::string summary;                 ///< of the whole jar, if wanted
+  std::vector<std::string> remarks{};  ///< on the whole input: columns that look misspelt
 };
 
 /// Streams rows from `in` to `out` in input order, one out for each in; the same for any number of

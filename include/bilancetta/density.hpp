@@ -61,12 +61,13 @@ struct BudgetLine {
 /// Largest first. Empty if nothing was displaced.
 std::vector<BudgetLine> budget_of(const Weighing& weighing);
 
-/// The integral of the curve over density around each node of the common grid (linear weights), so
+/// The integral of the curve over density around each node of the common grid (splines), so
 /// that evidence of a hypothesis is dot(weights, its predicted density).
 GridFunction weights_on_grid(const DensityCurve& curve);
 
 /// The curve on the finest level, from `finest` on, that covers it with at most `most_nodes` nodes: on level `finest`
-/// its integral about each node, above that its value there.
-LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int finest);
+/// its integral about each node, above that its value there. A curve that spans several octaves changes fastest at one
+/// end: no node there may stand for more than `widest` of the range of the curve, which takes more nodes.
+LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int finest, double widest = 1.0);
 
 }  // namespace bilancetta

@@ -29,6 +29,16 @@ inline double position_of(double density_g_cm3)
   return std::log(density_g_cm3 / lowest_g_cm3) / spacing;
 }
 
+/// Shares of the nodes -1, 0, 1 and 2 in what lies at 0 to 1: a cubic B-spline. It leaves the mean where it was and
+/// widens alike wherever that is, by `spline_variance` squared spacings; linear shares would by 0 to 1/4.
+inline std::array<double, 4> spline_shares(double t)
+{
+  const double s = 1.0 - t;
+  return {s * s * s / 6.0, (4.0 + t * t * (3.0 * t - 6.0)) / 6.0, (4.0 + s * s * (3.0 * s - 6.0)) / 6.0,
+          t * t * t / 6.0};
+}
+inline constexpr double spline_variance = 1.0 / 3.0;
+
 /// Coarser copies of the grid for wide curves: level k has every 2^k-th node.
 inline constexpr int levels = 8;
 
@@ -57,17 +67,15 @@ struct LevelWeights {
   double area = 0.0;  ///< integral of the curve over density, g/cm3
 };
 
-/// A probability density with its coarser copies. At level 0 it is the density at each node; above, its
-/// integral under the tent of each node, which meets a curve that is linear between nodes exactly.
+/// A probability density with its coarser copies. At level 0 it is the density at each node, which expects curves laid
+/// on the grid by splines (weights_on_grid); above, the weights that each node has when a smooth curve, known at the
+/// nodes, is integrated: some are slightly below 0.
 class Pyramid
 {
  public:
   Pyramid() = default;
   explicit Pyramid(const GridFunction& density);
-  /// Integral of the density times the curve.
-  [[nodiscard]] double under(const LevelWeights& curve) const { return dot(level_[curve.level], curve.nodes); }
-  /// Mass below the first node that the curve weighs.
-  [[nodiscard]] double mass_below(const LevelWeights& curve) const;
+  [[nodiscard]] const GridFunction& level(int level) const { return level_[level]; }
 
  private:
   std::array<GridFunction, density_grid::levels> level_;

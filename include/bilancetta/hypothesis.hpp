@@ -80,10 +80,12 @@ struct Outcome {
   std::array<T, max_components> outer, inner;  ///< mass fractions within each part
 };
 
-/// Size of one piece: coats need it.
+/// Size of one piece: coats need it, and faces whose thickness was read.
 struct PieceSize {
   double volume_cm3 = 0.1;
   std::optional<double> area_cm2;
+  std::optional<double> face_cm2{};  ///< end of a disc
+  std::optional<double> layer_mm{};  ///< thickness of face or coat read at the edge
 };
 
 enum class Kind { solid, plated, inlay, hollow, open_mix };
@@ -99,7 +101,8 @@ struct Hypothesis {
   Spread amount;  ///< ln(um) for a coat, logit of a share or void otherwise
   Spread shape;   ///< ln(area / volume in 1/cm) for a coat
   int variables = 0;
-  double scatter = 0.002;  ///< relative standard deviation of density about this
+  double scatter = 0.002;     ///< relative standard deviation of density about this
+  double layer_chance = 1.0;  ///< of the thickness read at the edge, 1/mm, taken into `amount`; 1 if none was
 
   template <typename T>
   [[nodiscard]] Outcome<T> evaluate(const T* z) const
@@ -135,6 +138,7 @@ struct Hypothesis {
 };
 
 Hypothesis solid_hypothesis(const Tables& tables, int material);
+/// A coat depends on the piece's size; a face does if its thickness was read.
 Hypothesis layered_hypothesis(const Tables& tables, int build_row, int outer, int inner, const PieceSize& size);
 Hypothesis hollow_hypothesis(const Tables& tables, int build_row, int material);
 Hypothesis open_mix_hypothesis(const Tables& tables);

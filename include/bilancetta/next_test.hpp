@@ -19,8 +19,8 @@ struct Proposal {
   std::vector<std::vector<double>> likelihood;  ///< answer x member: P(answers so far and this one | H)
 };
 /// For the members that are listed; others stay 0.
-std::vector<Proposal> proposals_for(const Tables& tables, const std::vector<const Member*>& members,
-                                    const Answers& answers, const std::vector<int>& listed);
+std::vector<Proposal> proposals_for(const Tables& tables, const Members& members, const Answers& answers,
+                                    const std::vector<int>& listed);
 
 /// A test, or a sharper weighing, worth doing.
 struct NextTest {

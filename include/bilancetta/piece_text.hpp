@@ -77,9 +77,10 @@ enum class Field {
   reference_mass_g,
   cup_resting_g,
   lot,
-  layer_mm
+  layer_mm,
+  tare_rounded
 };
-inline constexpr int field_count = static_cast<int>(Field::layer_mm) + 1;
+inline constexpr int field_count = static_cast<int>(Field::tare_rounded) + 1;
 std::string_view name_of(Field field);
 /// The field of a column name (case and blanks forgiven), or none.
 std::optional<Field> field_called(std::string_view name);

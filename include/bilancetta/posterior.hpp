@@ -11,6 +11,7 @@
 #include "bilancetta/density.hpp"
 #include "bilancetta/hypothesis.hpp"
 #include "bilancetta/pile.hpp"
+#include "bilancetta/predictions.hpp"
 #include "bilancetta/share_histogram.hpp"
 
 namespace bilancetta
@@ -24,19 +25,59 @@ namespace bilancetta
 /// its density to the next draw's (in batches: the table of silver given density that they fill). So
 /// p_H ranks, the draws give bands, and the fit (fit.hpp) only describes the candidates that are shown.
 struct Member {
-  Hypothesis hypothesis;
-  GridFunction predicted;
-  Pyramid levels;             ///< of predicted
-  float highest = 0.0F;       ///< of predicted
-  std::vector<float> place;   ///< of each draw, its density's position among the grid nodes
-  ShareTable silver;          ///< mass fraction of silver given density; empty if none or not wanted
+  // First what every row of a batch asks: it shares a line of the cache.
   std::uint32_t hazards = 0;  ///< bit k: caution k of the tables counts for it
   Pile pile = Pile::undecided;
   bool holds_silver = false;
   std::array<double, 3> other_precious{};  ///< typical mass fractions of Au, Pd and Pt
+  bool fine = false;                       ///< `place` is of the finer draws
+  Hypothesis hypothesis;
+  GridFunction predicted;
+  float highest = 0.0F;      ///< of predicted
+  std::vector<float> place;  ///< of each draw, its density's position among the grid nodes
+  ShareTable silver;         ///< mass fraction of silver given density; empty if none or not wanted
 };
 /// `with_silver` also tabulates silver, which batches need and a single piece does not.
 Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_silver);
+/// Its hypothesis with the places of finer draws, and nothing else: for bands of fractions that are shown.
+Member finer(const Member& member);
+
+/// Hypotheses of one kind, uncoated or coated for one size, tabulated.
+struct MemberGroup {
+  MemberGroup() = default;
+  explicit MemberGroup(std::vector<Member> all);
+  std::vector<Member> members;
+  Predictions predictions;
+};
+
+/// The hypotheses that a piece is held against: groups one after another. They must outlive it.
+class Members
+{
+ public:
+  Members() = default;
+  explicit Members(std::vector<const MemberGroup*> groups);
+  [[nodiscard]] std::size_t size() const { return all_.size(); }
+  [[nodiscard]] const Member* operator[](std::size_t i) const { return all_[i]; }
+  [[nodiscard]] auto begin() const { return all_.begin(); }
+  [[nodiscard]] auto end() const { return all_.end(); }
+  [[nodiscard]] Build build(std::size_t i) const { return static_cast<Build>(build_[i]); }
+
+  /// p(data | H) of each: integral of the curve times what it predicts.
+  [[nodiscard]] std::vector<double> evidence(const LevelWeights& weights) const;
+  /// The same of one, and its mass below the first node of the curve.
+  [[nodiscard]] double under(const LevelWeights& curve, std::size_t i) const;
+  [[nodiscard]] double mass_below(const LevelWeights& curve, std::size_t i) const;
+
+ private:
+  struct Part {
+    const Predictions* predictions;
+    int which;
+  };
+  [[nodiscard]] Part part_of(std::size_t i) const;
+  std::vector<const MemberGroup*> groups_;
+  std::vector<const Member*> all_;
+  std::vector<std::uint8_t> build_;
+};
 
 /// All hypotheses of some tables, tabulated once and then only read. Coated hypotheses depend on the
 /// piece's size and are tabulated at volumes four times apart (0.001 to 16 cm3), each when first asked for.
@@ -52,17 +93,18 @@ class Prepared
 
   [[nodiscard]] const Tables& tables() const { return *tables_; }
   /// The members for a piece of this volume; their order is the same for every volume.
-  [[nodiscard]] const std::vector<const Member*>& members(double volume_cm3) const;
+  [[nodiscard]] const Members& members(double volume_cm3) const;
 
  private:
-  void prepare_uncoated();
+  void prepare_uncoated(const PieceSize& size);
   void prepare_coated(int size_class, const PieceSize& size) const;
   const Tables* tables_;
   bool one_size_ = false;
-  std::vector<Member> uncoated_;
+  // Neither moves once made: `Members` point into them.
+  std::unique_ptr<MemberGroup> uncoated_;
   // Size classes are filled when first asked for.
-  mutable std::vector<std::vector<Member>> coated_;
-  mutable std::vector<std::vector<const Member*>> members_;
+  std::unique_ptr<std::array<MemberGroup, size_classes>> coated_;
+  std::unique_ptr<std::array<Members, size_classes>> members_;
   std::unique_ptr<std::array<std::once_flag, size_classes>> once_;
 };
 
@@ -79,11 +121,9 @@ struct Context {
 /// common each is; adding a row moves neither P(build) nor P(family). Form `solid` leaves hollow pieces out, `hollow`
 /// and `filled` keep only those and the open mix. With even odds every material is alike as the body of the piece, and
 /// a body alike bare, coated, faced or hollow. Sums to 1. @throws Error (unknown_key).
-std::vector<double> prior_of(const Tables& tables, const std::vector<const Member*>& members, const Context& context);
+std::vector<double> prior_of(const Tables& tables, const Members& members, const Context& context);
 
-/// p(data | H) of each member: integral of the curve times what the member predicts.
-std::vector<double> evidence_of(const std::vector<const Member*>& members, const LevelWeights& weights);
-/// The curve as evidence_of takes it.
+/// The curve as Members::evidence takes it.
 LevelWeights evidence_weights_of(const DensityCurve& curve);
 
 /// Normalised prior x evidence x test; all 0 if nothing has any.

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstdint>
 #include <vector>
 
 #include "bilancetta/density.hpp"
@@ -70,27 +71,42 @@ class ShareTable
   /// @param weight  of each draw
   ShareTable(const std::vector<float>& place, const std::vector<float>& share, const std::vector<float>& weight,
              double scatter);
-  [[nodiscard]] bool empty() const { return levels_[0].rows.empty(); }
+  [[nodiscard]] bool empty() const { return levels_[0].sums.empty(); }
 
   /// The curve on this table's levels, on at most so many nodes, since each costs a row of bins.
   static LevelWeights weights_of(const DensityCurve& curve, int most_nodes);
-  /// Adds the share's distribution under this curve, `mass` in all; returns its moments.
-  ShareMoments add_to(Bins& histogram, const LevelWeights& curve, double mass) const;
+  /// Of the share's distribution under this curve; all 0 if the table is empty or the curve misses it.
+  [[nodiscard]] ShareMoments moments(const LevelWeights& curve) const;
+  /// Adds that distribution, `mass` in all.
+  void add_to(Bins& histogram, const LevelWeights& curve, double mass) const;
   /// The same with the mean share about each node standing for its distribution there: for members of hardly any
   /// weight.
-  ShareMoments add_means_to(Bins& histogram, const LevelWeights& curve, double mass) const;
+  void add_means_to(Bins& histogram, const LevelWeights& curve, double mass) const;
 
  private:
   static constexpr int finest = 1;  // level of the grid
+  // Of each node; apart from each other, since most members are asked for the first only.
+  struct Sum {
+    float total = 0.0F;  // mass
+    int mean_bin = 0;
+  };
   struct Row {
-    int bin, count, offset;                          // count in eights
-    float total = 0.0F, sum = 0.0F, squares = 0.0F;  // of mass, mass x share, mass x share squared
+    std::int16_t bin, count;  // count in eights
+    int offset;               // in mass
+  };
+  struct Raised {
+    float first = 0.0F, second = 0.0F;  // mass x share, mass x share squared
   };
   struct Level {
     int first = 0;
+    std::vector<Sum> sums;
     std::vector<Row> rows;
+    std::vector<Raised> raised;
     std::vector<float> mass;
   };
+  // Nodes of a level that a curve weighs, and its weights.
+  struct Weighed;
+  [[nodiscard]] Weighed weighed_by(const LevelWeights& curve) const;
   struct Dense;
   static Dense drawn(const std::vector<float>& place, const std::vector<float>& share, const std::vector<float>& weight,
                      double scatter);

@@ -16,6 +16,10 @@ int edit_distance(std::string_view a, std::string_view b);
 /// The five of the known names that are nearest to a misspelt one by edit distance of the folded names, for messages.
 std::string nearest_names(std::string_view name, std::vector<std::string> known);
 
+/// The known name that was probably meant by one that is not known: spelt with one letter more, less or other or two
+/// swapped (or two such letters in a name of more than five), or without the unit at its end. Empty if there is none.
+std::string close_name(std::string_view name, const std::vector<std::string>& known);
+
 /// A key and how people call it: "c11000", "electrolytic copper".
 struct NamedKey {
   std::string key, spoken;

@@ -54,6 +54,7 @@ struct Surroundings {
   Air air;
   double thread_mm = 0.1;  ///< diameter of the suspension
   bool thread_tared = true;
+  bool tare_rounded = false;      ///< the scale keeps a tare no finer than it shows it: one more rounding
   double cup_mm = 70.0;           ///< inner diameter of the cup: more thread dips as the level rises
   double evaporation_g = 0.0002;  ///< at most this leaves the cup between zero and reading (judgement)
   Wetting wetting = Wetting::dunked;
@@ -96,9 +97,14 @@ struct Weighing {
   int count = 1;
   double shape_factor = 8.0;           ///< surface of one piece / volume^(2/3); 4.84 for a sphere
   std::optional<double> area_cm2;      ///< surface of one piece, if known
+  std::optional<double> face_cm2{};    ///< end of one piece, if it is a disc of known diameter
   bool as_typed = false;               ///< insist on readings that look mixed up
   std::optional<SharedErrors> shared;  ///< set by a sitting
 };
+
+/// Whether the reading in the liquid counts from a tare that the scale has rounded to its step: a tared cup or holder
+/// on such a scale. A difference of two readings has their two roundings instead.
+bool counts_from_rounded_tare(const Weighing& weighing);
 
 /// Which way of weighing the readings are. @throws Error if none or more than one is given.
 Way way_of(const Readings& readings);

@@ -68,6 +68,9 @@ int end_of(const BatchCommand& command, const BatchResult& result, long before, 
                 fmt::format("the results could not be written (disk full, or the reader closed) after {} rows{}", rows,
                             way_to_go_on(command)));
   }
+  for (const std::string& remark : result.remarks) {
+    std::cerr << fmt::format("bilancetta: {}\n", remark);
+  }
   if (result.stopped) {
     std::cerr << fmt::format("bilancetta: stopped after {} rows, which are written whole{}\n", rows,
                              way_to_go_on(command));

@@ -49,6 +49,7 @@ constexpr OptionRow option_rows[] = {
     {Field::air_rh, "--air-rh", "relative humidity, %", false, false},
     {Field::thread_mm, "--thread-mm", "diameter of the thread (default 0.1)", false, false},
     {Field::thread_not_tared, "--thread-not-tared", "the wet thread was not tared", false, true},
+    {Field::tare_rounded, "--tare-rounded", "the scale rounds a tare to its step", false, true},
     {Field::drift_g, "--drift", "bound on the change of zero between taring and reading, g", false, false},
     {Field::liquid_scale, "--liquid-scale", "class of another scale used for the reading in water", false, false},
     {Field::span_u, "--span-u", "relative uncertainty of a scale's span, with two scales (default 0.0005)", false,
@@ -66,6 +67,7 @@ constexpr OptionRow option_rows[] = {
     {Field::diameter_mm, "--diameter-mm", "a disc's diameter ...", true, false},
     {Field::thickness_mm, "--thickness-mm", "... and thickness", true, false},
     {Field::area_cm2, "--area-cm2", "surface of one piece", true, false},
+    {Field::layer_mm, "--layer-mm", "thickness of the face, seen at the edge", true, false},
     {Field::even_odds, "--even-odds", "ignore where it was found and what is common", false, true},
     {Field::as_typed, "--as-typed", "insist on readings that look mixed up", false, true},
 };

@@ -3,8 +3,10 @@
 #include <memory>
 
 #include "bilancetta/error.hpp"
+#include "bilancetta/html_report.hpp"
 #include "bilancetta/report.hpp"
 #include "commands.hpp"
+#include "out_file.hpp"
 
 using namespace bilancetta;
 
@@ -14,7 +16,7 @@ namespace
 struct WeighOptions {
   ReadingOptions readings;
   bool json = false;
-  std::string only;
+  std::string only, html;
 };
 
 // The command line as typed, with the mixed-up reading under its right name.
@@ -35,6 +37,16 @@ std::string corrected_line(const std::vector<std::string>& typed, const std::str
   return line;
 }
 
+// The page appears under its name when it is whole.
+void write_page(const std::string& name, const std::string& page)
+{
+  OutFile file(name, "", false, false);
+  if (!(file.stream() << page << std::flush)) {
+    throw Error(ErrorCode::cannot_open, "could not be written whole (disk full?)", {.file = name});
+  }
+  file.finish();
+}
+
 int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed, std::ostream& out)
 {
   Tables storage;
@@ -46,6 +58,10 @@ int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed
     if (read.mixed) {
       const Analysis analysis = weigh_up(read.piece.weighing, verdict_options.level);
       const std::string json = json_of_mixed(read.piece, analysis);
+      if (!options.html.empty()) {
+        write_page(options.html, html_of_mixed(read.piece, analysis,
+                                               {std::string(program_version()), tables.checksum, read.assumed}));
+      }
       out << (!options.only.empty() ? json_value(json, options.only) + "\n"
               : options.json        ? json + "\n"
                                     : text_of_mixed(read.piece, analysis));
@@ -56,6 +72,9 @@ int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed
     }
     const Verdict verdict = verdict_of(tables, read.piece, verdict_options);
     const ReportHeading heading{std::string(program_version()), tables.checksum, read.assumed};
+    if (!options.html.empty()) {
+      write_page(options.html, html_report(tables, read.piece, verdict, heading));
+    }
     if (!options.only.empty()) {
       out << json_value(json_report(tables, read.piece, verdict, heading), options.only) << '\n';
     } else if (options.json) {
@@ -86,6 +105,8 @@ void add_weigh(CLI::App& app, Run& run, const std::vector<std::string>& typed)
       "  bilancetta weigh --dry 4.21 --rise 0.42 --found breaker");
   add_reading_options(*command, options->readings, true);
   command->add_flag("--json", options->json, "one JSON object");
+  command->add_option("--html", options->html, "also a page with pictures, for a browser or to print")
+      ->type_name("FILE");
   command->add_option("--only", options->only, "a single value of it by its path, such as candidates.0.material");
   command->callback([options, &run, &typed] {
     run = [options, &typed](std::ostream& out) { return run_weigh(*options, typed, out); };

@@ -102,7 +102,7 @@ void evidence_of_all(benchmark::State& state)
   const Prepared prepared(built_in_tables(), PieceSize{0.4, {}});
   const LevelWeights weights = evidence_weights_of(density_curve_of(weighing_with(1)));
   for (auto step : state) {
-    benchmark::DoNotOptimize(evidence_of(prepared.members(0.4), weights));
+    benchmark::DoNotOptimize(prepared.members(0.4).evidence(weights));
   }
 }
 BENCHMARK(evidence_of_all);

@@ -3,8 +3,9 @@
 //
 // usage: against_brute_force [quick|spread|all]      prints a section of docs/validation.md; exit 1 beyond the bars
 //
-// quick: the middle hypothesis of each kind, at its likeliest density and where 2.5 % and 97.5 % of pieces lie below.
-// spread, all: many or all hypotheses, also as far out as the evidence is above 1/800 of its highest.
+// quick: the middle hypothesis of each kind, at its likeliest density and where 2.5 % and 97.5 % of pieces lie below;
+// for u = 1 as far out as the evidence is above 1/800 of its highest, where the curve's tail is all that meets it.
+// spread, all: many or all hypotheses, as far out as that for every uncertainty.
 
 #include <fmt/core.h>
 
@@ -152,7 +153,7 @@ int main(int argc, char** argv)
     for (const double density : pilot.typical_densities()) {
       compare(tables, one, member, density, uncertainties, seed++, results);
     }
-    for (const double u : quick ? std::vector<double>{} : uncertainties) {
+    for (const double u : quick ? std::vector<double>{1.0} : uncertainties) {
       for (const double density : pilot.outermost_densities(u)) {
         compare(tables, one, member, density, {u}, seed++, results);
       }

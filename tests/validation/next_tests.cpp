@@ -108,7 +108,7 @@ class Trial
   }
 
  private:
-  static Analysis analysed(const Weighing& weighing, const std::vector<const Member*>& members,
+  static Analysis analysed(const Weighing& weighing, const Members& members,
                            const Background& background)
   {
     Analysis a = weigh_up(weighing, 0.95);

@@ -23,7 +23,7 @@ class PieceSource
   PieceSource(const bilancetta::Tables& tables, unsigned seed) : tables_(&tables), simulation_(seed) {}
   [[nodiscard]] double uniform(double low, double high) { return simulation_.uniform(low, high); }
   /// A piece that reads `dry_g` in air, weighed once by the cup; the errors are those of docs/uncertainty.md.
-  SimulatedPiece draw(const std::vector<const bilancetta::Member*>& members, const std::vector<double>& prior,
+  SimulatedPiece draw(const bilancetta::Members& members, const std::vector<double>& prior,
                       const bilancetta::Scale& scale, double dry_g);
 
  private:
