@@ -187,10 +187,7 @@ void hold_against(Analysis& analysis, const Members& members, const Background& 
   analysis.members = &members;
   analysis.evidence = members.evidence(analysis.weights);
   analysis.posterior = posterior_of(background.prior, analysis.evidence, background.test_likelihood);
-  analysis.builds.fill(0.0);
-  for (std::size_t i = 0; i < members.size(); ++i) {
-    analysis.builds[static_cast<int>(members.build(i))] += analysis.posterior[i];
-  }
+  analysis.builds = members.by_build(analysis.posterior);
   analysis.misfit_tail = 0.0;
   analysis.explained = !full_tail && surely_explained(analysis, background);
   if (analysis.explained) {
@@ -206,35 +203,55 @@ void hold_against(Analysis& analysis, const Members& members, const Background& 
   analysis.explained = analysis.misfit_tail >= unexplained_below;
 }
 
-std::vector<int> plausible_members(const Analysis& analysis, double coverage)
+namespace
 {
-  // Sorting is left to those that matter; nearly always the first threshold keeps enough.
-  struct Kept {
-    double probability;
-    int member;
-  };
-  const std::size_t all = analysis.posterior.size();
-  std::vector<Kept> kept(all + 1);
+
+struct Probable {
+  double probability;
+  int member;
+};
+
+// The members more probable than that, in their order. Most have hardly any probability, often many side by side.
+std::vector<Probable> above(const std::vector<double>& probability, double least)
+{
+  constexpr std::size_t block = 8;
+  std::vector<Probable> kept(probability.size() + 1);
   std::size_t count = 0;
-  double total = 0.0;
-  for (double least = 0.01 * (1.0 - coverage); total < coverage && least > 1e-30 && count < all; least *= 0.01) {
-    count = 0;
-    total = 0.0;
-    for (std::size_t i = 0; i < all; ++i) {
-      const double p = analysis.posterior[i];
-      kept[count] = {p, static_cast<int>(i)};
-      count += p > least ? 1 : 0;
-      total += p > least ? p : 0.0;
+  for (std::size_t first = 0; first < probability.size(); first += block) {
+    const std::size_t end = std::min(first + block, probability.size());
+    bool any = false;
+    for (std::size_t i = first; i < end; ++i) {
+      any |= probability[i] > least;
+    }
+    for (std::size_t i = first; any && i < end; ++i) {
+      kept[count] = {probability[i], static_cast<int>(i)};
+      count += probability[i] > least ? 1 : 0;
     }
   }
   kept.resize(count);
-  std::sort(kept.begin(), kept.end(), [](const Kept& a, const Kept& b) {
+  return kept;
+}
+
+}  // namespace
+
+std::vector<int> plausible_members(const Analysis& analysis, double coverage)
+{
+  // Sorting is left to those that matter; nearly always the first threshold keeps enough.
+  std::vector<Probable> kept;
+  double total = 0.0;
+  for (double least = 0.01 * (1.0 - coverage);
+       total < coverage && least > 1e-30 && kept.size() < analysis.posterior.size(); least *= 0.01) {
+    kept = above(analysis.posterior, least);
+    total = std::accumulate(kept.begin(), kept.end(), 0.0,
+                            [](double sum, const Probable& p) { return sum + p.probability; });
+  }
+  std::sort(kept.begin(), kept.end(), [](const Probable& a, const Probable& b) {
     return a.probability > b.probability || (a.probability == b.probability && a.member < b.member);
   });
   std::vector<int> order;
-  order.reserve(count);
+  order.reserve(kept.size());
   double covered = 0.0;
-  for (const Kept& next : kept) {
+  for (const Probable& next : kept) {
     if (covered >= coverage) {
       break;
     }

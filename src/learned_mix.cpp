@@ -17,12 +17,6 @@ constexpr float lowest_ln = -30.0F;
 constexpr double kept_for_tables = 0.05;
 constexpr double negligible = 1e-7;  // a posterior that no jar makes matter
 
-// What a node of the tree gains by its counts over its share in the tables: Polya's urn, with 1 / concentration.
-double gain(double weight, double count, double share, double of_parent)
-{
-  return (weight * count / share + 1.0) / (weight * of_parent + 1.0);
-}
-
 std::string name_of_teacher(long row, const std::string& lot)
 {
   return lot.empty() ? std::to_string(row) : "lot " + lot;
@@ -58,13 +52,10 @@ LearnedMix::LearnedMix(const Prepared& prepared) : prepared_(&prepared)
     const std::string key = std::string(name_of(h.build)) + '\n' +
                             (h.kind == Kind::open_mix ? "open mix" : group(h.outer_material)) + '\n' +
                             group(h.inner_material);
-    const auto [match, added] = families.try_emplace(key, static_cast<int>(families.size()));
-    family_of_.push_back(match->second);
+    family_of_.push_back(families.try_emplace(key, static_cast<int>(families.size())).first->second);
     build_of_.push_back(static_cast<int>(h.build));
-    if (added) {
-      build_of_family_.push_back(build_of_.back());
-    }
   }
+  families_ = families.size();
 }
 
 const LearnedMix::PlaceMix* LearnedMix::known_place(const Context& context) const
@@ -80,10 +71,11 @@ LearnedMix::PlaceMix& LearnedMix::place_of(const Context& context)
   if (added) {
     const Context any{.place = context.place, .form = "unsure", .even_odds = context.even_odds, .answers = {}};
     place.prior = prior_of(prepared_->tables(), prepared_->members(0.1), any);
-    place.family_prior.assign(build_of_family_.size(), 0.0);
+    place.of_node.assign(place.prior.size() + families_ + 5, 0.0);
     for (std::size_t i = 0; i < place.prior.size(); ++i) {
-      place.family_prior[family_of_[i]] += place.prior[i];
-      place.build_prior[build_of_[i]] += place.prior[i];
+      for (const std::size_t node : nodes_of(i)) {
+        place.of_node[node] += place.prior[i];
+      }
     }
     place.mean_factor.assign(place.prior.size(), 1.0);
   }
@@ -134,10 +126,9 @@ void LearnedMix::learn()
     for (std::size_t i = 0; i < place.prior.size(); ++i) {
       place.mean_factor[i] = kept_for_tables;
       for (const State& state : place.kept) {
-        place.mean_factor[i] += place.prior[i] > 0.0
-                                    ? (1.0 - kept_for_tables) * factor(place, state, static_cast<int>(i), -1) /
-                                          static_cast<double>(place.kept.size())
-                                    : 0.0;
+        place.mean_factor[i] += place.prior[i] > 0.0 ? (1.0 - kept_for_tables) * factor(place, state, i, -1) /
+                                                           static_cast<double>(place.kept.size())
+                                                     : 0.0;
       }
     }
   }
@@ -174,7 +165,7 @@ std::vector<double> LearnedMix::factors_for(long row, const Context& context, co
     double total = 0.0;
     for (std::size_t i = 0; i < members; ++i) {
       const double p = analysis.posterior[i];
-      one[i] = p > negligible ? factor(*place, place->kept[s], static_cast<int>(i), teacher.chosen[s]) : 0.0;
+      one[i] = p > negligible ? factor(*place, place->kept[s], i, teacher.chosen[s]) : 0.0;
       total += p * one[i];
     }
     for (std::size_t i = 0; i < members; ++i) {
@@ -198,29 +189,26 @@ void LearnedMix::apply(long row, const Context& context, const std::string& lot,
   }
 }
 
-void LearnedMix::count(State& state, int hypothesis, double by) const
+std::array<std::size_t, 4> LearnedMix::nodes_of(std::size_t hypothesis) const
 {
-  state.row[hypothesis] += by;
-  state.family[family_of_[hypothesis]] += by;
-  state.build[build_of_[hypothesis]] += by;
-  state.all += by;
+  const std::size_t rows = family_of_.size();
+  return {hypothesis, rows + static_cast<std::size_t>(family_of_[hypothesis]),
+          rows + families_ + static_cast<std::size_t>(build_of_[hypothesis]), rows + families_ + 4};
 }
 
-double LearnedMix::factor(const PlaceMix& place, const State& state, int hypothesis, int without) const
+// Share of a hypothesis in the mix over its prior, as the state has it, of `without` (a kind; -1: none) one piece less.
+double LearnedMix::factor(const PlaceMix& place, const State& state, std::size_t hypothesis, int without) const
 {
-  const int family = family_of_[hypothesis];
-  const int build = build_of_[hypothesis];
-  const double same = without == hypothesis ? 1.0 : 0.0;
-  const double same_family = without >= 0 && family_of_[without] == family ? 1.0 : 0.0;
-  const double same_build = without >= 0 && build_of_[without] == build ? 1.0 : 0.0;
-  const double any = without >= 0 ? 1.0 : 0.0;
-  const double of_build = place.build_prior[build];
-  const double of_family = place.family_prior[family];
-  return gain(state.weight[0], state.build[build] - same_build, of_build, state.all - any) *
-         gain(state.weight[1], state.family[family] - same_family, of_family / of_build,
-              state.build[build] - same_build) *
-         gain(state.weight[2], state.row[hypothesis] - same, place.prior[hypothesis] / of_family,
-              state.family[family] - same_family);
+  double sum = 0.0;
+  for (const std::size_t node : nodes_of(hypothesis)) {
+    sum += state.gain[node];
+    if (without >= 0 && state.node[without] == static_cast<int>(node)) {
+      const bool alone = state.count[without] == 1;
+      sum -= (alone ? 1.0 + state.each : 1.0) / place.of_node[node];
+    }
+  }
+  const double free = without >= 0 && state.count[without] == 1 ? state.each : 0.0;
+  return std::max(sum + free, 0.0) / (state.all - (without >= 0 ? 1.0 : 0.0));
 }
 
 }  // namespace bilancetta

@@ -1,6 +1,7 @@
 #include <numeric>
 
 #include "bilancetta/posterior.hpp"
+#include "vectorised.hpp"
 
 namespace bilancetta
 {
@@ -27,9 +28,22 @@ Members::Members(std::vector<const MemberGroup*> groups) : groups_(std::move(gro
   for (const MemberGroup* group : groups_) {
     for (const Member& member : group->members) {
       all_.push_back(&member);
-      build_.push_back(static_cast<std::uint8_t>(member.hypothesis.build));
+      const Build build = member.hypothesis.build;
+      if (runs_.empty() || runs_.back().build != build) {
+        runs_.push_back({build, all_.size() - 1, all_.size()});
+      }
+      runs_.back().end = all_.size();
     }
   }
+}
+
+std::array<double, 4> Members::by_build(const std::vector<double>& each) const
+{
+  std::array<double, 4> sums{};
+  for (const Run& run : runs_) {
+    sums[static_cast<std::size_t>(run.build)] += sum_of(each.data() + run.first, run.end - run.first);
+  }
+  return sums;
 }
 
 std::vector<double> Members::evidence(const LevelWeights& weights) const

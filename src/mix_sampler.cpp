@@ -1,10 +1,12 @@
 #include "mix_sampler.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <numeric>
 
 #include "bilancetta/lot.hpp"
+#include "vectorised.hpp"
 
 namespace bilancetta
 {
@@ -12,98 +14,71 @@ namespace bilancetta
 namespace
 {
 
-constexpr int chains = 6;
-constexpr int states_a_chain = 4;
-constexpr int first_sweeps = 80;
-constexpr int sweeps_apart = 8;
-constexpr int names_a_state = 12;
-// 1 / concentration on each level, and the prior of each: half for the tables as they are. Judgement.
-constexpr std::array<double, 7> weights = {0.0, 1.0 / 300, 1.0 / 100, 1.0 / 30, 0.1, 1.0 / 3, 1.0};
-constexpr std::array<double, 7> weight_prior = {0.5, 1.0 / 12, 1.0 / 12, 1.0 / 12, 1.0 / 12, 1.0 / 12, 1.0 / 12};
-constexpr float negligible_ln = -12.0F;
-constexpr double hopeless_ln = 30.0;
+constexpr int chains = 16;
+constexpr int first_sweeps = 16;
+constexpr int kept_sweeps = 12;
+constexpr std::size_t most_kinds = 24;  // of one jar
+// Judgement, as are the shares of kinds that are a row, a family, a build, and whatever the tables expect.
+constexpr std::array<double, 4> concentrations = {0.5, 2.0, 8.0, 32.0};
+constexpr std::array<double, 4> kind_is = {0.5, 0.2, 0.1, 0.2};
+constexpr float least_likelihood = 1e-13F;  // relative to the likeliest: readings have blunders
+constexpr int factors_at_once = 16;         // of least_likelihood to its inverse: within reach of a double
 
-// ln of the rising factorial of share / weight, from `count` on for `more` steps, times weight^more: what `more`
-// further pieces at one node do to the probability of the counts.
-double ln_rising(double weight, double share, double count, double more)
+// Products of many factors, one for each node, with exponents of two kept apart.
+struct Products {
+  std::vector<double> value;
+  std::vector<std::int64_t> exponent;
+};
+
+BILANCETTA_VECTORISED void multiply(double* value, const float* likelihood, std::size_t nodes, double plus, double by)
 {
-  if (weight <= 0.0) {
-    return more * std::log(share);
+  for (std::size_t v = 0; v < nodes; ++v) {
+    value[v] *= plus + by * static_cast<double>(likelihood[v]);
   }
-  if (more <= 16.0) {
-    double product = 1.0;
-    for (double i = count; i < count + more; ++i) {
-      product *= share + weight * i;
-    }
-    return std::log(product);
+}
+
+BILANCETTA_VECTORISED void take_exponents(double* value, std::int64_t* exponent, std::size_t nodes)
+{
+  constexpr std::int64_t one = std::bit_cast<std::int64_t>(1.0);
+  constexpr std::int64_t fraction = (std::int64_t{1} << 52) - 1;
+  for (std::size_t v = 0; v < nodes; ++v) {
+    const auto bits = std::bit_cast<std::int64_t>(value[v]);  // positive and normal
+    exponent[v] += static_cast<std::int64_t>(static_cast<std::uint64_t>(bits) >> 52U) - 1023;
+    value[v] = std::bit_cast<double>((bits & fraction) | one);
   }
-  const double from = share / weight + count;
-  return std::lgamma(from + more) - std::lgamma(from) + more * std::log(weight);
 }
 
 }  // namespace
 
-MixSampler::MixSampler(const LearnedMix& mix, LearnedMix::PlaceMix& place) : mix_(mix), place_(place)
+MixSampler::MixSampler(const LearnedMix& mix, LearnedMix::PlaceMix& place) : place_(place)
 {
-  for (LearnedMix::Teacher& teacher : place.teachers) {
-    const double power = effective_readings(teacher.rows) / static_cast<double>(teacher.rows);
-    std::vector<float>& ln = ln_likelihood_.emplace_back(teacher.ln_sum);
-    float highest = -INFINITY;
-    for (float& value : ln) {
-      value *= static_cast<float>(power);
-      highest = std::max(highest, value);
+  const std::size_t rows = place.prior.size();
+  const std::size_t nodes = place.of_node.size();
+  centre_.assign(nodes, 0.0);
+  for (std::size_t i = 0; i < rows; ++i) {
+    const std::array<std::size_t, 4> held_by = mix.nodes_of(i);
+    for (std::size_t level = 0; level < 4; ++level) {
+      centre_[held_by[level]] += kind_is[level] * place.prior[i];
     }
-    std::vector<Option>& options = options_.emplace_back();
-    for (std::size_t i = 0; i < ln.size(); ++i) {
-      if (place.prior[i] > 0.0 && ln[i] - highest > negligible_ln) {
-        options.push_back(
-            {static_cast<int>(i), mix.family_of_[i], static_cast<float>(place.prior[i]) * std::exp(ln[i] - highest)});
+  }
+  for (const LearnedMix::Teacher& teacher : place.teachers) {
+    const auto power = static_cast<float>(effective_readings(teacher.rows) / static_cast<double>(teacher.rows));
+    // Rows of a lot may rule each other out altogether: then they say nothing, each being as unlikely as the next.
+    const float highest = std::max(*std::max_element(teacher.ln_sum.begin(), teacher.ln_sum.end()), -1e30F);
+    std::vector<double> sum(nodes, 0.0);
+    for (std::size_t i = 0; i < rows; ++i) {
+      const double p = place.prior[i] * std::exp(power * (teacher.ln_sum[i] - highest));
+      for (const std::size_t v : mix.nodes_of(i)) {
+        sum[v] += p;
       }
     }
-    teacher.chosen.clear();
-  }
-  row_gain_.assign(place.prior.size(), 1.0F);
-  family_gain_.assign(place.family_prior.size(), 1.0F);
-  for (std::size_t f = 0; f < place.family_prior.size(); ++f) {
-    if (place.family_prior[f] > 0.0) {
-      families_of_[mix.build_of_family_[f]].push_back(static_cast<int>(f));
+    std::vector<float>& likelihood = likelihood_.emplace_back();
+    for (std::size_t v = 0; v < nodes; ++v) {
+      const double mean = place.of_node[v] > 0.0 ? sum[v] / place.of_node[v] : 0.0;
+      likelihood.push_back(std::max(static_cast<float>(mean), least_likelihood));
     }
   }
-}
-
-void MixSampler::gains_of_build(int build)
-{
-  const std::array<double, 3>& w = state_.weight;
-  const double count = state_.build[build];
-  const double own = (w[0] * count / place_.build_prior[build] + 1.0) / (w[1] * count + 1.0);
-  for (const int f : families_of_[build]) {
-    const double share = place_.family_prior[f] / place_.build_prior[build];
-    const double in_family = state_.family[f];
-    family_gain_[f] = static_cast<float>(own * (w[1] * in_family / share + 1.0) / (w[2] * in_family + 1.0));
-  }
-}
-
-void MixSampler::gain_of_row(int hypothesis)
-{
-  const double share = place_.prior[hypothesis] / place_.family_prior[mix_.family_of_[hypothesis]];
-  row_gain_[hypothesis] = static_cast<float>(state_.weight[2] * state_.row[hypothesis] / share + 1.0);
-}
-
-void MixSampler::count(int hypothesis, double by)
-{
-  mix_.count(state_, hypothesis, by);
-  gains_of_build(mix_.build_of_[hypothesis]);
-  gain_of_row(hypothesis);
-}
-
-void MixSampler::all_gains()
-{
-  for (int b = 0; b < 4; ++b) {
-    gains_of_build(b);
-  }
-  for (std::size_t i = 0; i < place_.prior.size(); ++i) {
-    gain_of_row(static_cast<int>(i));
-  }
+  kind_of_.assign(likelihood_.size(), 0);
 }
 
 double MixSampler::uniform()
@@ -111,11 +86,9 @@ double MixSampler::uniform()
   return static_cast<double>(random_() >> 11) * 0x1p-53;
 }
 
-template <typename Odds>
-std::size_t MixSampler::pick(const Odds& odds)
+std::size_t MixSampler::pick(const std::vector<double>& odds)
 {
-  double left =
-      uniform() * static_cast<double>(std::accumulate(odds.begin(), odds.end(), typename Odds::value_type(0)));
+  double left = uniform() * std::accumulate(odds.begin(), odds.end(), 0.0);
   std::size_t k = 0;
   while (k + 1 < odds.size() && left >= odds[k]) {
     left -= odds[k++];
@@ -123,125 +96,125 @@ std::size_t MixSampler::pick(const Odds& odds)
   return k;
 }
 
-// ln P(counts of one level | weight).
-double MixSampler::ln_level(int level, double weight) const
+std::size_t MixSampler::pick_by_ln(std::vector<double> odds)
 {
-  double sum = 0.0;
-  const auto node = [&](double count, double share) {
-    sum += count > 0.0 ? ln_rising(weight, share, 0.0, count) : 0.0;
-  };
-  const auto parent = [&](double count) { sum -= count > 0.0 ? ln_rising(weight, 1.0, 0.0, count) : 0.0; };
-  if (level == 0) {
-    parent(state_.all);
-    for (int b = 0; b < 4; ++b) {
-      node(state_.build[b], place_.build_prior[b]);
-    }
-  } else if (level == 1) {
-    std::for_each(state_.build.begin(), state_.build.end(), parent);
-    for (std::size_t f = 0; f < state_.family.size(); ++f) {
-      node(state_.family[f], place_.family_prior[f] / place_.build_prior[mix_.build_of_family_[f]]);
-    }
-  } else {
-    std::for_each(state_.family.begin(), state_.family.end(), parent);
-    for (std::size_t i = 0; i < state_.row.size(); ++i) {
-      node(state_.row[i], place_.prior[i] / place_.family_prior[mix_.family_of_[i]]);
-    }
-  }
-  return sum;
+  const double highest = *std::max_element(odds.begin(), odds.end());
+  std::transform(odds.begin(), odds.end(), odds.begin(), [&](double ln) { return std::exp(ln - highest); });
+  return pick(odds);
 }
 
-void MixSampler::draw_weights()
+void MixSampler::start()
 {
-  std::vector<double> odds(weights.size());
-  for (int level = 0; level < 3; ++level) {
-    for (std::size_t k = 0; k < weights.size(); ++k) {
-      odds[k] = std::log(weight_prior[k]) + ln_level(level, weights[k]);
-    }
-    const double highest = *std::max_element(odds.begin(), odds.end());
-    for (double& value : odds) {
-      value = std::exp(value - highest);
-    }
-    state_.weight[level] = weights[pick(odds)];
+  concentration_ = 2.0;
+  node_.assign(most_kinds, 0);
+  count_.assign(most_kinds, 0);
+  for (int& node : node_) {
+    node = static_cast<int>(pick(centre_));
   }
-  all_gains();
+  draw_shares();
 }
 
-// Each teacher anew, given all others.
-void MixSampler::choose_each()
+// Which kind each teacher is, given kinds and shares.
+void MixSampler::assign()
 {
-  std::vector<float> odds;
-  for (std::size_t t = 0; t < options_.size(); ++t) {
-    const std::vector<Option>& options = options_[t];
-    if (options.empty()) {
-      continue;
+  std::fill(count_.begin(), count_.end(), 0);
+  std::vector<double> odds(most_kinds);
+  for (std::size_t t = 0; t < likelihood_.size(); ++t) {
+    for (std::size_t k = 0; k < most_kinds; ++k) {
+      odds[k] = share_[k] * likelihood_[t][node_[k]];
     }
-    if (chosen_[t] >= 0) {
-      count(chosen_[t], -1.0);
-    }
-    odds.clear();
-    for (const Option& option : options) {
-      odds.push_back(option.odds * row_gain_[option.hypothesis] * family_gain_[option.family]);
-    }
-    chosen_[t] = options[pick(odds)].hypothesis;
-    count(chosen_[t], 1.0);
+    kind_of_[t] = static_cast<std::int16_t>(pick(odds));
+    ++count_[kind_of_[t]];
   }
 }
 
-// All teachers that are one material together become another one that no other teacher is, or stay: a Gibbs step over
-// all names that are free. Lookalikes would otherwise change places only piece by piece, hence hardly ever.
-void MixSampler::rename(int material, const std::vector<int>& teachers)
+void MixSampler::draw_concentration()
 {
-  const auto n = static_cast<double>(teachers.size());
-  count(material, -n);
-  const std::size_t members = place_.prior.size();
-  std::vector<double> ln(members, 0.0);
-  for (const int t : teachers) {
-    for (std::size_t i = 0; i < members; ++i) {
-      ln[i] += ln_likelihood_[t][i];
+  std::vector<double> odds;
+  for (const double a : concentrations) {
+    const double each = a / static_cast<double>(most_kinds);
+    double ln = std::lgamma(a) - std::lgamma(a + static_cast<double>(likelihood_.size()));
+    for (const int n : count_) {
+      ln += n > 0 ? std::lgamma(each + n) - std::lgamma(each) : 0.0;
     }
+    odds.push_back(ln);
   }
-  std::vector<double> of_family(state_.family.size(), 0.0);
-  for (std::size_t f = 0; f < of_family.size(); ++f) {
-    const int b = mix_.build_of_family_[f];
-    const double of_build = place_.build_prior[b];
-    const double share = place_.family_prior[f];
-    of_family[f] = share <= 0.0 ? -INFINITY
-                                : ln_rising(state_.weight[0], of_build, state_.build[b], n) +
-                                      ln_rising(state_.weight[1], share / of_build, state_.family[f], n) -
-                                      ln_rising(state_.weight[1], 1.0, state_.build[b], n) -
-                                      ln_rising(state_.weight[2], 1.0, state_.family[f], n);
+  concentration_ = concentrations[pick_by_ln(std::move(odds))];
+}
+
+void MixSampler::draw_shares()
+{
+  share_.clear();
+  for (const int n : count_) {
+    share_.push_back(std::gamma_distribution<double>(n + concentration_ / static_cast<double>(most_kinds))(random_));
   }
-  const double likeliest = *std::max_element(ln.begin(), ln.end());
-  double highest = -INFINITY;
-  for (std::size_t i = 0; i < members; ++i) {
-    const int f = mix_.family_of_[i];
-    const bool free = state_.row[i] <= 0.0 && place_.prior[i] > 0.0 && ln[i] > likeliest - hopeless_ln;
-    ln[i] = free ? ln[i] + of_family[f] + ln_rising(state_.weight[2], place_.prior[i] / place_.family_prior[f], 0.0, n)
-                 : -INFINITY;
-    highest = std::max(highest, ln[i]);
-  }
-  for (double& value : ln) {
-    value = value > highest - hopeless_ln ? std::exp(value - highest) : 0.0;
-  }
-  const int chosen = std::isfinite(highest) ? static_cast<int>(pick(ln)) : material;
-  count(chosen, n);
-  for (const int t : teachers) {
-    chosen_[t] = chosen;
+  const double total = std::accumulate(share_.begin(), share_.end(), 0.0);
+  for (double& share : share_) {
+    share = total > 0.0 ? share / total : 1.0 / static_cast<double>(most_kinds);
   }
 }
 
-void MixSampler::rename_each()
+// A kind becomes another, given the shares and the other kinds, whichever teachers are of it.
+void MixSampler::replace(std::size_t kind)
 {
-  std::map<int, std::vector<int>> teachers_of;
-  for (std::size_t t = 0; t < chosen_.size(); ++t) {
-    if (chosen_[t] >= 0) {
-      teachers_of[chosen_[t]].push_back(static_cast<int>(t));
+  const std::size_t nodes = centre_.size();
+  Products products{std::vector<double>(nodes, 1.0), std::vector<std::int64_t>(nodes, 0)};
+  for (std::size_t t = 0; t < likelihood_.size(); ++t) {
+    const float* likelihood = likelihood_[t].data();
+    double others = 0.0;
+    for (std::size_t k = 0; k < most_kinds; ++k) {
+      others += k == kind ? 0.0 : share_[k] * likelihood[node_[k]];
+    }
+    const double all = others + share_[kind] * likelihood[node_[kind]];
+    multiply(products.value.data(), likelihood, nodes, others / all, share_[kind] / all);
+    if (t % factors_at_once == factors_at_once - 1) {
+      take_exponents(products.value.data(), products.exponent.data(), nodes);
     }
   }
-  for (const auto& [material, teachers] : teachers_of) {
-    // An earlier one may have taken this name: then it is not one material's teachers any more.
-    if (teachers.size() > 1 && state_.row[material] == static_cast<double>(teachers.size())) {
-      rename(material, teachers);
+  std::vector<double> odds;
+  for (std::size_t v = 0; v < nodes; ++v) {
+    odds.push_back(centre_[v] > 0.0 ? std::log(centre_[v] * products.value[v]) +
+                                          std::log(2.0) * static_cast<double>(products.exponent[v])
+                                    : -INFINITY);
+  }
+  node_[kind] = static_cast<int>(pick_by_ln(std::move(odds)));
+}
+
+void MixSampler::keep()
+{
+  LearnedMix::State state;
+  state.each = concentration_ / static_cast<double>(most_kinds);
+  state.node = node_;
+  state.count = count_;
+  state.gain.assign(centre_.size(), 0.0);
+  for (std::size_t k = 0; k < most_kinds; ++k) {
+    const std::size_t node = count_[k] > 0 ? static_cast<std::size_t>(node_[k]) : centre_.size() - 1;
+    state.gain[node] += (state.each + count_[k]) / place_.of_node[node];
+  }
+  state.all = concentration_ + static_cast<double>(likelihood_.size());
+  place_.kept.push_back(std::move(state));
+  for (std::size_t t = 0; t < kind_of_.size(); ++t) {
+    place_.teachers[t].chosen.push_back(kind_of_[t]);
+  }
+}
+
+void MixSampler::sweep(bool kept)
+{
+  for (std::size_t k = 0; k < most_kinds; ++k) {
+    // Others are of no piece or of one, and found by chance.
+    if (share_[k] * static_cast<double>(likelihood_.size()) > 0.5) {
+      replace(k);
+    }
+  }
+  assign();
+  if (kept) {
+    keep();
+  }
+  draw_concentration();
+  draw_shares();
+  for (std::size_t k = 0; k < most_kinds; ++k) {
+    if (count_[k] == 0) {
+      node_[k] = static_cast<int>(pick(centre_));
     }
   }
 }
@@ -249,27 +222,14 @@ void MixSampler::rename_each()
 void MixSampler::run()
 {
   place_.kept.clear();
+  for (LearnedMix::Teacher& teacher : place_.teachers) {
+    teacher.chosen.clear();
+  }
   for (int chain = 0; chain < chains; ++chain) {
     random_.seed(20240601U + static_cast<unsigned>(chain));
-    state_ = {};
-    state_.weight.fill(0.1);
-    state_.row.assign(place_.prior.size(), 0.0);
-    state_.family.assign(place_.family_prior.size(), 0.0);
-    chosen_.assign(options_.size(), -1);
-    all_gains();
-    for (int sweep = 1; sweep <= first_sweeps + states_a_chain * sweeps_apart; ++sweep) {
-      choose_each();
-      rename_each();
-      draw_weights();
-      // Names change more freely than who belongs together, so each partition is kept under several.
-      for (int k = 0; k < names_a_state && sweep > first_sweeps && sweep % sweeps_apart == 0; ++k) {
-        choose_each();
-        rename_each();
-        for (std::size_t t = 0; t < chosen_.size(); ++t) {
-          place_.teachers[t].chosen.push_back(static_cast<std::int16_t>(chosen_[t]));
-        }
-        place_.kept.push_back(state_);
-      }
+    start();
+    for (int k = 0; k < first_sweeps + kept_sweeps; ++k) {
+      sweep(k >= first_sweeps);
     }
   }
 }

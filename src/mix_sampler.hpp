@@ -7,7 +7,7 @@
 namespace bilancetta
 {
 
-/// Samples states of one place's mix: which hypothesis each teacher is, and the concentrations.
+/// Samples states of one place's mix: what the kinds are, and which of them each teacher is.
 class MixSampler
 {
  public:
@@ -15,32 +15,24 @@ class MixSampler
   void run();
 
  private:
-  struct Option {
-    int hypothesis, family;
-    float odds;  // prior x likelihood
-  };
-  [[nodiscard]] double ln_level(int level, double weight) const;
   double uniform();
-  template <typename Odds>
-  std::size_t pick(const Odds& odds);
-  void count(int hypothesis, double by);
-  void gains_of_build(int build);
-  void gain_of_row(int hypothesis);
-  void all_gains();
-  void choose_each();
-  void rename_each();
-  void rename(int material, const std::vector<int>& teachers);
-  void draw_weights();
+  std::size_t pick(const std::vector<double>& odds);
+  std::size_t pick_by_ln(std::vector<double> odds);
+  void start();
+  void assign();
+  void draw_concentration();
+  void draw_shares();
+  void replace(std::size_t kind);
+  void keep();
+  void sweep(bool kept);
 
-  const LearnedMix& mix_;
   LearnedMix::PlaceMix& place_;
-  std::vector<std::vector<Option>> options_;       // of each teacher
-  std::vector<std::vector<float>> ln_likelihood_;  // of each teacher, all hypotheses
-  LearnedMix::State state_;
-  std::vector<int> chosen_;
-  // A hypothesis gains row x family over its prior, up to what is common to all; the family's has the build's in it.
-  std::vector<float> row_gain_, family_gain_;
-  std::array<std::vector<int>, 4> families_of_;
+  std::vector<double> centre_;                  // of each node, how likely a kind is it
+  std::vector<std::vector<float>> likelihood_;  // of each teacher, given each node
+  std::vector<int> node_, count_;               // of each kind
+  std::vector<double> share_;                   // of each kind
+  std::vector<std::int16_t> kind_of_;           // of each teacher
+  double concentration_ = 1.0;
   std::mt19937_64 random_;
 };
 

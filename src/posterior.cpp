@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "draws.hpp"
+#include "vectorised.hpp"
 
 namespace bilancetta
 {
@@ -222,13 +223,13 @@ std::vector<double> posterior_of(const std::vector<double>& prior, const std::ve
 {
   assert(prior.size() == evidence.size() && prior.size() == test_likelihood.size());
   std::vector<double> posterior(prior.size());
-  double total = 0.0;
   for (std::size_t i = 0; i < prior.size(); ++i) {
     posterior[i] = prior[i] * evidence[i] * test_likelihood[i];
-    total += posterior[i];
   }
+  const double total = sum_of(posterior.data(), posterior.size());
+  const double factor = total > 0.0 ? 1.0 / total : 0.0;
   for (double& value : posterior) {
-    value = total > 0.0 ? value / total : 0.0;
+    value *= factor;
   }
   return posterior;
 }

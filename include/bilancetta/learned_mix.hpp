@@ -18,13 +18,12 @@ using MixRow = std::vector<float>;
 MixRow mix_row_of(const Analysis& analysis, const Background& background);
 
 /// The jar teaches the prior. The mix of materials among the pieces of one place is not known, and the pieces tell of
-/// it. The prior of the tables is the centre of a Dirichlet tree (Dennis, Commun. Statist. Theory Meth. 20 (1991)
-/// 4069-4081): one Dirichlet over builds, in each build one over families, in each family one over rows, so that a jar
-/// of few materials is learned from few pieces, and a family from any of its rows. Each level has its own
-/// concentration, taught by the jar too: from 1 to infinity, where the tables are right as they are (half the prior of
-/// each level). The mix is integrated, not estimated, by collapsed Gibbs sampling (Liu, J. Am. Stat. Assoc. 89 (1994)
-/// 958-966) with a fixed seed, each material's pieces also renamed together (MacEachern and Mueller, J. Comput. Graph.
-/// Statist. 7 (1998) 223-238).
+/// it. A jar is of some kinds: a kind is one row of the tables, one family, one build, or all that the tables expect,
+/// as likely as the tables' prior has it. Kinds have shares from a finite Dirichlet (Ishwaran and Zarepour, Can. J.
+/// Statist. 30 (2002) 269-283: close to a Dirichlet process), whose concentration the jar teaches too (Escobar and
+/// West, J. Am. Stat. Assoc. 90 (1995) 577-588), so few kinds are learned from few pieces, and a jar as the tables
+/// expect it keeps their prior. The mix is integrated, not estimated, by Gibbs sampling with a fixed seed; each kind is
+/// drawn from all nodes given shares and other kinds, whichever pieces are of it, so that lookalikes change places.
 ///
 /// Each place has a mix of its own (and so have even odds): what came from relays says nothing of breakers. The form
 /// only excludes hypotheses. A lot counts as one piece (see lot.hpp). A piece never teaches itself: its posterior is
@@ -59,18 +58,17 @@ class LearnedMix
   struct Teacher {
     std::vector<float> ln_sum;  ///< over its rows
     long rows = 0;
-    std::vector<std::int16_t> chosen;  ///< hypothesis in each kept state
+    std::vector<std::int16_t> chosen;  ///< kind in each kept state
   };
-  // How often each node of the tree was chosen, and how much counts weigh against the tables: 1 / concentration.
+  // Kinds, how many teachers are of each, and what that makes of each node.
   struct State {
-    std::array<double, 3> weight{};
-    std::vector<double> row, family;
-    std::array<double, 4> build{};
-    double all = 0.0;
+    double each = 0.0, all = 0.0;  ///< pieces that a kind counts for beforehand, and all pieces with these
+    std::vector<int> node, count;
+    std::vector<double> gain;
   };
   struct PlaceMix {
-    std::vector<double> prior, family_prior;
-    std::array<double, 4> build_prior{};
+    std::vector<double> prior;    ///< of each hypothesis
+    std::vector<double> of_node;  ///< prior of all hypotheses at a node
     std::vector<Teacher> teachers;
     std::vector<State> kept;
     std::vector<double> mean_factor;
@@ -79,13 +77,15 @@ class LearnedMix
     std::vector<std::string> name;                ///< of each teacher: row number or lot
     std::unordered_map<std::string, int> called;  ///< teacher by name; -1: a lot that was passed over
   };
-  void count(State& state, int hypothesis, double by) const;
-  [[nodiscard]] double factor(const PlaceMix& place, const State& state, int hypothesis, int without) const;
+  /// The nodes that hold a hypothesis: itself, its family, its build, everything.
+  [[nodiscard]] std::array<std::size_t, 4> nodes_of(std::size_t hypothesis) const;
+  [[nodiscard]] double factor(const PlaceMix& place, const State& state, std::size_t hypothesis, int without) const;
   PlaceMix& place_of(const Context& context);
   [[nodiscard]] const PlaceMix* known_place(const Context& context) const;
 
   const Prepared* prepared_;
-  std::vector<int> family_of_, build_of_, build_of_family_;
+  std::vector<int> family_of_, build_of_;
+  std::size_t families_ = 0;
   std::map<std::string, PlaceMix> places_;
 };
 

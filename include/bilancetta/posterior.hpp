@@ -60,7 +60,8 @@ class Members
   [[nodiscard]] const Member* operator[](std::size_t i) const { return all_[i]; }
   [[nodiscard]] auto begin() const { return all_.begin(); }
   [[nodiscard]] auto end() const { return all_.end(); }
-  [[nodiscard]] Build build(std::size_t i) const { return static_cast<Build>(build_[i]); }
+  /// Sums of one value for each member, by Build.
+  [[nodiscard]] std::array<double, 4> by_build(const std::vector<double>& each) const;
 
   /// p(data | H) of each: integral of the curve times what it predicts.
   [[nodiscard]] std::vector<double> evidence(const LevelWeights& weights) const;
@@ -76,7 +77,12 @@ class Members
   [[nodiscard]] Part part_of(std::size_t i) const;
   std::vector<const MemberGroup*> groups_;
   std::vector<const Member*> all_;
-  std::vector<std::uint8_t> build_;
+  // Neighbours of one build.
+  struct Run {
+    Build build;
+    std::size_t first, end;
+  };
+  std::vector<Run> runs_;
 };
 
 /// All hypotheses of some tables, tabulated once and then only read. Coated hypotheses depend on the
