@@ -115,8 +115,7 @@ void write_pictures(const Tally& tally, const std::string& directory)
 }
 
 // What is left of a context where the piece is known to hold a constituent beside others.
-Background holding(const Tables& tables, const Members& members, Background background,
-                   const char* constituent)
+Background holding(const Tables& tables, const Members& members, Background background, const char* constituent)
 {
   double total = 0.0;
   for (std::size_t i = 0; i < members.size(); ++i) {

@@ -108,8 +108,7 @@ class Trial
   }
 
  private:
-  static Analysis analysed(const Weighing& weighing, const Members& members,
-                           const Background& background)
+  static Analysis analysed(const Weighing& weighing, const Members& members, const Background& background)
   {
     Analysis a = weigh_up(weighing, 0.95);
     hold_against(a, members, background, false);

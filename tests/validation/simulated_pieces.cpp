@@ -16,8 +16,8 @@ constexpr double per_reading = 1.0 - standard_air / 8.0;
 
 }  // namespace
 
-SimulatedPiece PieceSource::draw(const Members& members, const std::vector<double>& prior,
-                                 const Scale& scale, double dry_g)
+SimulatedPiece PieceSource::draw(const Members& members, const std::vector<double>& prior, const Scale& scale,
+                                 double dry_g)
 {
   SimulatedPiece piece;
   piece.member = simulation_.index(prior);
