@@ -1,10 +1,215 @@
+#include "bilancetta/members.hpp"
+
+#include <algorithm>
+#include <cmath>
 #include <numeric>
 
-#include "bilancetta/posterior.hpp"
+#include "draws.hpp"
 #include "vectorised.hpp"
 
 namespace bilancetta
 {
+
+namespace
+{
+
+// A hazard counts if a material lists it, or a part holds enough of a constituent that causes it.
+std::uint32_t hazards_of(const Tables& tables, const Hypothesis& h)
+{
+  std::uint32_t bits = 0;
+  for (std::size_t k = 0; k < tables.cautions.size(); ++k) {
+    const Caution& caution = tables.cautions[k];
+    for (const int index : {h.kind == Kind::open_mix ? -1 : h.outer_material, h.inner_material}) {
+      if (index < 0) {
+        continue;
+      }
+      const Material& material = tables.materials[index];
+      const bool listed =
+          std::find(material.cautions.begin(), material.cautions.end(), caution.key) != material.cautions.end();
+      const bool contained =
+          std::any_of(material.components.begin(), material.components.end(), [&](const Component& c) {
+            return c.fraction.typical >= caution.counts_from &&
+                   std::find(caution.constituents.begin(), caution.constituents.end(), c.constituent) !=
+                       caution.constituents.end();
+          });
+      bits |= listed || contained ? 1U << k : 0U;
+    }
+  }
+  return bits;
+}
+
+std::array<double, 3> other_precious_of(const Tables& tables, const Hypothesis& h)
+{
+  const double typical[max_variables] = {};
+  const Outcome<double> outcome = h.evaluate(typical);
+  const auto fraction = [&](const char* key) { return fraction_of(h, outcome, find_constituent(tables, key)); };
+  return {fraction("Au"), fraction("Pd"), fraction("Pt")};
+}
+
+}  // namespace
+
+namespace
+{
+
+// Masses on consecutive nodes of the grid, counted from a first one.
+class NodeMasses
+{
+ public:
+  NodeMasses(int first, int last) : first_(static_cast<float>(first)), point_(last - first + 1), step_(last - first + 1)
+  {
+  }
+  /// Mass spread evenly between two positions. Where they are near it is put at some points between them.
+  void add_between(float a, float b, double mass)
+  {
+    constexpr float far = 6.0F;
+    const float length = std::abs(b - a);
+    if (length > far) {
+      add_step(std::min(a, b), mass / length);
+      add_step(std::max(a, b), -mass / length);
+      return;
+    }
+    const int points = 1 + static_cast<int>(length);
+    for (int i = 0; i < points; ++i) {
+      const float t = (static_cast<float>(i) + 0.5F) / static_cast<float>(points);
+      add_point(a + t * (b - a) - first_, mass / points);
+    }
+  }
+  [[nodiscard]] std::vector<float> values(double total) const
+  {
+    std::vector<float> all;
+    double height = 0.0;
+    for (std::size_t i = 0; i < point_.size(); ++i) {
+      height += step_[i];
+      all.push_back(static_cast<float>((point_[i] + height - 0.5 * step_[i]) / total));
+    }
+    return all;
+  }
+
+ private:
+  void add_point(float at, double mass)
+  {
+    const int node = static_cast<int>(at);
+    if (node < 1 || node + 2 >= static_cast<int>(point_.size())) {
+      return;
+    }
+    const auto share = density_grid::spline_shares(at - static_cast<float>(node));
+    for (int k = 0; k < 4; ++k) {
+      point_[node - 1 + k] += mass * share[k];
+    }
+  }
+  void add_step(float position, double height)
+  {
+    const float at = std::clamp(position - first_, 0.0F, static_cast<float>(point_.size()) - 2.0F);
+    const int node = static_cast<int>(at);
+    const double t = at - static_cast<float>(node);
+    step_[node] += height * (1.0 - t);
+    step_[node + 1] += height * t;
+  }
+  float first_;
+  std::vector<double> point_, step_;
+};
+
+// The table takes points: some between each draw and the next.
+ShareTable silver_table_of(const std::vector<float>& place, const std::vector<float>& fraction,
+                           const std::vector<float>& weights, double scatter)
+{
+  std::vector<float> places;
+  std::vector<float> fractions;
+  std::vector<float> masses;
+  for (std::size_t i = 0; i < weights.size(); ++i) {
+    const int points =
+        weights[i] > 0.0F ? std::min(1 + static_cast<int>(0.25F * std::abs(place[i + 1] - place[i])), 4) : 0;
+    for (int k = 0; k < points; ++k) {
+      const float t = (static_cast<float>(k) + 0.5F) / static_cast<float>(points);
+      places.push_back(place[i] + t * (place[i + 1] - place[i]));
+      fractions.push_back(fraction[i] + t * (fraction[i + 1] - fraction[i]));
+      masses.push_back(weights[i] / static_cast<float>(points));
+    }
+  }
+  return {places, fractions, masses, scatter};
+}
+
+// What draws at these positions predict, per g/cm3, with the scatter.
+GridFunction prediction_of(const Hypothesis& hypothesis, const std::vector<float>& place)
+{
+  // Splines onto the grid and off it.
+  constexpr double widened = 2.0 * density_grid::spline_variance;
+  const std::vector<float>& weights = draw_weights_of(hypothesis);
+  const auto [lowest, highest] = std::minmax_element(place.begin(), place.end());
+  const int first = std::clamp(static_cast<int>(std::floor(*lowest)) - 1, 0, density_grid::nodes - 4);
+  const int last = std::clamp(static_cast<int>(std::floor(*highest)) + 2, first + 3, density_grid::nodes - 1);
+  NodeMasses masses(first, last);
+  double total = 0.0;
+  for (std::size_t i = 0; i < weights.size(); ++i) {
+    if (weights[i] > 0.0F) {
+      total += weights[i];
+      masses.add_between(place[i], place[i + 1], weights[i]);
+    }
+  }
+  GridFunction predicted = smoothed({first, masses.values(total)}, hypothesis.scatter, widened);
+  for (std::size_t i = 0; i < predicted.value.size(); ++i) {
+    // From mass per node to mass per g/cm3.
+    const double density = density_grid::density_at(predicted.first + static_cast<int>(i));
+    predicted.value[i] /= static_cast<float>(density_grid::spacing * density);
+  }
+  return predicted;
+}
+
+// Of an outcome among the nodes of the grid. Single precision places a draw to 1e-4 of a node.
+float place_of(const Outcome<double>& outcome)
+{
+  constexpr auto per_spacing = static_cast<float>(1.0 / density_grid::spacing);
+  return std::log(static_cast<float>(outcome.density / density_grid::lowest_g_cm3)) * per_spacing;
+}
+
+}  // namespace
+
+Member finer(const Member& member)
+{
+  Member fine;
+  fine.hypothesis = member.hypothesis;
+  fine.fine = true;
+  fine.place.resize(draw_weights_of(member.hypothesis, true).size());
+  if (fine.place.size() == member.place.size()) {
+    fine.place = member.place;  // nothing finer is laid for few variables or the open mix
+    return fine;
+  }
+  Draws all(member.hypothesis, true);
+  for (std::size_t i = 0; i < fine.place.size(); ++i) {
+    fine.place[i] = place_of(all.outcome(static_cast<int>(i)));
+  }
+  return fine;
+}
+
+Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_silver)
+{
+  Member member;
+  member.hypothesis = hypothesis;
+  member.hazards = hazards_of(tables, hypothesis);
+  member.pile = pile_for(tables, hypothesis);
+  member.other_precious = other_precious_of(tables, hypothesis);
+  const int silver = find_constituent(tables, "Ag");
+  member.holds_silver = holds(hypothesis, silver);
+  const bool tabulates = with_silver && member.holds_silver;
+  const std::vector<float>& weights = draw_weights_of(hypothesis);
+  const int draws = static_cast<int>(weights.size());
+  member.place.resize(draws);
+  std::vector<float> fraction(tabulates ? draws : 0);
+  Draws all(hypothesis);
+  for (int i = 0; i < draws; ++i) {
+    const Outcome<double> outcome = all.outcome(i);
+    member.place[i] = place_of(outcome);
+    if (tabulates) {
+      fraction[i] = static_cast<float>(fraction_of(hypothesis, outcome, silver));
+    }
+  }
+  if (tabulates) {
+    member.silver = silver_table_of(member.place, fraction, weights, hypothesis.scatter);
+  }
+  member.predicted = prediction_of(hypothesis, member.place);
+  member.highest = *std::max_element(member.predicted.value.begin(), member.predicted.value.end());
+  return member;
+}
 
 namespace
 {

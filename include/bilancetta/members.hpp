@@ -1,0 +1,84 @@
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <vector>
+
+#include "bilancetta/density.hpp"
+#include "bilancetta/hypothesis.hpp"
+#include "bilancetta/pile.hpp"
+#include "bilancetta/predictions.hpp"
+#include "bilancetta/share_histogram.hpp"
+
+namespace bilancetta
+{
+
+/// A hypothesis with the density it predicts, tabulated: p_H at the nodes of the common grid, per
+/// g/cm3, the mean over draws (even steps along lines through z) of a Gaussian of the hypothesis'
+/// scatter about each, integrated and not drawn.
+///
+/// The same draws serve the bands: a draw counts by the curve smoothed with the scatter, averaged from
+/// its density to the next draw's (in batches: the table of silver given density that they fill). So
+/// p_H ranks, the draws give bands, and the fit (fit.hpp) only describes the candidates that are shown.
+struct Member {
+  // First what every row of a batch asks: it shares a line of the cache.
+  std::uint32_t hazards = 0;  ///< bit k: caution k of the tables counts for it
+  Pile pile = Pile::undecided;
+  bool holds_silver = false;
+  std::array<double, 3> other_precious{};  ///< typical mass fractions of Au, Pd and Pt
+  bool fine = false;                       ///< `place` is of the finer draws
+  Hypothesis hypothesis;
+  GridFunction predicted;
+  float highest = 0.0F;      ///< of predicted
+  std::vector<float> place;  ///< of each draw, its density's position among the grid nodes
+  ShareTable silver;         ///< mass fraction of silver given density; empty if none or not wanted
+};
+/// `with_silver` also tabulates silver, which batches need and a single piece does not.
+Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_silver);
+/// Its hypothesis with the places of finer draws, and nothing else: for bands of fractions that are shown.
+Member finer(const Member& member);
+
+/// Hypotheses of one kind, uncoated or coated for one size, tabulated.
+struct MemberGroup {
+  MemberGroup() = default;
+  explicit MemberGroup(std::vector<Member> all);
+  std::vector<Member> members;
+  Predictions predictions;
+};
+
+/// The hypotheses that a piece is held against: groups one after another. They must outlive it.
+class Members
+{
+ public:
+  Members() = default;
+  explicit Members(std::vector<const MemberGroup*> groups);
+  [[nodiscard]] std::size_t size() const { return all_.size(); }
+  [[nodiscard]] const Member* operator[](std::size_t i) const { return all_[i]; }
+  [[nodiscard]] auto begin() const { return all_.begin(); }
+  [[nodiscard]] auto end() const { return all_.end(); }
+  /// Sums of one value for each member, by Build.
+  [[nodiscard]] std::array<double, 4> by_build(const std::vector<double>& each) const;
+
+  /// p(data | H) of each: integral of the curve times what it predicts.
+  [[nodiscard]] std::vector<double> evidence(const LevelWeights& weights) const;
+  /// The same of one, and its mass below the first node of the curve.
+  [[nodiscard]] double under(const LevelWeights& curve, std::size_t i) const;
+  [[nodiscard]] double mass_below(const LevelWeights& curve, std::size_t i) const;
+
+ private:
+  struct Part {
+    const Predictions* predictions;
+    int which;
+  };
+  [[nodiscard]] Part part_of(std::size_t i) const;
+  std::vector<const MemberGroup*> groups_;
+  std::vector<const Member*> all_;
+  // Neighbours of one build.
+  struct Run {
+    Build build;
+    std::size_t first, end;
+  };
+  std::vector<Run> runs_;
+};
+
+}  // namespace bilancetta
