@@ -107,6 +107,20 @@ bool drop_was_silent(const Answers& answers)
                      [](const auto& given) { return given.second == "no-reaction"; });
 }
 
+// One for each family: it is not expected to tell the members of a family from each other.
+void name_telling_tests(const Tables& tables, const std::vector<Proposal>& proposals, const std::vector<int>& plausible,
+                        bool may_mark, Verdict& v)
+{
+  for (auto c = v.candidates.begin(); c != v.candidates.end(); ++c) {
+    const bool named = std::any_of(v.candidates.begin(), c, [&](const Candidate& before) {
+      return before.build == c->build && before.group == c->group;
+    });
+    if (!named) {
+      c->told_by = telling_test_of(tables, v.analysis, v.background, proposals, plausible, c->member, may_mark);
+    }
+  }
+}
+
 std::vector<Remaining> what_remains(const Tables& tables, const Verdict& v, const std::vector<Proposal>& proposals,
                                     const std::vector<int>& plausible, bool may_mark)
 {
@@ -189,9 +203,7 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   v.pile = pile_of(tables, v.analysis, options.piles);
   const auto proposals = proposals_for(tables, members, piece.context.answers, plausible);
   const bool may_mark = marks_allowed(tables, piece, options.marks);
-  for (Candidate& c : v.candidates) {
-    c.told_by = telling_test_of(tables, v.analysis, v.background, proposals, plausible, c.member, may_mark);
-  }
+  name_telling_tests(tables, proposals, plausible, may_mark, v);
   const Claim* claimed = claim ? &*claim : nullptr;
   v.asked = options.question.value_or(most_open_question(tables, v.analysis, plausible, claimed));
   if (drop_was_silent(piece.context.answers)) {

@@ -52,7 +52,7 @@ struct Candidate {
   double misfit = 0.0;
   bool fit_converged = false;
   int member = -1;                      ///< index among the members
-  std::string told_by;                  ///< key of the test that would best tell it from the rest, or empty
+  std::string told_by;                  ///< test that would best tell its family from the rest; of its first only
   double expected_reading_g = 0.0;      ///< what its typical density would have read
   std::vector<FractionBand> fractions;  ///< of the whole piece
   // Layered pieces: the coat or face, and what lies under it.
