@@ -203,69 +203,11 @@ void hold_against(Analysis& analysis, const Members& members, const Background& 
   analysis.explained = analysis.misfit_tail >= unexplained_below;
 }
 
-namespace
-{
-
-struct Probable {
-  double probability;
-  int member;
-};
-
-// The members more probable than that, in their order. Most have hardly any probability, often many side by side.
-std::vector<Probable> above(const std::vector<double>& probability, double least)
-{
-  constexpr std::size_t block = 8;
-  std::vector<Probable> kept(probability.size() + 1);
-  std::size_t count = 0;
-  for (std::size_t first = 0; first < probability.size(); first += block) {
-    const std::size_t end = std::min(first + block, probability.size());
-    bool any = false;
-    for (std::size_t i = first; i < end; ++i) {
-      any |= probability[i] > least;
-    }
-    for (std::size_t i = first; any && i < end; ++i) {
-      kept[count] = {probability[i], static_cast<int>(i)};
-      count += probability[i] > least ? 1 : 0;
-    }
-  }
-  kept.resize(count);
-  return kept;
-}
-
-}  // namespace
-
-std::vector<int> plausible_members(const Analysis& analysis, double coverage)
-{
-  // Sorting is left to those that matter; nearly always the first threshold keeps enough.
-  std::vector<Probable> kept;
-  double total = 0.0;
-  for (double least = 0.01 * (1.0 - coverage);
-       total < coverage && least > 1e-30 && kept.size() < analysis.posterior.size(); least *= 0.01) {
-    kept = above(analysis.posterior, least);
-    total = std::accumulate(kept.begin(), kept.end(), 0.0,
-                            [](double sum, const Probable& p) { return sum + p.probability; });
-  }
-  std::sort(kept.begin(), kept.end(), [](const Probable& a, const Probable& b) {
-    return a.probability > b.probability || (a.probability == b.probability && a.member < b.member);
-  });
-  std::vector<int> order;
-  order.reserve(kept.size());
-  double covered = 0.0;
-  for (const Probable& next : kept) {
-    if (covered >= coverage) {
-      break;
-    }
-    covered += next.probability;
-    order.push_back(next.member);
-  }
-  return order;
-}
-
 ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible,
                                   std::vector<ShareMoments>* each)
 {
   // Members of little weight are read from coarser tables, those of hardly any by their means.
-  constexpr double little = 0.01;
+  constexpr double little = 0.02;
   constexpr double hardly_any = 0.003;
   const LevelWeights fine = ShareTable::weights_of(analysis.curve, 20);
   const LevelWeights coarse = ShareTable::weights_of(analysis.curve, 12);

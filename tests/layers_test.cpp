@@ -31,6 +31,7 @@ const char* const layers[] = {
     "mixed_heap",
     "draws normal_bank fit pile",
     "share_histogram",
+    "share_table",
     "members",
     "prior posterior prepared predictive",
     "analysis draw_weights answer_book",

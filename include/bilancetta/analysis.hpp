@@ -55,8 +55,11 @@ double expected_reading_g(const Analysis& analysis, const Weighing& weighing, do
 /// searched for; else the search stops at the first hypothesis that surely explains the piece.
 void hold_against(Analysis& analysis, const Members& members, const Background& background, bool full_tail);
 
-/// Indices of members by falling posterior, until this much of it is covered; empty if nothing has any.
-std::vector<int> plausible_members(const Analysis& analysis, double coverage = 0.9995);
+/// Its likeliest members (likeliest_of).
+inline std::vector<int> plausible_members(const Analysis& analysis, double coverage = 0.9995)
+{
+  return likeliest_of(analysis.posterior, coverage);
+}
 
 /// A draw as a weighing leaves it: its mass, and where that lies on the way to the next draw (0 to 1).
 struct WeighedDraw {

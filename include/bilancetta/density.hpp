@@ -66,8 +66,9 @@ std::vector<BudgetLine> budget_of(const Weighing& weighing);
 GridFunction weights_on_grid(const DensityCurve& curve);
 
 /// The curve on the finest level, from `finest` on, that covers it with at most `most_nodes` nodes: on level `finest`
-/// its integral about each node (of a smooth curve its value times the node's width), above that its value there. A curve that spans several octaves changes fastest at one
-/// end: no node there may stand for more than `widest` of the range of the curve, which takes more nodes.
+/// its integral about each node (of a smooth curve its value times the node's width), above that its value there. A
+/// curve that spans several octaves changes fastest at one end: no node there may stand for more than `widest` of the
+/// range of the curve, which takes more nodes.
 LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int finest, double widest = 1.0);
 
 }  // namespace bilancetta

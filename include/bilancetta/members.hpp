@@ -8,7 +8,7 @@
 #include "bilancetta/hypothesis.hpp"
 #include "bilancetta/pile.hpp"
 #include "bilancetta/predictions.hpp"
-#include "bilancetta/share_histogram.hpp"
+#include "bilancetta/share_table.hpp"
 
 namespace bilancetta
 {

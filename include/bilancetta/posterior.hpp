@@ -63,4 +63,7 @@ LevelWeights evidence_weights_of(const DensityCurve& curve);
 std::vector<double> posterior_of(const std::vector<double>& prior, const std::vector<double>& evidence,
                                  const std::vector<double>& test_likelihood);
 
+/// Indices of members by falling probability, until this much of it is covered; empty if nothing has any.
+std::vector<int> likeliest_of(const std::vector<double>& posterior, double coverage);
+
 }  // namespace bilancetta

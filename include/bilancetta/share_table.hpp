@@ -1,0 +1,77 @@
+#pragma once
+
+#include <array>
+#include <cstddef>
+#include <cstdint>
+#include <vector>
+
+#include "bilancetta/density.hpp"
+#include "bilancetta/share_histogram.hpp"
+
+namespace bilancetta
+{
+
+/// Mean and standard deviation of a share.
+struct ShareMoments {
+  double mean = 0.0, sd = 0.0;
+};
+
+/// How a share is distributed given the density of a piece: mass of each bin of ShareHistogram about every second node
+/// of the common grid and, for wide curves, coarser copies, smoothed by the hypothesis' scatter as the predicted
+/// density is. Batches read silver from it.
+class ShareTable
+{
+ public:
+  /// Bins of the histogram that it adds to.
+  static constexpr int bins = 256;
+  using Bins = std::array<float, bins + 8>;  ///< with room for rows in whole registers
+  ShareTable() = default;
+  /// @param place   of each draw, position among the grid nodes
+  /// @param share   of each draw
+  /// @param weight  of each draw
+  ShareTable(const std::vector<float>& place, const std::vector<float>& share, const std::vector<float>& weight,
+             double scatter);
+  [[nodiscard]] bool empty() const { return levels_[0].sums.empty(); }
+
+  /// The curve on this table's levels, on at most so many nodes, since each costs a row of bins.
+  static LevelWeights weights_of(const DensityCurve& curve, int most_nodes);
+  /// Of the share's distribution under this curve; all 0 if the table is empty or the curve misses it.
+  [[nodiscard]] ShareMoments moments(const LevelWeights& curve) const;
+  /// Adds that distribution, `mass` in all.
+  void add_to(Bins& histogram, const LevelWeights& curve, double mass) const;
+  /// The same with the mean share about each node standing for its distribution there: for members of hardly any
+  /// weight.
+  void add_means_to(Bins& histogram, const LevelWeights& curve, double mass) const;
+
+ private:
+  static constexpr int finest = 1;  // level of the grid
+  // Of each node; apart from each other, since most members are asked for the first only.
+  struct Sum {
+    float total = 0.0F;  // mass
+    int mean_bin = 0;
+  };
+  struct Row {
+    std::int16_t bin, count;  // count in eights
+    int offset;               // in mass
+  };
+  struct Raised {
+    float first = 0.0F, second = 0.0F;  // mass x share, mass x share squared
+  };
+  struct Level {
+    int first = 0;
+    std::vector<Sum> sums;
+    std::vector<Row> rows;
+    std::vector<Raised> raised;
+    std::vector<float> mass;
+  };
+  // Nodes of a level that a curve weighs, and its weights.
+  struct Weighed;
+  [[nodiscard]] Weighed weighed_by(const LevelWeights& curve) const;
+  struct Dense;
+  static Dense drawn(const std::vector<float>& place, const std::vector<float>& share, const std::vector<float>& weight,
+                     double scatter);
+  static Level packed(const Dense& dense, bool per_density);
+  std::array<Level, density_grid::levels - finest> levels_;
+};
+
+}  // namespace bilancetta

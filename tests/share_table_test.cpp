@@ -1,0 +1,99 @@
+#include "bilancetta/share_table.hpp"
+
+#include "bilancetta/density_grid.hpp"
+#include "referee.hpp"
+#include "support.hpp"
+
+using namespace bilancetta;
+using Catch::Matchers::WithinAbs;
+
+namespace
+{
+
+constexpr double middle_g_cm3 = 10.0;
+constexpr double spread = 0.01;  // of ln(density), by what the piece is made of
+constexpr double scatter = 0.003;
+constexpr double mean_share = 0.5;
+constexpr double slope = 0.05;  // of the share, per `spread`
+
+// Share and ln(density) rise together along a normal variable.
+ShareTable normal_table()
+{
+  std::vector<float> place;
+  std::vector<float> share;
+  std::vector<float> weight;
+  for (double t = -5.0; t <= 5.0; t += 0.002) {
+    place.push_back(static_cast<float>(density_grid::position_of(middle_g_cm3) + t * spread / density_grid::spacing));
+    share.push_back(static_cast<float>(mean_share + slope * t));
+    weight.push_back(static_cast<float>(std::exp(-0.5 * t * t)));
+  }
+  return {place, share, weight, scatter};
+}
+
+}  // namespace
+
+// A normal quantity observed with a normal error has a normal posterior, its mean the one weighed by inverse variances
+// (Gelman et al., "Bayesian Data Analysis", 3rd ed. 2013, eq. 2.10; from memory).
+TEST_CASE("a table of shares gives what a normal posterior gives", "[share_table]")
+{
+  const ShareTable table = normal_table();
+  for (const double u : {0.003, 0.03, 0.1, 0.3}) {
+    for (const double off : {-1.5, 0.0, 1.0}) {
+      const double read = middle_g_cm3 * std::exp(off * std::hypot(spread, u / middle_g_cm3, scatter));
+      CAPTURE(u, off);
+      const double error_squared = std::pow(u / read, 2) + scatter * scatter;
+      const double gain = spread * spread / (spread * spread + error_squared);
+      const double t = gain * std::log(read / middle_g_cm3) / spread;
+      const double sd = slope * std::sqrt(1.0 - gain);
+      for (const int most_nodes : {20, 12}) {
+        const LevelWeights curve = ShareTable::weights_of(referee::gaussian_curve(read, u), most_nodes);
+        const ShareMoments moments = table.moments(curve);
+        CHECK_THAT(moments.mean, WithinAbs(mean_share + slope * t, 0.002));
+        CHECK_THAT(moments.sd, WithinAbs(sd, 0.002));
+        ShareTable::Bins bins{};
+        table.add_to(bins, curve, 0.75);
+        ShareHistogram all(ShareTable::bins);
+        double total = 0.0;
+        for (int bin = 0; bin < ShareTable::bins; ++bin) {
+          all.add_to_bin(bin, bins[bin]);
+          total += bins[bin];
+        }
+        CHECK_THAT(total, WithinAbs(0.75, 1e-5));
+        CHECK_THAT(all.quantile(0.5), WithinAbs(mean_share + slope * t, 0.003));
+        CHECK_THAT(all.quantile(0.975), WithinAbs(mean_share + slope * t + 1.96 * sd, 0.004));
+      }
+    }
+  }
+}
+
+TEST_CASE("a table keeps draws near and beyond the ends of the grid from harm", "[share_table]")
+{
+  const std::vector<float> place = {-40.0F, -0.5F, 3.2F, density_grid::nodes - 1.5F, density_grid::nodes + 300.0F};
+  const std::vector<float> share = {0.0F, 0.1F, 0.2F, 0.9F, 1.0F};
+  const std::vector<float> weight(place.size(), 0.2F);
+  const ShareTable table(place, share, weight, scatter);
+  const ShareMoments low = table.moments(ShareTable::weights_of(referee::gaussian_curve(0.505, 0.003), 20));
+  const ShareMoments high = table.moments(ShareTable::weights_of(referee::gaussian_curve(22.9, 0.003), 20));
+  CHECK(low.mean > 0.0);
+  CHECK(low.mean < 0.25);
+  CHECK(high.mean > 0.85);
+  CHECK(table.moments(ShareTable::weights_of(referee::gaussian_curve(8.0, 0.01), 20)).mean == 0.0);
+}
+
+// The quantiles of an even distribution are its probabilities.
+TEST_CASE("a histogram of an even share gives even quantiles", "[share_histogram]")
+{
+  ShareHistogram all;
+  constexpr int draws = 200000;
+  for (int i = 0; i < draws; ++i) {
+    all.add((i + 0.5) / draws, 1.0);
+  }
+  for (const double p : {0.025, 0.3, 0.5, 0.975}) {
+    CHECK_THAT(all.quantile(p), WithinAbs(p, 1e-3));
+    CHECK_THAT(all.place_of(p).below, WithinAbs(p, 2e-3));
+  }
+  all.add(0.0, draws);
+  CHECK(all.quantile(0.49) == 0.0);
+  CHECK_THAT(all.quantile(0.75), WithinAbs(0.5, 1e-3));
+  CHECK_THAT(all.place_of(0.0).within, WithinAbs(0.5, 1e-9));
+}
