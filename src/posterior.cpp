@@ -19,8 +19,9 @@ LevelWeights evidence_weights_of(const DensityCurve& curve)
   return weights_on_level(curve, most_nodes, 0, widest);
 }
 
-std::vector<double> posterior_of(const std::vector<double>& prior, const std::vector<double>& evidence,
-                                 const std::vector<double>& test_likelihood)
+BILANCETTA_VECTORISED std::vector<double> posterior_of(const std::vector<double>& prior,
+                                                       const std::vector<double>& evidence,
+                                                       const std::vector<double>& test_likelihood)
 {
   assert(prior.size() == evidence.size() && prior.size() == test_likelihood.size());
   std::vector<double> posterior(prior.size());
@@ -53,7 +54,7 @@ int index_of(Ranked ranked)
 }
 
 // The members more probable than that, in their order. Most have hardly any probability, often many side by side.
-std::vector<Ranked> above(const std::vector<double>& probability, double least)
+BILANCETTA_VECTORISED std::vector<Ranked> above(const std::vector<double>& probability, double least)
 {
   constexpr std::size_t block = 8;
   std::vector<Ranked> kept(probability.size() + 1);
