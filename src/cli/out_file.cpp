@@ -34,7 +34,7 @@ void check_names(const std::string& name, const std::string& part, const std::st
 {
   std::error_code trouble;
   if (fs::exists(name, trouble) && !fs::is_regular_file(name, trouble)) {
-    refuse(name, "is no plain file; name a new file, or leave --out away and use > instead");
+    refuse(name, "is no plain file; name a new file, or for rows leave --out away and use > instead");
   }
   if (fs::equivalent(name, input, trouble) || fs::equivalent(part, input, trouble)) {
     refuse(input, "cannot be input and output at once; name another file with --out");
@@ -72,9 +72,10 @@ OutFile::OutFile(const std::string& name, const std::string& input, bool carry_o
   } else {
     descriptor_ = open(part_.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_APPEND | O_CLOEXEC, 0666);
     if (descriptor_ < 0 && errno == EEXIST) {
-      refuse(part_, fmt::format("is there from a run that was stopped, or still runs; go on with --carry-on {}, or "
-                                "remove it",
-                                name));
+      refuse(part_,
+             fmt::format("is there from a run that was stopped, or still runs; remove it, or, where it holds rows "
+                         "of a batch, go on with --carry-on {}",
+                         name));
     }
   }
   if (descriptor_ < 0) {
