@@ -64,14 +64,15 @@ std::string layers_reason(const Tables& tables, const Verdict& v, const Candidat
   const double outer = typical_density_g_cm3(material_called(tables, c.key), tables.constituents);
   const double inner = typical_density_g_cm3(material_called(tables, c.over), tables.constituents);
   const double read = v.analysis.density.value;
+  const std::string own = density_text(v.analysis.density);
   if (c.kind == Kind::plated) {
-    return fmt::format("So thin a coat hardly moves the density: the piece has {:.4g} g/cm3, {} has {:.4g}.", read,
+    return fmt::format("So thin a coat hardly moves the density: the piece has {} g/cm3, {} has {:.4g}.", own,
                        c.over_name, inner);
   }
   return read > std::min(outer, inner) && read < std::max(outer, inner)
-             ? fmt::format("Its {:.4g} g/cm3 lies between {} ({:.4g}) and {} ({:.4g}).", read, c.material, outer,
+             ? fmt::format("Its {} g/cm3 lies between {} ({:.4g}) and {} ({:.4g}).", own, c.material, outer,
                            c.over_name, inner)
-             : fmt::format("Its {:.4g} g/cm3 is near both {} ({:.4g}) and {} ({:.4g}).", read, c.material, outer,
+             : fmt::format("Its {} g/cm3 is near both {} ({:.4g}) and {} ({:.4g}).", own, c.material, outer,
                            c.over_name, inner);
 }
 

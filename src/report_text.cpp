@@ -99,9 +99,10 @@ std::string measured_lines(const Piece& piece, const Verdict& v)
   if (v.open_pores) {
     text += wrapped(
         fmt::format(
-            "{:.1f} % of the volume is open; with it the piece has {:.4g} g/cm3, and the density above is that of "
+            "{:.1f} % of the volume is open; with it the piece has {:.{}f} g/cm3, and the density above is that of "
             "the solid between the pores",
-            100 * v.open_pores->share, v.open_pores->bulk_g_cm3),
+            100 * v.open_pores->share, v.open_pores->bulk_g_cm3,
+            decimals_supported_by(v.analysis.density.standard_uncertainty)),
         10, "Pores     ");
   }
   if (v.background.hollow) {

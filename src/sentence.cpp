@@ -78,17 +78,15 @@ std::string opening(const Verdict& v, const std::vector<Explanation>& all)
   }
   if (v.background.hollow) {
     return fmt::format(
-        "Hollow or filled ware cannot be judged by its weight: the whole piece has {:.3g} g/cm3, and that says little "
-        "about "
-        "its metal.",
-        d.value);
+        "Hollow or filled ware cannot be judged by its weight: the whole piece has {} g/cm3, and that says little "
+        "about its metal.",
+        density_text(d));
   }
   if (!v.analysis.explained || all.empty()) {
     return fmt::format(
-        "Nothing in the tables explains a density of {:.4g} g/cm3: think of a hollow or a clinging bubble, unlike "
-        "pieces weighed "
-        "together, a wrong tare, or a material that is not in the tables.",
-        d.value);
+        "Nothing in the tables explains a density of {} g/cm3: think of a hollow or a clinging bubble, unlike "
+        "pieces weighed together, a wrong tare, or a material that is not in the tables.",
+        density_text(d));
   }
   const Explanation& best = all.front();
   const auto also = [&](std::size_t from, const char* link) {
@@ -120,6 +118,11 @@ std::string_view sureness(double probability)
          : probability >= 0.85 ? "very likely"
          : probability >= 0.65 ? "fairly sure"
                                : "more likely than not";
+}
+
+std::string density_text(const DensitySummary& density)
+{
+  return fmt::format("{:.{}f}", density.value, decimals_supported_by(density.standard_uncertainty));
 }
 
 std::string percent_words(double probability)

@@ -25,6 +25,8 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, const Verdict
 /// What the next test is to answer: "how it is made", "whether it holds silver", ...
 std::string_view words_of(Question question);
 
+/// The density, g/cm3, with the decimals that its uncertainty supports.
+std::string density_text(const DensitySummary& density);
 /// "64 %", "under 1 %", "over 99 %".
 std::string percent_words(double probability);
 /// "almost certainly", "very likely", "fairly sure", ... for a probability.

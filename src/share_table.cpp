@@ -74,9 +74,11 @@ class Kernels
     }
   }
   [[nodiscard]] int width() const { return width_; }
+  /// @param part_of_node  0 to 1: what lies a hair below a node rounds to 1
   [[nodiscard]] const float* at(float part_of_node) const
   {
-    return &weight_[static_cast<std::size_t>(part_of_node * parts) * width_];
+    const int part = std::min(static_cast<int>(part_of_node * parts), parts - 1);
+    return &weight_[static_cast<std::size_t>(part) * width_];
   }
 
  private:

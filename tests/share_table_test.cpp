@@ -68,7 +68,7 @@ TEST_CASE("a table of shares gives what a normal posterior gives", "[share_table
 
 TEST_CASE("a table keeps draws near and beyond the ends of the grid from harm", "[share_table]")
 {
-  const std::vector<float> place = {-40.0F, -0.5F, 3.2F, density_grid::nodes - 1.5F, density_grid::nodes + 300.0F};
+  const std::vector<float> place = {-40.0F, -1e-9F, 3.2F, density_grid::nodes - 1.5F, density_grid::nodes + 300.0F};
   const std::vector<float> share = {0.0F, 0.1F, 0.2F, 0.9F, 1.0F};
   const std::vector<float> weight(place.size(), 0.2F);
   const ShareTable table(place, share, weight, scatter);

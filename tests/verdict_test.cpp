@@ -156,6 +156,22 @@ TEST_CASE("nothing explains a density that no material has", "[verdict]")
   CHECK(verdict.pile == Pile::undecided);
 }
 
+// No more digits than the uncertainty leaves (JCGM 100:2008, 7.2.6: one or two of the uncertainty's own).
+TEST_CASE("sentences give a density with the decimals that the readings carry", "[verdict]")
+{
+  const Verdict verdict = verdict_of(prepared(), weighed(9.3, 1.48, ScaleClass::pocket, "relay"), {});
+  const DensitySummary& d = verdict.analysis.density;
+  REQUIRE(d.standard_uncertainty > 0.1);
+  REQUIRE(std::abs(d.value - std::round(10.0 * d.value) / 10.0) > 0.005);  // more decimals would show
+  bool told = false;
+  for (const std::string& reason : verdict.why) {
+    told |= reason.find(fmt::format(" {:.1f} g/cm3", d.value)) != std::string::npos;
+    CHECK(reason.find(fmt::format("{:.2f}", d.value)) == std::string::npos);
+    CHECK(reason.find(fmt::format("{:.3f}", d.value)) == std::string::npos);
+  }
+  CHECK(told);
+}
+
 TEST_CASE("hollow ware is told so and not called unexplained", "[verdict]")
 {
   Piece knife = weighed(5.5, 60.0, ScaleClass::pocket, "tableware");
