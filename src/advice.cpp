@@ -30,9 +30,8 @@ std::string cautions_of_step(const Tables& tables, const Piece& piece, const Nex
     return text;
   }
   for (const std::string& key : cautions_of_test(test_called(tables, step.key), piece.context.answers.reagent)) {
-    const auto caution = std::find_if(tables.cautions.begin(), tables.cautions.end(),
-                                      [&](const Caution& one) { return one.key == key; });
-    text += caution == tables.cautions.end() ? "" : " Care: " + caution->text;
+    const int caution = find_caution(tables, key);
+    text += caution < 0 ? "" : " Care: " + tables.cautions[caution].text;
   }
   return text;
 }

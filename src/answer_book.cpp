@@ -49,7 +49,7 @@ AnswerBook::AnswerBook(const Tables& tables, const Members& members, const std::
     std::vector<float> row(answers.size());
     for (std::size_t m = 0; m < members.size(); ++m) {
       std::fill(row.begin(), row.end(), 0.0F);
-      add_odds(m, facts_before(checked), 1.0F, row);
+      add_odds(m, facts_before(checked), 1.0F, row.data());
       all.insert(all.end(), row.begin(), row.end());
     }
   }
@@ -68,24 +68,22 @@ ByFacts AnswerBook::facts_before(bool reagent_checked) const
   return all;
 }
 
-void AnswerBook::add_odds(std::size_t member, const ByFacts& facts, float mass, std::vector<float>& out) const
+void AnswerBook::add_odds(std::size_t member, const ByFacts& facts, float mass, float* out) const
 {
-  float* to = out.data();
   for (int which = 0; which < fact_cases; ++which) {
     const float weight = mass * facts[which];
     const float* from = odds(member, which);
     for (int k = 0; k < columns_; ++k) {
-      to[k] += weight * from[k];
+      out[k] += weight * from[k];
     }
   }
 }
 
-void AnswerBook::add_odds(std::size_t member, bool reagent_checked, float mass, std::vector<float>& out) const
+void AnswerBook::add_odds(std::size_t member, bool reagent_checked, float mass, float* out) const
 {
   const float* from = &unanswered_[reagent_checked ? 1 : 0][member * static_cast<std::size_t>(columns_)];
-  float* to = out.data();
   for (int k = 0; k < columns_; ++k) {
-    to[k] += mass * from[k];
+    out[k] += mass * from[k];
   }
 }
 

@@ -28,10 +28,11 @@ class AnswerBook
   };
   [[nodiscard]] const std::vector<Test>& tests() const { return tests_; }
   [[nodiscard]] int columns() const { return columns_; }
-  /// Odds of all answers, `columns()` of them, of a member when the facts are weighed like this (summing to 1).
-  void add_odds(std::size_t member, const ByFacts& facts, float mass, std::vector<float>& out) const;
+  /// Adds `mass` times the odds of all answers, `columns()` of them, of a member when the facts are weighed like this
+  /// (summing to 1).
+  void add_odds(std::size_t member, const ByFacts& facts, float mass, float* out) const;
   /// The same when no test has been answered yet.
-  void add_odds(std::size_t member, bool reagent_checked, float mass, std::vector<float>& out) const;
+  void add_odds(std::size_t member, bool reagent_checked, float mass, float* out) const;
 
   /// For each member, P(case of the facts and the answers given); its sum is BenchOdds::likelihood.
   [[nodiscard]] std::vector<ByFacts> facts_given(const Answers& answers) const;

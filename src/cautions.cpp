@@ -14,16 +14,13 @@ constexpr double caution_from = 0.02;  // a hazard this plausible is shown
 
 }  // namespace
 
-Pile pile_of(const Tables& tables, const Analysis& a, const PileThresholds& thresholds)
+Pile pile_of(const Analysis& a, const PileThresholds& thresholds)
 {
   std::array<double, material_piles> mass{};
   double cadmium = 0.0;
-  const auto cadmium_bit = std::find_if(tables.cautions.begin(), tables.cautions.end(),
-                                        [](const Caution& c) { return c.key == "cadmium"; }) -
-                           tables.cautions.begin();
   for (std::size_t i = 0; i < a.posterior.size(); ++i) {
     const Member& member = *(*a.members)[i];
-    cadmium += (member.hazards >> cadmium_bit & 1U) != 0 ? a.posterior[i] : 0.0;
+    cadmium += counts_as_cadmium(a, member) ? a.posterior[i] : 0.0;
     if (member.pile != Pile::undecided) {
       mass[static_cast<std::size_t>(member.pile)] += a.posterior[i];
     }
@@ -55,13 +52,13 @@ std::string title_of(const Tables& tables, const std::string& source)
   return row == tables.sources.end() ? "" : row->title;
 }
 
-double probability_of(const Analysis& a, const Caution& caution, std::size_t bit)
+double probability_of(const Analysis& a, const Caution& caution, int which)
 {
   double probability = 0.0;
   for (std::size_t i = 0; i < a.posterior.size(); ++i) {
-    // The open mix always holds some cadmium; it counts only when nothing named explains the piece.
-    const bool mix = !a.explained && caution.key == "cadmium" && (*a.members)[i]->hypothesis.kind == Kind::open_mix;
-    probability += mix || ((*a.members)[i]->hazards >> bit & 1U) != 0 ? a.posterior[i] : 0.0;
+    const Member& member = *(*a.members)[i];
+    const bool counts = caution.key == "cadmium" ? counts_as_cadmium(a, member) : carries(member, which);
+    probability += counts ? a.posterior[i] : 0.0;
   }
   return probability;
 }
@@ -87,7 +84,7 @@ std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& a, c
   };
   for (std::size_t k = 0; k < tables.cautions.size(); ++k) {
     const Caution& caution = tables.cautions[k];
-    const double probability = probability_of(a, caution, k);
+    const double probability = probability_of(a, caution, static_cast<int>(k));
     CautionShown one{caution.key,  caution.urgency, caution.why,
                      caution.text, probability,     title_of(tables, caution.origin.source)};
     const bool of_place = among(place.hazards, caution.key);

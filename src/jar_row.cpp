@@ -95,12 +95,11 @@ JarRow jar_row_of(const Tables& tables, const PreciousContent& content, const Pi
   JarRow row;
   weigh_row(piece, analysis, row);
   row.context = key_of(piece.context);
-  row.pile = name_of(background.hollow ? Pile::undecided : pile_of(tables, analysis, piles));
+  row.pile = name_of(background.hollow ? Pile::undecided : pile_of(analysis, piles));
   row.tested = !piece.context.answers.given.empty();
   for (const CautionShown& caution : cautions_of(tables, analysis, piece)) {
-    for (std::size_t k = 0; k < tables.cautions.size() && caution.probability >= 0.0; ++k) {
-      row.cautions |= tables.cautions[k].key == caution.key ? 1U << k : 0U;
-    }
+    const int which = find_caution(tables, caution.key);
+    row.cautions |= which >= 0 && caution.probability >= 0.0 ? 1U << which : 0U;
   }
   for (std::size_t k = 0; k < plausible.size(); ++k) {
     const auto i = static_cast<std::size_t>(plausible[k]);

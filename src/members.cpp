@@ -186,6 +186,7 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
   Member member;
   member.hypothesis = hypothesis;
   member.hazards = hazards_of(tables, hypothesis);
+  member.carries_cadmium = carries(member, find_caution(tables, "cadmium"));
   member.pile = pile_for(tables, hypothesis);
   member.other_precious = other_precious_of(tables, hypothesis);
   const int silver = find_constituent(tables, "Ag");

@@ -9,7 +9,7 @@
 namespace bilancetta
 {
 
-int answer_class(const Tables& tables, const Member& member, Question question, const Claim* claim)
+int answer_class(const Member& member, Question question, const Claim* claim)
 {
   const Hypothesis& h = member.hypothesis;
   switch (question) {
@@ -18,12 +18,7 @@ int answer_class(const Tables& tables, const Member& member, Question question, 
     case Question::silver:
       return member.holds_silver ? 1 : 0;
     case Question::cadmium:
-      for (std::size_t k = 0; k < tables.cautions.size(); ++k) {
-        if (tables.cautions[k].key == "cadmium") {
-          return static_cast<int>(member.hazards >> k & 1U);
-        }
-      }
-      return 0;
+      return member.carries_cadmium ? 1 : 0;
     case Question::claim:
       return claim && makes_true(*claim, h) ? 1 : 0;
   }
@@ -67,37 +62,39 @@ std::vector<Proposal> proposals_for(const Tables& tables, const Members& members
   return proposals;
 }
 
-std::vector<int> answer_classes_of(const Tables& tables, const Analysis& analysis, const std::vector<int>& listed,
-                                   Question question, const Claim* claim)
+std::vector<int> answer_classes_of(const Analysis& analysis, const std::vector<int>& listed, Question question,
+                                   const Claim* claim)
 {
   std::vector<int> classes;
   classes.reserve(listed.size());
   for (const int i : listed) {
-    classes.push_back(answer_class(tables, *(*analysis.members)[i], question, claim));
+    classes.push_back(answer_class(*(*analysis.members)[i], question, claim));
   }
   return classes;
 }
 
-double doubt_of(const Tables& tables, const Analysis& analysis, const std::vector<int>& plausible, Question question,
-                const Claim* claim)
+double doubt_of(const Analysis& analysis, const std::vector<int>& plausible, Question question, const Claim* claim)
 {
   std::array<double, 4> mass{};
   for (const int i : plausible) {
-    mass[answer_class(tables, *(*analysis.members)[i], question, claim)] += analysis.posterior[i];
+    mass[answer_class(*(*analysis.members)[i], question, claim)] += analysis.posterior[i];
   }
   return entropy_bits(mass);
 }
 
-Question most_open_question(const Tables& tables, const Analysis& analysis, const std::vector<int>& plausible,
-                            const Claim* claim)
+Question most_open_question(const Analysis& analysis, const std::vector<int>& plausible, const Claim* claim)
 {
   if (claim) {
     return Question::claim;
   }
   Question most = Question::build;
+  double doubt = doubt_of(analysis, plausible, most, claim);
   for (const Question question : {Question::silver, Question::cadmium}) {
-    const auto doubt = [&](Question q) { return doubt_of(tables, analysis, plausible, q, claim); };
-    most = doubt(question) > doubt(most) ? question : most;
+    const double of_this = doubt_of(analysis, plausible, question, claim);
+    if (of_this > doubt) {
+      most = question;
+      doubt = of_this;
+    }
   }
   return most;
 }
@@ -128,12 +125,12 @@ double doubt_after(const Analysis& analysis, const Background& background, const
 
 }  // namespace
 
-std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analysis, const Background& background,
+std::vector<NextTest> next_tests_of(const Analysis& analysis, const Background& background,
                                     const std::vector<Proposal>& proposals, const std::vector<int>& plausible,
                                     Question question, const Claim* claim, bool marks_allowed)
 {
-  const double doubt = doubt_of(tables, analysis, plausible, question, claim);
-  const std::vector<int> classes = answer_classes_of(tables, analysis, plausible, question, claim);
+  const double doubt = doubt_of(analysis, plausible, question, claim);
+  const std::vector<int> classes = answer_classes_of(analysis, plausible, question, claim);
   std::vector<NextTest> tests;
   for (const Proposal& proposal : proposals) {
     const BenchTest& test = *proposal.test;

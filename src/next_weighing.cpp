@@ -61,43 +61,30 @@ bool files(const BenchTest& test)
   return test.marks && (test.property != "chromate" || test.site == "notch");
 }
 
-std::size_t caution_bit(const Tables& tables, const std::string& key)
-{
-  return static_cast<std::size_t>(std::find_if(tables.cautions.begin(), tables.cautions.end(),
-                                               [&](const Caution& caution) { return caution.key == key; }) -
-                                  tables.cautions.begin());
-}
-
-bool has_hazard(const Member& member, std::size_t bit)
-{
-  return (member.hazards >> bit & 1U) != 0;
-}
-
 }  // namespace
 
-double expected_bits_of_observation(const Tables& tables, const Analysis& analysis, const std::vector<int>& plausible,
-                                    Question question, const Claim* claim, double relative_sd)
+double expected_bits_of_observation(const Analysis& analysis, const std::vector<int>& plausible, Question question,
+                                    const Claim* claim, double relative_sd)
 {
-  const std::vector<int> classes = answer_classes_of(tables, analysis, plausible, question, claim);
-  const double now = doubt_of(tables, analysis, plausible, question, claim);
+  const std::vector<int> classes = answer_classes_of(analysis, plausible, question, claim);
+  const double now = doubt_of(analysis, plausible, question, claim);
   return std::max(now - doubt_after_observation(mass_by_answer(analysis, plausible, classes), relative_sd), 0.0);
 }
 
-std::vector<NextTest> next_weighings_of(const Tables& tables, const Analysis& analysis,
-                                        const std::vector<int>& plausible, Question question, const Claim* claim,
-                                        const Weighing& weighing)
+std::vector<NextTest> next_weighings_of(const Analysis& analysis, const std::vector<int>& plausible, Question question,
+                                        const Claim* claim, const Weighing& weighing)
 {
   std::vector<NextTest> all;
   if (plausible.empty() || analysis.read_share <= 0.0 || !analysis.density.possible) {
     return all;
   }
-  const double doubt = doubt_of(tables, analysis, plausible, question, claim);
+  const double doubt = doubt_of(analysis, plausible, question, claim);
   const double now = combined_u(weighing) / analysis.density.plain;
   for (const SharperWeighing& sharper : sharper_weighings(weighing)) {
     const double then = combined_u(sharper.weighing) / analysis.density.plain;
     const double precision = 1.0 / (then * then) - 1.0 / (now * now);
     const double bits = precision <= 0.0 ? 0.0
-                                         : expected_bits_of_observation(tables, analysis, plausible, question, claim,
+                                         : expected_bits_of_observation(analysis, plausible, question, claim,
                                                                         1.0 / std::sqrt(precision));
     all.push_back({sharper.key, sharper.step, bits, value_for_effort(bits, sharper.effort), doubt, false, "", true});
   }
@@ -107,10 +94,10 @@ std::vector<NextTest> next_weighings_of(const Tables& tables, const Analysis& an
 std::vector<NextTest> next_steps_of(const Tables& tables, const Analysis& analysis, std::vector<NextTest> tests,
                                     std::vector<NextTest> weighings, double plausible_from)
 {
-  const std::size_t bit = caution_bit(tables, "beryllium");
+  const int which = find_caution(tables, "beryllium");
   double beryllium = 0.0;
   for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
-    beryllium += has_hazard(*(*analysis.members)[i], bit) ? analysis.posterior[i] : 0.0;
+    beryllium += carries(*(*analysis.members)[i], which) ? analysis.posterior[i] : 0.0;
   }
   if (beryllium >= plausible_from) {
     std::erase_if(tests, [&](const NextTest& test) { return files(test_called(tables, test.key)); });
@@ -124,7 +111,7 @@ double lowest_hazard_after(const Tables& tables, const Analysis& analysis, const
                            const std::vector<Proposal>& proposals, const std::vector<int>& plausible,
                            const std::string& caution)
 {
-  const std::size_t bit = caution_bit(tables, caution);
+  const int which = find_caution(tables, caution);
   double lowest = 1.0;
   for (const Proposal& proposal : proposals) {
     for (const std::vector<double>& row : proposal.likelihood) {
@@ -132,7 +119,7 @@ double lowest_hazard_after(const Tables& tables, const Analysis& analysis, const
       double total = 0.0;
       for (const int i : plausible) {
         const double mass = analysis.posterior[i] * row[i] / std::max(background.test_likelihood[i], 1e-300);
-        with += has_hazard(*(*analysis.members)[i], bit) ? mass : 0.0;
+        with += carries(*(*analysis.members)[i], which) ? mass : 0.0;
         total += mass;
       }
       lowest = total > 0.0 ? std::min(lowest, with / total) : lowest;

@@ -13,27 +13,17 @@ namespace
 
 constexpr double caution_from = 0.02;
 
-std::size_t caution_index(const Tables& tables, std::string_view key)
-{
-  return static_cast<std::size_t>(
-      std::find_if(tables.cautions.begin(), tables.cautions.end(), [&](const Caution& c) { return c.key == key; }) -
-      tables.cautions.begin());
-}
-
-// Probability of each caution; the open mix, which always holds some cadmium, counts only when nothing else explains
-// the piece.
-std::vector<double> hazards_of(const Tables& tables, const RowVerdict& row)
+// Probability of each caution.
+std::vector<double> hazards_of(const Tables& tables, const RowVerdict& row, double cadmium)
 {
   std::vector<double> probability(tables.cautions.size(), 0.0);
-  const Analysis& a = row.analysis;
   for (const int i : row.plausible) {
-    const Member& member = *(*a.members)[i];
-    for (std::uint32_t bits = member.hazards; bits != 0; bits &= bits - 1) {
-      probability[static_cast<std::size_t>(__builtin_ctz(bits))] += a.posterior[i];
+    for (std::uint32_t bits = (*row.analysis.members)[i]->hazards; bits != 0; bits &= bits - 1) {
+      probability[static_cast<std::size_t>(__builtin_ctz(bits))] += row.analysis.posterior[i];
     }
-    if (!a.explained && member.hypothesis.kind == Kind::open_mix) {
-      probability[caution_index(tables, "cadmium")] += a.posterior[i];
-    }
+  }
+  if (const int which = find_caution(tables, "cadmium"); which >= 0) {
+    probability[which] = cadmium;
   }
   return probability;
 }
@@ -51,17 +41,16 @@ std::vector<int> cautions_from(const Tables& tables, const std::vector<double>& 
   return shown;
 }
 
-// Probability of each answer by class of the question: answers so far are in it.
-std::array<std::vector<float>, 4> answers_by_class(const Tables& tables, const RowVerdict& row,
-                                                   const BatchContext& context, bool checked, Question question,
-                                                   const Claim* claim)
+// Probability of each answer by class of the question, class by class: answers so far are in it.
+std::vector<float> answers_by_class(const RowVerdict& row, const BatchContext& context, bool checked, Question question,
+                                    const Claim* claim)
 {
-  std::array<std::vector<float>, 4> mass;
+  const int columns = context.book->columns();
+  std::vector<float> mass(static_cast<std::size_t>(answer_classes * columns), 0.0F);
   for (const int i : row.plausible) {
     const auto m = static_cast<std::size_t>(i);
-    const int which = answer_class(tables, *(*row.analysis.members)[m], question, claim);
-    std::vector<float>& of_class = mass[static_cast<std::size_t>(which)];
-    of_class.resize(static_cast<std::size_t>(context.book->columns()));
+    float* of_class =
+        &mass[static_cast<std::size_t>(columns * answer_class(*(*row.analysis.members)[m], question, claim))];
     const auto posterior = static_cast<float>(row.analysis.posterior[m]);
     if (context.facts.empty()) {
       context.book->add_odds(m, checked, posterior, of_class);
@@ -82,10 +71,10 @@ std::string best_test(const Tables& tables, const RowVerdict& row, const BatchCo
     claim = claim_called(tables, piece.claim);
   }
   const Claim* claimed = claim ? &*claim : nullptr;
-  const Question question = options.question.value_or(most_open_question(tables, row.analysis, row.plausible, claimed));
-  const double doubt = doubt_of(tables, row.analysis, row.plausible, question, claimed);
+  const Question question = options.question.value_or(most_open_question(row.analysis, row.plausible, claimed));
+  const double doubt = doubt_of(row.analysis, row.plausible, question, claimed);
   const bool marks = options.marks == Marks::always || (options.marks == Marks::by_place && context.marks_by_place);
-  const auto mass = answers_by_class(tables, row, context, piece.context.answers.reagent_checked, question, claimed);
+  const auto mass = answers_by_class(row, context, piece.context.answers.reagent_checked, question, claimed);
   std::string best;
   double best_value = 0.0;
   for (std::size_t t = 0; t < context.answered.size(); ++t) {
@@ -96,10 +85,10 @@ std::string best_test(const Tables& tables, const RowVerdict& row, const BatchCo
     double left = 0.0;
     double total = 0.0;
     for (int column = test.first; column < test.first + test.count; ++column) {
-      std::array<double, 4> classes{};
+      std::array<double, answer_classes> classes{};
       double sum = 0.0;
-      for (std::size_t k = 0; k < classes.size(); ++k) {
-        classes[k] = mass[k].empty() ? 0.0 : mass[k][static_cast<std::size_t>(column)];
+      for (int k = 0; k < answer_classes; ++k) {
+        classes[k] = mass[k * context.book->columns() + column];
         sum += classes[k];
       }
       left += sum * entropy_bits(classes);
@@ -188,8 +177,10 @@ RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context
     row.silver_slope = shared.sitting ? slope_of_silver(row, context) : 0.0;
   }
   std::array<double, material_piles> piles{};
+  double cadmium = 0.0;
   for (const int i : row.plausible) {
     const Member& member = *(*a.members)[i];
+    cadmium += counts_as_cadmium(a, member) ? a.posterior[i] : 0.0;
     if (member.pile != Pile::undecided) {
       piles[static_cast<std::size_t>(member.pile)] += a.posterior[i];
     }
@@ -197,11 +188,8 @@ RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context
       row.other_precious_g[k] += a.posterior[i] * member.other_precious[k] * row.mass_g;
     }
   }
-  const std::vector<double> hazards = hazards_of(tables, row);
-  row.cautions = cautions_from(tables, hazards);
-  row.pile = context.background.hollow
-                 ? Pile::undecided
-                 : pile_of(piles, hazards[caution_index(tables, "cadmium")], a.explained, options.piles);
+  row.cautions = cautions_from(tables, hazards_of(tables, row, cadmium));
+  row.pile = context.background.hollow ? Pile::undecided : pile_of(piles, cadmium, a.explained, options.piles);
   row.next = next_of(tables, row, context, piece, options);
   return row;
 }

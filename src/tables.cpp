@@ -130,6 +130,10 @@ int find_material(const Tables& tables, std::string_view key)
 {
   return find_key(tables.materials, key);
 }
+int find_caution(const Tables& tables, std::string_view key)
+{
+  return find_key(tables.cautions, key);
+}
 
 const Material& material_called(const Tables& tables, std::string_view name)
 {

@@ -200,19 +200,18 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
     v.claim = claim_verdict_of(tables, v.analysis, piece);
   }
   v.cautions = cautions_of(tables, v.analysis, piece);
-  v.pile = pile_of(tables, v.analysis, options.piles);
+  v.pile = pile_of(v.analysis, options.piles);
   const auto proposals = proposals_for(tables, members, piece.context.answers, plausible);
   const bool may_mark = marks_allowed(tables, piece, options.marks);
   name_telling_tests(tables, proposals, plausible, may_mark, v);
   const Claim* claimed = claim ? &*claim : nullptr;
-  v.asked = options.question.value_or(most_open_question(tables, v.analysis, plausible, claimed));
+  v.asked = options.question.value_or(most_open_question(v.analysis, plausible, claimed));
   if (drop_was_silent(piece.context.answers)) {
     v.remains = what_remains(tables, v, proposals, plausible, may_mark);
   }
-  v.next =
-      next_steps_of(tables, v.analysis,
-                    next_tests_of(tables, v.analysis, v.background, proposals, plausible, v.asked, claimed, may_mark),
-                    next_weighings_of(tables, v.analysis, plausible, v.asked, claimed, piece.weighing));
+  v.next = next_steps_of(tables, v.analysis,
+                         next_tests_of(v.analysis, v.background, proposals, plausible, v.asked, claimed, may_mark),
+                         next_weighings_of(v.analysis, plausible, v.asked, claimed, piece.weighing));
   say_if_cadmium_stays(tables, proposals, plausible, v);
   v.conflicts = conflicts_of(tables, v.analysis, v.background, piece.context.answers);
   if (!v.conflicts.empty() || v.background.hollow) {

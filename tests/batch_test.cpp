@@ -283,6 +283,22 @@ TEST_CASE("with JSON each row is one object on one line", "[batch]")
   CHECK(objects[2].contains("candidates"));
 }
 
+TEST_CASE("CSV and JSON put a piece on the same pile, also one that nothing explains", "[batch]")
+{
+  const std::string csv = "dry_g,rise_g,found\n5.00,0.48,contactor\n4.21,0.42,relay\n10.370,0.530,connector\n";
+  const Worked rows = run(csv);
+  BatchOptions options;
+  options.json = true;
+  std::istringstream lines(run(csv, options).text);
+  for (const auto& row : rows.rows) {
+    std::string line;
+    REQUIRE(std::getline(lines, line));
+    CHECK(nlohmann::json::parse(line).at("pile") == row.at("pile"));
+  }
+  CHECK(rows.rows.at(2).at("status") == "unexplained");
+  CHECK(rows.rows.at(2).at("pile") == "cadmium-suspect");  // an unnamed mix may hold it
+}
+
 TEST_CASE("the order of rows changes nothing that is said of them", "[batch]")
 {
   const std::string coarse = "coarse,5,0.5\n";

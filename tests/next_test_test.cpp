@@ -68,7 +68,7 @@ TEST_CASE("the information of one more observation is that of brute force", "[ne
   const double relative_sd = GENERATE(0.002, 0.006, 0.02);
   const State s = state_of(weighed(1.20, 0.12, ScaleClass::pocket), {});
   const Question question = Question::silver;
-  const std::vector<int> classes = answer_classes_of(built_in_tables(), s.analysis, s.plausible, question, nullptr);
+  const std::vector<int> classes = answer_classes_of(s.analysis, s.plausible, question, nullptr);
   // Mass of the two answers by node.
   const GridFunction curve = weights_on_grid(s.analysis.curve);
   const std::size_t size = curve.value.size();
@@ -115,7 +115,7 @@ TEST_CASE("the information of one more observation is that of brute force", "[ne
   const double standard_error = std::sqrt((squares / draws - left * left) / draws);
   const double drop = entropy_of(by_answer) - left;
   CHECK(drop > 0.001);
-  CHECK_THAT(expected_bits_of_observation(built_in_tables(), s.analysis, s.plausible, question, nullptr, relative_sd),
+  CHECK_THAT(expected_bits_of_observation(s.analysis, s.plausible, question, nullptr, relative_sd),
              WithinAbs(drop, 4.0 * standard_error + 0.003));
 }
 
@@ -125,12 +125,11 @@ TEST_CASE("a sharper observation tells more, and none tells more than the doubt"
   for (const Question question : {Question::build, Question::silver, Question::cadmium}) {
     double last = 0.0;
     for (const double sd : {0.2, 0.05, 0.01, 0.003}) {
-      const double bits =
-          expected_bits_of_observation(built_in_tables(), s.analysis, s.plausible, question, nullptr, sd);
+      const double bits = expected_bits_of_observation(s.analysis, s.plausible, question, nullptr, sd);
       CHECK(bits >= last - 1e-6);
       last = bits;
     }
-    CHECK(last <= doubt_of(built_in_tables(), s.analysis, s.plausible, question, nullptr));
+    CHECK(last <= doubt_of(s.analysis, s.plausible, question, nullptr));
   }
 }
 

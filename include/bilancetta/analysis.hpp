@@ -45,6 +45,12 @@ struct Analysis {
   bool explained = true;           ///< misfit_tail at least 1 %
 };
 
+/// Does a member count as cadmium? Also the open mix, which always holds some, when nothing named explains the piece.
+[[nodiscard]] inline bool counts_as_cadmium(const Analysis& analysis, const Member& member)
+{
+  return member.carries_cadmium || (!analysis.explained && member.hypothesis.kind == Kind::open_mix);
+}
+
 /// Density and size of the piece, the first step; throws Error as check(weighing).
 Analysis weigh_up(const Weighing& weighing, double level);
 /// Volume of one piece by the curve, cm3; from the middle of the range if the readings are impossible.

@@ -24,7 +24,7 @@ struct Member {
   // First what every row of a batch asks: it shares a line of the cache.
   std::uint32_t hazards = 0;  ///< bit k: caution k of the tables counts for it
   Pile pile = Pile::undecided;
-  bool holds_silver = false;
+  bool holds_silver = false, carries_cadmium = false;
   std::array<double, 3> other_precious{};  ///< typical mass fractions of Au, Pd and Pt
   bool fine = false;                       ///< `place` is of the finer draws
   Hypothesis hypothesis;
@@ -33,6 +33,11 @@ struct Member {
   std::vector<float> place;  ///< of each draw, its density's position among the grid nodes
   ShareTable silver;         ///< mass fraction of silver given density; empty if none or not wanted
 };
+/// Does that caution of the tables (none if -1) count for it?
+[[nodiscard]] inline bool carries(const Member& member, int caution)
+{
+  return caution >= 0 && (member.hazards >> caution & 1U) != 0;
+}
 /// `with_silver` also tabulates silver, which batches need and a single piece does not.
 Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_silver);
 /// Its hypothesis with the places of finer draws, and nothing else: for bands of fractions that are shown.

@@ -33,37 +33,35 @@ struct NextTest {
   bool is_weighing = false;  ///< key is then "pool", "repeats" or "finer-scale" and not that of a test
 };
 /// What a member would answer to a question: its build, or 1 for yes.
-int answer_class(const Tables& tables, const Member& member, Question question, const Claim* claim);
+constexpr int answer_classes = 4;
+int answer_class(const Member& member, Question question, const Claim* claim);
 /// "settles it" if it is expected to take off 80 % of the doubt or more, "halves the doubt" from 40 %, else
 /// "helps a little" (judgement).
 std::string_view help_of(const NextTest& test);
 
 /// Which of the question's (at most four) answers each of the listed hypotheses is.
-std::vector<int> answer_classes_of(const Tables& tables, const Analysis& analysis, const std::vector<int>& listed,
-                                   Question question, const Claim* claim);
+std::vector<int> answer_classes_of(const Analysis& analysis, const std::vector<int>& listed, Question question,
+                                   const Claim* claim);
 /// How open a question is, bits.
-double doubt_of(const Tables& tables, const Analysis& analysis, const std::vector<int>& plausible, Question question,
-                const Claim* claim);
+double doubt_of(const Analysis& analysis, const std::vector<int>& plausible, Question question, const Claim* claim);
 /// The question that is most open: the claim if there is one, else of build, silver and cadmium.
-Question most_open_question(const Tables& tables, const Analysis& analysis, const std::vector<int>& plausible,
-                            const Claim* claim);
+Question most_open_question(const Analysis& analysis, const std::vector<int>& plausible, const Claim* claim);
 
 /// Best value (bits for the effort) first; tests that leave a mark only if allowed.
-std::vector<NextTest> next_tests_of(const Tables& tables, const Analysis& analysis, const Background& background,
+std::vector<NextTest> next_tests_of(const Analysis& analysis, const Background& background,
                                     const std::vector<Proposal>& proposals, const std::vector<int>& plausible,
                                     Question question, const Claim* claim, bool marks_allowed);
 
 /// Expected information on the question from weighing again, bits: the present posterior of hypothesis and density
 /// (posterior x curve x predicted density) is put through one more observation of ln(density) with this relative
 /// standard deviation, by sums over the grid of densities (Lindley 1956; docs/method.md section 12).
-double expected_bits_of_observation(const Tables& tables, const Analysis& analysis, const std::vector<int>& plausible,
-                                    Question question, const Claim* claim, double relative_sd);
+double expected_bits_of_observation(const Analysis& analysis, const std::vector<int>& plausible, Question question,
+                                    const Claim* claim, double relative_sd);
 /// Sharper weighings (remedy.hpp) by what they would tell, best value first. The errors that both weighings share count
 /// once: the observation that is added has the precision that the sharper budget has more than the present one. Empty
 /// if the readings give no density.
-std::vector<NextTest> next_weighings_of(const Tables& tables, const Analysis& analysis,
-                                        const std::vector<int>& plausible, Question question, const Claim* claim,
-                                        const Weighing& weighing);
+std::vector<NextTest> next_weighings_of(const Analysis& analysis, const std::vector<int>& plausible, Question question,
+                                        const Claim* claim, const Weighing& weighing);
 /// Tests and weighings together, best value first. Tests that file are left out where beryllium is plausible (from
 /// `plausible_from` on), since they make dust.
 std::vector<NextTest> next_steps_of(const Tables& tables, const Analysis& analysis, std::vector<NextTest> tests,

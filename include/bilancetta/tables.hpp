@@ -119,6 +119,7 @@ Tables tables_with(const std::filesystem::path& directory);
 /// Index of a key, or -1.
 int find_constituent(const Tables& tables, std::string_view key);
 int find_material(const Tables& tables, std::string_view key);
+int find_caution(const Tables& tables, std::string_view key);
 /// Lookup by key or other name, spelling forgiving of case, blanks and underscores.
 /// @throws Error (unknown_key) with the nearest valid names.
 const Material& material_called(const Tables& tables, std::string_view name);

@@ -118,7 +118,7 @@ std::vector<std::string> warnings_of(const Analysis& analysis, const Piece& piec
 /// either, the other is less than a tenth as likely as the likeliest answer to its test.
 std::vector<std::string> conflicts_of(const Tables& tables, const Analysis& analysis, const Background& background,
                                       const Answers& answers);
-Pile pile_of(const Tables& tables, const Analysis& analysis, const PileThresholds& thresholds);
+Pile pile_of(const Analysis& analysis, const PileThresholds& thresholds);
 /// Keys of the cautions that belong to a test, with this drop.
 std::vector<std::string> cautions_of_test(const BenchTest& test, const std::string& reagent);
 std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& analysis, const Piece& piece);

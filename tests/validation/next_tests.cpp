@@ -69,19 +69,18 @@ class Trial
     if (plausible.empty() || now.read_share <= 0.0) {
       return;
     }
-    const double doubt = doubt_of(*tables_, now, plausible, question, nullptr);
+    const double doubt = doubt_of(now, plausible, question, nullptr);
     const auto doubt_left = [&](const Analysis& then) {
-      return doubt_of(*tables_, then, plausible_members(then), question, nullptr);
+      return doubt_of(then, plausible_members(then), question, nullptr);
     };
     const auto proposals = proposals_for(*tables_, members, context.answers, plausible);
-    for (const NextTest& test :
-         next_tests_of(*tables_, now, background, proposals, plausible, question, nullptr, true)) {
+    for (const NextTest& test : next_tests_of(now, background, proposals, plausible, question, nullptr, true)) {
       Context answered = context;
       add_answer(*tables_, answered.answers, test.key, drawn_answer(test.key, members[truth]->hypothesis));
       promises_[test.key].add(
           test.bits, doubt - doubt_left(analysed(weighing, members, background_of(*prepared_, members, answered))));
     }
-    for (const NextTest& step : next_weighings_of(*tables_, now, plausible, question, nullptr, weighing)) {
+    for (const NextTest& step : next_weighings_of(now, plausible, question, nullptr, weighing)) {
       for (const SharperWeighing& sharper : sharper_weighings(weighing)) {
         if (sharper.key == step.key) {
           const Weighing again = simulation_.weighed(sharper.weighing.scale, each_g, density, sharper.weighing.count,
