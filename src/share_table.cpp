@@ -255,6 +255,9 @@ BILANCETTA_VECTORISED void ShareTable::add_to(Bins& histogram, const LevelWeight
   const Level& level = levels_[curve.level - finest];
   for (int i = 0; i < all.count; ++i) {
     const float weight = factor * all.weights[i];
+    if (weight == 0.0F) {
+      continue;  // fills a register
+    }
     const Row& row = level.rows[all.first + i];
     const float* in = level.mass.data() + row.offset;
     float* out = histogram.data() + row.bin;
