@@ -170,7 +170,10 @@ std::string density_picture(const Piece& piece, const Verdict& v)
   }
   std::vector<double> candidates;
   for (std::size_t i = 0; i < std::min(v.candidates.size(), candidates_marked) && !v.background.hollow; ++i) {
-    candidates.push_back(density_of_reading(piece, v.analysis, v.candidates[i].expected_reading_g));
+    const Candidate& c = v.candidates[i];
+    constexpr double nowhere = 0.0;  // the open mix has no typical density
+    candidates.push_back(c.kind == Kind::open_mix ? nowhere
+                                                  : density_of_reading(piece, v.analysis, c.expected_reading_g));
   }
   const Axis axis = axis_for(d, candidates);
   std::string svg = fmt::format("<svg viewBox=\"0 0 {} {}\" role=\"img\" aria-label=\"{}\">\n", width, height,

@@ -115,9 +115,9 @@ std::string candidates_table(const Piece& piece, const Verdict& v)
   for (std::size_t i = 0; i < std::min<std::size_t>(v.candidates.size(), 10); ++i) {
     const Candidate& c = v.candidates[i];
     html += fmt::format(
-        "<tr><td>{}</td><td class=\"n\">{}</td><td>{}</td><td>{}</td><td class=\"n\">{:.{}f}</td><td>{}</td></tr>\n",
+        "<tr><td>{}</td><td class=\"n\">{}</td><td>{}</td><td>{}</td><td class=\"n\">{}</td><td>{}</td></tr>\n",
         i < candidates_marked ? std::to_string(i + 1) : "", escaped(percent(c.probability)), escaped(candidate_name(c)),
-        escaped(composition_words(c)), c.expected_reading_g, decimals, escaped(c.told_by));
+        escaped(composition_words(c)), expected_reading(c, decimals), escaped(c.told_by));
   }
   return html + "</table>\n";
 }

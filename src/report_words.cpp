@@ -75,6 +75,11 @@ std::string density_words(const DensitySummary& d)
   return line;
 }
 
+std::string expected_reading(const Candidate& c, int decimals)
+{
+  return c.kind == Kind::open_mix ? "" : fmt::format("{:.{}f}", c.expected_reading_g, decimals);
+}
+
 std::string composition_words(const Candidate& c)
 {
   std::string text;

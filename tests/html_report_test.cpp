@@ -3,6 +3,7 @@
 #include <cstdlib>
 
 #include "html_picture.hpp"
+#include "report_words.hpp"
 #include "support.hpp"
 
 using namespace bilancetta;
@@ -109,6 +110,16 @@ TEST_CASE("a page is whole, asks for nothing from outside and runs nothing", "[h
     CHECK_FALSE(contains(p.html, "nan"));
     CHECK_FALSE(contains(p.html, "inf "));
   }
+}
+
+TEST_CASE("an open mix, which has no typical density, is not said to read anything", "[html]")
+{
+  Candidate mix;
+  mix.kind = Kind::open_mix;
+  mix.expected_reading_g = 0.4151;
+  CHECK(expected_reading(mix, 3).empty());
+  mix.kind = Kind::solid;
+  CHECK(expected_reading(mix, 2) == "0.42");
 }
 
 TEST_CASE("a page says what the verdict says, what must not be done first", "[html]")
