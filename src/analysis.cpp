@@ -209,8 +209,8 @@ ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<in
   // Members of little weight are read from coarser tables, those of hardly any by their means.
   constexpr double little = 0.02;
   constexpr double hardly_any = 0.003;
-  const LevelWeights fine = ShareTable::weights_of(analysis.curve, 20);
-  const LevelWeights coarse = ShareTable::weights_of(analysis.curve, 12);
+  const LevelWeights fine = ShareTable::weights_of(analysis.curve, 16);
+  const LevelWeights coarse = ShareTable::weights_of(analysis.curve, 10);
   ShareTable::Bins bins{};
   double none = 0.0;
   for (const int i : plausible) {
