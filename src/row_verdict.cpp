@@ -45,12 +45,12 @@ std::vector<int> cautions_from(const Tables& tables, const std::vector<double>& 
 std::vector<float> answers_by_class(const RowVerdict& row, const BatchContext& context, bool checked, Question question,
                                     const Claim* claim)
 {
-  const int columns = context.book->columns();
-  std::vector<float> mass(static_cast<std::size_t>(answer_classes * columns), 0.0F);
+  const auto columns = static_cast<std::size_t>(context.book->columns());
+  std::vector<float> mass(answer_classes * columns, 0.0F);
   for (const int i : row.plausible) {
     const auto m = static_cast<std::size_t>(i);
-    float* of_class =
-        &mass[static_cast<std::size_t>(columns * answer_class(*(*row.analysis.members)[m], question, claim))];
+    const int of = answer_class(*(*row.analysis.members)[m], question, claim);
+    float* of_class = &mass[columns * static_cast<std::size_t>(of)];
     const auto posterior = static_cast<float>(row.analysis.posterior[m]);
     if (context.facts.empty()) {
       context.book->add_odds(m, checked, posterior, of_class);
