@@ -156,7 +156,7 @@ std::string text_of_row(const Tables& tables, const Piece& piece, const RowVerdi
   if (piece.claim.empty()) {
     row.blanks(2);
   } else {
-    const ClaimVerdict claim = claim_verdict_of(tables, a, piece);
+    const ClaimRuling claim = claim_ruling_of(tables, a, piece);
     row.cell(claim.claim.key);
     row.cell(name_of(claim.result));
   }

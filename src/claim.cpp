@@ -55,7 +55,7 @@ double lightest_claimed(const Analysis& analysis, const Claim& claim)
 }
 
 void judge_opposite(const Tables& tables, const Analysis& analysis, const ClaimTail& tail, const Member& opposite,
-                    ClaimVerdict& verdict)
+                    ClaimRuling& ruling)
 {
   const std::string& name = tables.materials[opposite.hypothesis.outer_material].name;
   const Predictive predictive(analysis.curve, analysis.read_share, opposite.predicted);
@@ -63,18 +63,18 @@ void judge_opposite(const Tables& tables, const Analysis& analysis, const ClaimT
   if (power >= power_needed) {
     return;
   }
-  verdict.not_refused.push_back(name);
+  ruling.not_refused.push_back(name);
   if (predictive.tail_at(analysis.read_share) >= refused_below) {
-    verdict.also_fits.push_back(name);
+    ruling.also_fits.push_back(name);
   }
 }
 
-void find_not_refused(const Tables& tables, const Analysis& analysis, const ClaimTail& tail, ClaimVerdict& verdict)
+void find_not_refused(const Tables& tables, const Analysis& analysis, const ClaimTail& tail, ClaimRuling& ruling)
 {
-  for (const int opposite : verdict.claim.opposites) {
+  for (const int opposite : ruling.claim.opposites) {
     for (const Member* member : *analysis.members) {
       if (member->hypothesis.kind == Kind::solid && member->hypothesis.outer_material == opposite) {
-        judge_opposite(tables, analysis, tail, *member, verdict);
+        judge_opposite(tables, analysis, tail, *member, ruling);
       }
     }
   }
@@ -250,21 +250,27 @@ std::string_view name_of(ClaimResult result)
   return names[static_cast<int>(result)];
 }
 
+ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, const Piece& piece)
+{
+  ClaimRuling r;
+  r.claim = claim_called(tables, piece.claim);
+  const ClaimTail tail(analysis, r.claim);
+  r.tail_probability = tail.at(analysis.read_share);
+  r.lighter = analysis.density.value < lightest_claimed(analysis, r.claim);
+  if (r.tail_probability < refused_below) {
+    const bool may_be_hollow = piece.context.form != "solid";
+    const bool innocent = piece.context.form == "filled" || (may_be_hollow && r.lighter);
+    r.result = innocent ? ClaimResult::cannot_tell : ClaimResult::inconsistent;
+  } else {
+    find_not_refused(tables, analysis, tail, r);
+    r.result = r.not_refused.empty() ? ClaimResult::consistent : ClaimResult::cannot_tell;
+  }
+  return r;
+}
+
 ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, const Piece& piece)
 {
-  ClaimVerdict v;
-  v.claim = claim_called(tables, piece.claim);
-  const ClaimTail tail(analysis, v.claim);
-  v.tail_probability = tail.at(analysis.read_share);
-  v.lighter = analysis.density.value < lightest_claimed(analysis, v.claim);
-  const bool may_be_hollow = piece.context.form != "solid";
-  if (v.tail_probability < refused_below) {
-    const bool innocent = piece.context.form == "filled" || (may_be_hollow && v.lighter);
-    v.result = innocent ? ClaimResult::cannot_tell : ClaimResult::inconsistent;
-  } else {
-    find_not_refused(tables, analysis, tail, v);
-    v.result = v.not_refused.empty() ? ClaimResult::consistent : ClaimResult::cannot_tell;
-  }
+  ClaimVerdict v{claim_ruling_of(tables, analysis, piece), {}, {}, {}, {}};
   find_look_alikes(tables, analysis, v);
   v.reading_compared = reading_compared(tables, analysis, piece.weighing, v.claim);
   v.because = because_of(tables, v, piece.context.form);

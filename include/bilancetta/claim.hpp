@@ -12,22 +12,26 @@ enum class ClaimResult { consistent, inconsistent, cannot_tell };
 std::string_view name_of(ClaimResult result);
 
 /// Is the piece what it is said to be? Density can agree with a claim or refuse it; it proves none.
-struct ClaimVerdict {
+struct ClaimRuling {
   Claim claim;
   ClaimResult result = ClaimResult::cannot_tell;
-  double tail_probability = 0.0;  ///< prior predictive tail of the claim (largest of its materials)
-  bool lighter = false;           ///< than the claim's materials
-  std::string because;            ///< a whole sentence
+  double tail_probability = 0.0;         ///< prior predictive tail of the claim (largest of its materials)
+  bool lighter = false;                  ///< than the claim's materials
+  std::vector<std::string> also_fits;    ///< those of not_refused that this very reading fits
+  std::vector<std::string> not_refused;  ///< opposites that this weighing could not have refused
+};
+
+/// A ruling with its reasons.
+struct ClaimVerdict : ClaimRuling {
+  std::string because;  ///< a whole sentence
   struct LookAlike {
     std::string key, name;
     std::string over;          ///< key of the core if it is a coated piece, else empty
     std::string group;         ///< family of the material, or of the core
     double probability = 0.0;  ///< posterior; of a solid material all builds of it together
   };
-  std::vector<LookAlike> look_alikes;    ///< other materials and coated pieces that the same weight would fit
-  std::string reading_compared;          ///< what the claim would have read, and what was read
-  std::vector<std::string> also_fits;    ///< those of not_refused that this very reading fits
-  std::vector<std::string> not_refused;  ///< opposites that this weighing could not have refused
+  std::vector<LookAlike> look_alikes;  ///< other materials and coated pieces that the same weight would fit
+  std::string reading_compared;        ///< what the claim would have read, and what was read
   std::string would_settle;
 };
 
@@ -35,6 +39,9 @@ struct ClaimVerdict {
 /// the claim would have been refused in at least 80 % of such weighings; cannot-tell otherwise, and
 /// for hollow or unsure ware lighter than claimed and for filled ware. So a true claim is called inconsistent in
 /// at most 1 % of weighings.
+ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, const Piece& piece);
+
+/// The ruling, and the look-alikes, sentences and remedies that go with it.
 ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, const Piece& piece);
 
 }  // namespace bilancetta
