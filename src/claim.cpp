@@ -13,33 +13,34 @@ namespace bilancetta
 namespace
 {
 
-constexpr double refused_below = 0.01;
+constexpr double refused_below = ClaimedReadings::refused_below;
 constexpr double power_needed = 0.80;
 
-// Tail of the claim as a function of the reading: the largest of the hypotheses that make it true.
-class ClaimTail
-{
- public:
-  ClaimTail(const Analysis& analysis, const Claim& claim)
-  {
-    for (const Member* member : *analysis.members) {
-      if (makes_true(claim, member->hypothesis)) {
-        predictives_.emplace_back(analysis.curve, analysis.read_share, member->predicted);
-      }
-    }
-  }
-  [[nodiscard]] double at(double share) const
-  {
-    double tail = 0.0;
-    for (const Predictive& predictive : predictives_) {
-      tail = std::max(tail, predictive.tail_at(share));
-    }
-    return tail;
-  }
-
- private:
-  std::vector<Predictive> predictives_;
+// What the claim would read, and the shares that can be read at all; empty if the reading is none of them.
+struct Claimed {
+  ClaimedReadings readings;
+  std::vector<ShareReach> reaches;
 };
+
+Claimed claimed_readings(const Analysis& analysis, const Claim& claim)
+{
+  std::vector<const GridFunction*> predicted;
+  Claimed claimed;
+  for (const Member* member : *analysis.members) {
+    if (makes_true(claim, member->hypothesis)) {
+      predicted.push_back(&member->predicted);
+      claimed.reaches.push_back(Predictive::reach_of(analysis.curve, analysis.read_share, member->predicted));
+    }
+  }
+  const bool can_be_read = std::any_of(claimed.reaches.begin(), claimed.reaches.end(),
+                                       [&](const ShareReach& r) { return r.holds(analysis.read_share); });
+  if (can_be_read) {
+    for (const GridFunction* one : predicted) {
+      claimed.readings.add({analysis.curve, analysis.read_share, *one});
+    }
+  }
+  return claimed;
+}
 
 // Lightest of the pieces that make the claim true, each typical of its kind.
 double lightest_claimed(const Analysis& analysis, const Claim& claim)
@@ -54,27 +55,32 @@ double lightest_claimed(const Analysis& analysis, const Claim& claim)
   return lightest;
 }
 
-void judge_opposite(const Tables& tables, const Analysis& analysis, const ClaimTail& tail, const Member& opposite,
+void judge_opposite(const Tables& tables, const Analysis& analysis, const Claimed& claimed, const Member& opposite,
                     ClaimRuling& ruling)
 {
-  const std::string& name = tables.materials[opposite.hypothesis.outer_material].name;
+  const ShareReach reach = Predictive::reach_of(analysis.curve, analysis.read_share, opposite.predicted);
+  if (std::none_of(claimed.reaches.begin(), claimed.reaches.end(),
+                   [&](const ShareReach& r) { return r.meets(reach); })) {
+    return;
+  }
   const Predictive predictive(analysis.curve, analysis.read_share, opposite.predicted);
-  const double power = predictive.probability_that([&](double share) { return tail.at(share) < refused_below; });
+  const double power = predictive.probability_that([&](double share) { return claimed.readings.refuses(share); });
   if (power >= power_needed) {
     return;
   }
+  const std::string& name = tables.materials[opposite.hypothesis.outer_material].name;
   ruling.not_refused.push_back(name);
   if (predictive.tail_at(analysis.read_share) >= refused_below) {
     ruling.also_fits.push_back(name);
   }
 }
 
-void find_not_refused(const Tables& tables, const Analysis& analysis, const ClaimTail& tail, ClaimRuling& ruling)
+void find_not_refused(const Tables& tables, const Analysis& analysis, const Claimed& claimed, ClaimRuling& ruling)
 {
   for (const int opposite : ruling.claim.opposites) {
     for (const Member* member : *analysis.members) {
       if (member->hypothesis.kind == Kind::solid && member->hypothesis.outer_material == opposite) {
-        judge_opposite(tables, analysis, tail, *member, ruling);
+        judge_opposite(tables, analysis, claimed, *member, ruling);
       }
     }
   }
@@ -254,15 +260,15 @@ ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, cons
 {
   ClaimRuling r;
   r.claim = claim_called(tables, piece.claim);
-  const ClaimTail tail(analysis, r.claim);
-  r.tail_probability = tail.at(analysis.read_share);
+  const Claimed claimed = claimed_readings(analysis, r.claim);
+  r.tail_probability = claimed.readings.tail_at(analysis.read_share);
   r.lighter = analysis.density.value < lightest_claimed(analysis, r.claim);
   if (r.tail_probability < refused_below) {
     const bool may_be_hollow = piece.context.form != "solid";
     const bool innocent = piece.context.form == "filled" || (may_be_hollow && r.lighter);
     r.result = innocent ? ClaimResult::cannot_tell : ClaimResult::inconsistent;
   } else {
-    find_not_refused(tables, analysis, tail, r);
+    find_not_refused(tables, analysis, claimed, r);
     r.result = r.not_refused.empty() ? ClaimResult::consistent : ClaimResult::cannot_tell;
   }
   return r;

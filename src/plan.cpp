@@ -153,11 +153,11 @@ namespace
 {
 
 // What each way of making the claim true would read.
-std::vector<Predictive> claimed_readings(const Tables& tables, const PlannedWeighing& plan, const Claim& claim)
+ClaimedReadings claimed_readings(const Tables& tables, const PlannedWeighing& plan, const Claim& claim)
 {
-  std::vector<Predictive> claimed;
+  ClaimedReadings claimed;
   for (const int material : claim.materials) {
-    claimed.push_back(predictive_for(plan, member_of(tables, solid_hypothesis(tables, material), false)));
+    claimed.add(predictive_for(plan, member_of(tables, solid_hypothesis(tables, material), false)));
   }
   const PieceSize size{plan.each_g / 9.0, {}};
   for (int row = 0; row < static_cast<int>(tables.builds.size()); ++row) {
@@ -168,7 +168,7 @@ std::vector<Predictive> claimed_readings(const Tables& tables, const PlannedWeig
     }
     for (const int core : build.inner) {
       const Hypothesis plated = layered_hypothesis(tables, row, claim.plated_with, core, size);
-      claimed.push_back(predictive_for(plan, member_of(tables, plated, false)));
+      claimed.add(predictive_for(plan, member_of(tables, plated, false)));
     }
   }
   return claimed;
@@ -178,16 +178,12 @@ std::vector<Predictive> claimed_readings(const Tables& tables, const PlannedWeig
 
 std::vector<ClaimPower> claim_power(const Tables& tables, const PlannedWeighing& plan, const Claim& claim)
 {
-  constexpr double refused_below = 0.01;
-  const std::vector<Predictive> claimed = claimed_readings(tables, plan, claim);
-  const auto refused = [&](double share) {
-    return std::all_of(claimed.begin(), claimed.end(),
-                       [&](const Predictive& p) { return p.tail_at(share) < refused_below; });
-  };
+  const ClaimedReadings claimed = claimed_readings(tables, plan, claim);
   std::vector<ClaimPower> power;
   for (const int opposite : claim.opposites) {
     const Predictive read = predictive_for(plan, member_of(tables, solid_hypothesis(tables, opposite), false));
-    power.push_back({tables.materials[opposite].name, read.probability_that(refused)});
+    power.push_back(
+        {tables.materials[opposite].name, read.probability_that([&](double share) { return claimed.refuses(share); })});
   }
   return power;
 }

@@ -1,8 +1,10 @@
 #include "predictive.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
-#include <numeric>
+
+#include "vectorised.hpp"
 
 namespace bilancetta
 {
@@ -12,12 +14,8 @@ namespace
 
 constexpr int cells = 512;
 
-struct Interval {
-  double low, high;
-};
-
 // Shares between which a predicted density is not negligible.
-Interval shares_of(const DensityCurve& curve, const GridFunction& predicted)
+ShareReach shares_of(const DensityCurve& curve, const GridFunction& predicted)
 {
   const float least = 1e-6F * *std::max_element(predicted.value.begin(), predicted.value.end());
   int low = 0;
@@ -31,6 +29,13 @@ Interval shares_of(const DensityCurve& curve, const GridFunction& predicted)
   const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
   return {difference / (density_grid::density_at(predicted.first + high + 1) - curve.air_g_cm3),
           difference / (density_grid::density_at(predicted.first + low - 1) - curve.air_g_cm3)};
+}
+
+// How far a reading may lie from its true share.
+ShareReach errors_of(const DensityCurve& curve, double read_share)
+{
+  return {read_share - curve.share_at(static_cast<double>(curve.likelihood.size()) - 1.0),
+          read_share - curve.share_at(0.0)};
 }
 
 double likelihood_at(const DensityCurve& curve, double share)
@@ -92,49 +97,78 @@ std::vector<double> error_by_cells(const DensityCurve& curve, double read_share,
   return error;
 }
 
-}  // namespace
-
-Predictive::Predictive(const DensityCurve& curve, double read_share, const GridFunction& predicted)
+// A distribution of true shares by the error of a reading, which starts at cell `first_error`.
+BILANCETTA_VECTORISED std::vector<double> spread(const std::vector<double>& truth, const std::vector<double>& error,
+                                                 int first_error)
 {
-  const Interval own = shares_of(curve, predicted);
-  const double error_low = read_share - curve.share_at(static_cast<double>(curve.likelihood.size()) - 1.0);
-  const double error_high = read_share - curve.share_at(0.0);
-  first_ = own.low + error_low;
-  step_ = (own.high + error_high - first_) / (cells - 1);
-
-  const int reach_low = static_cast<int>(std::floor(error_low / step_));
-  const int reach_high = static_cast<int>(std::ceil(error_high / step_));
-  const std::vector<double> truth = truth_by_cells(curve, predicted, first_, step_);
-  const std::vector<double> error = error_by_cells(curve, read_share, step_, reach_low, reach_high);
-
-  mass_.assign(cells, 0.0);
+  std::vector<double> mass(cells, 0.0);
   for (int i = 0; i < cells; ++i) {
     if (truth[i] <= 0.0) {
       continue;
     }
-    const int shift = i + reach_low;
-    const int from = std::max(0, -shift);
-    const int to = std::min(static_cast<int>(error.size()), cells - shift);
+    const int from = std::max(0, -(i + first_error));
+    const int to = std::min(static_cast<int>(error.size()), cells - (i + first_error));
+    double* out = mass.data() + (i + first_error);
     for (int k = from; k < to; ++k) {
-      mass_[shift + k] += truth[i] * error[k];
+      out[k] += truth[i] * error[k];
     }
   }
+  return mass;
+}
 
-  std::vector<int> order(cells);
-  std::iota(order.begin(), order.end(), 0);
-  std::sort(order.begin(), order.end(), [&](int a, int b) { return mass_[a] < mass_[b]; });
-  tail_.assign(cells, 0.0);
-  double below = 0.0;
-  for (const int cell : order) {
-    below += mass_[cell];
-    tail_[cell] = below;
+BILANCETTA_VECTORISED double sum_up_to(const std::vector<double>& mass, double highest)
+{
+  std::array<double, 8> part{};
+  for (int i = 0; i < cells; i += 8) {
+    for (int k = 0; k < 8; ++k) {
+      part[k] += mass[i + k] <= highest ? mass[i + k] : 0.0;
+    }
   }
+  return sum_of(part.data(), part.size());
+}
+
+}  // namespace
+
+ShareReach Predictive::reach_of(const DensityCurve& curve, double read_share, const GridFunction& predicted)
+{
+  const ShareReach own = shares_of(curve, predicted);
+  const ShareReach error = errors_of(curve, read_share);
+  return {own.low + error.low, own.high + error.high};
+}
+
+Predictive::Predictive(const DensityCurve& curve, double read_share, const GridFunction& predicted)
+{
+  const ShareReach reach = reach_of(curve, read_share, predicted);
+  first_ = reach.low;
+  step_ = (reach.high - reach.low) / (cells - 1);
+
+  const ShareReach error = errors_of(curve, read_share);
+  const int reach_low = static_cast<int>(std::floor(error.low / step_));
+  const int reach_high = static_cast<int>(std::ceil(error.high / step_));
+  mass_ = spread(truth_by_cells(curve, predicted, first_, step_),
+                 error_by_cells(curve, read_share, step_, reach_low, reach_high), reach_low);
+}
+
+double Predictive::mass_at(double share) const
+{
+  const int cell = static_cast<int>(std::lround((share - first_) / step_));
+  return cell < 0 || cell >= cells ? 0.0 : mass_[cell];
 }
 
 double Predictive::tail_at(double share) const
 {
-  const int cell = static_cast<int>(std::lround((share - first_) / step_));
-  return cell < 0 || cell >= cells ? 0.0 : tail_[cell];
+  return sum_up_to(mass_, mass_at(share));
+}
+
+double Predictive::mass_below(double tail) const
+{
+  double below = 0.0;
+  double above = *std::max_element(mass_.begin(), mass_.end());
+  for (int halving = 0; halving < 40; ++halving) {
+    const double middle = 0.5 * (below + above);
+    (sum_up_to(mass_, middle) < tail ? below : above) = middle;
+  }
+  return below;
 }
 
 double Predictive::density_at(double share) const
@@ -145,6 +179,31 @@ double Predictive::density_at(double share) const
     return 0.0;
   }
   return (mass_[cell] + (place - cell) * (mass_[cell + 1] - mass_[cell])) / step_;
+}
+
+void ClaimedReadings::add(Predictive predictive)
+{
+  most_refused_.push_back(predictive.mass_below(refused_below));
+  predictives_.push_back(std::move(predictive));
+}
+
+double ClaimedReadings::tail_at(double share) const
+{
+  double tail = 0.0;
+  for (const Predictive& predictive : predictives_) {
+    tail = std::max(tail, predictive.tail_at(share));
+  }
+  return tail;
+}
+
+bool ClaimedReadings::refuses(double share) const
+{
+  for (std::size_t i = 0; i < predictives_.size(); ++i) {
+    if (predictives_[i].mass_at(share) > most_refused_[i]) {
+      return false;
+    }
+  }
+  return true;
 }
 
 }  // namespace bilancetta

@@ -7,6 +7,13 @@
 namespace bilancetta
 {
 
+/// Displaced shares y = B/D.
+struct ShareReach {
+  double low, high;
+  [[nodiscard]] bool holds(double share) const { return low <= share && share <= high; }
+  [[nodiscard]] bool meets(const ShareReach& other) const { return low <= other.high && other.low <= high; }
+};
+
 /// What such a weighing would read if a hypothesis held: the distribution of the displaced share
 /// y = B/D over readings, p_H(rho) spread by this scale's error. The error's shape is taken from the
 /// curve of the readings at hand.
@@ -16,8 +23,15 @@ class Predictive
   /// `read_share` is B/D of the mean readings.
   Predictive(const DensityCurve& curve, double read_share, const GridFunction& predicted);
 
+  /// Shares that can be read at all; a cheap look before the distribution is made.
+  static ShareReach reach_of(const DensityCurve& curve, double read_share, const GridFunction& predicted);
+
   /// Probability of a reading that is as unlikely as this one, or more so (prior predictive tail).
   [[nodiscard]] double tail_at(double share) const;
+  /// Probability of the cell of readings that this one falls in.
+  [[nodiscard]] double mass_at(double share) const;
+  /// Cells up to this probability are those whose tail is below `tail`; to 1e-12 of the highest.
+  [[nodiscard]] double mass_below(double tail) const;
   /// Probability of a reading per unit of share.
   [[nodiscard]] double density_at(double share) const;
   /// Share of this distribution's readings for which `refused(share)` holds.
@@ -26,14 +40,34 @@ class Predictive
   {
     double total = 0.0;
     for (std::size_t i = 0; i < mass_.size(); ++i) {
-      total += refused(first_ + static_cast<double>(i) * step_) ? mass_[i] : 0.0;
+      if (mass_[i] > 0.0) {
+        total += refused(first_ + static_cast<double>(i) * step_) ? mass_[i] : 0.0;
+      }
     }
     return total;
   }
 
  private:
   double first_ = 0.0, step_ = 1.0;
-  std::vector<double> mass_, tail_;
+  std::vector<double> mass_;
+};
+
+/// What a claim would read: the distributions of all hypotheses that make it true.
+class ClaimedReadings
+{
+ public:
+  /// A tail below this refuses a claim.
+  static constexpr double refused_below = 0.01;
+
+  void add(Predictive predictive);
+  /// The largest of their tails at this share.
+  [[nodiscard]] double tail_at(double share) const;
+  /// tail_at(share) < refused_below, for many shares.
+  [[nodiscard]] bool refuses(double share) const;
+
+ private:
+  std::vector<Predictive> predictives_;
+  std::vector<double> most_refused_;
 };
 
 }  // namespace bilancetta
