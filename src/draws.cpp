@@ -47,13 +47,14 @@ struct Across {
 
 Across across(const Hypothesis& hypothesis, bool fine, int line, int k)
 {
-  if (hypothesis.variables == 2) {
+  const bool named = hypothesis.kind != Kind::open_mix;
+  if (k == 1 && named && (!fine || hypothesis.variables == 2)) {
     // On even lines a normal distribution is integrated nearly without error.
     const double between = 2.0 * reach / lines_of(hypothesis, fine).lines;
     const double at = -reach + (line + 0.5) * between;
     return {at, 2.0 * reach / std::sqrt(2.0 * M_PI) * std::exp(-0.5 * at * at)};
   }
-  const double widening = k == 1 && hypothesis.kind != Kind::open_mix ? 2.0 : 1.2;
+  const double widening = k == 1 && named ? 2.0 : 1.2;
   const double drawn = bank_for(hypothesis).at(line)[k];
   return {widening * drawn, widening * std::exp(-0.5 * drawn * drawn * (widening * widening - 1.0))};
 }
@@ -222,11 +223,12 @@ Outcome<double> Draws::outcome(int draw, double along)
 namespace
 {
 
-std::vector<float> draw_weights(const Hypothesis& h, bool fine)
+// The mass of each draw in so many parts of its step.
+std::vector<float> draw_weights(const Hypothesis& h, bool fine, int parts)
 {
   const LineCount count = lines_of(h, fine);
-  // Masses even within steps widen a normal distribution by a sixth of a squared step.
-  const double step = step_along(h, fine);
+  // Masses even within parts widen a normal distribution by a sixth of a squared part.
+  const double step = step_along(h, fine) / parts;
   const double per_sd = 1.0 / std::sqrt(1.0 - step * step / 6.0);
   const std::vector<double> starts = line_starts(h, fine);
   std::vector<float> weights;
@@ -235,10 +237,10 @@ std::vector<float> draw_weights(const Hypothesis& h, bool fine)
     for (int k = 1; k < h.variables; ++k) {
       of_line *= across(h, fine, line, k).weight;
     }
-    const auto below = [&](int node) { return 0.5 * std::erfc(-per_sd * (starts[line] + step * node) * M_SQRT1_2); };
+    const auto below = [&](int part) { return 0.5 * std::erfc(-per_sd * (starts[line] + step * part) * M_SQRT1_2); };
     double passed = below(0);
-    for (int node = 0; node < count.nodes; ++node) {
-      const double next = node + 1 == count.nodes ? passed : below(node + 1);
+    for (int part = 0; part < count.nodes * parts; ++part) {
+      const double next = part / parts + 1 == count.nodes ? passed : below(part + 1);
       weights.push_back(static_cast<float>(of_line * (next - passed)));
       passed = next;
     }
@@ -251,7 +253,13 @@ std::vector<float> draw_weights(const Hypothesis& h, bool fine)
 const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis, bool fine)
 {
   return one_for_each<std::vector<float>>(hypothesis, fine,
-                                          [](const Hypothesis& h, bool f) { return draw_weights(h, f); });
+                                          [](const Hypothesis& h, bool f) { return draw_weights(h, f, 1); });
+}
+
+const std::vector<float>& part_weights_of(const Hypothesis& hypothesis)
+{
+  return one_for_each<std::vector<float>>(hypothesis, false,
+                                          [](const Hypothesis& h, bool f) { return draw_weights(h, f, line_parts); });
 }
 
 GridFunction smoothed(const GridFunction& function, double relative_sd, double widened)

@@ -27,11 +27,11 @@ class NormalBank
 const NormalBank& bank_for(const Hypothesis& hypothesis);
 
 /// The draws of one hypothesis: even steps along parallel lines through the space of z. The lines run the way in which
-/// the density rises most, so that its tails are as well filled as its middle; where they run is quasi-random, and in
-/// the way in which the density falls most, if that is another, drawn wider than N(0, I). With two variables they are
-/// even.
+/// the density rises most, so that its tails are as well filled as its middle. In the way in which it falls most, if
+/// that is another, they are even; in the others they run where quasi-random numbers say, a little wider than N(0, I).
 ///
-/// Many hypotheses are tabulated with some lines each; `fine` draws on more, for the few whose fractions are shown.
+/// Many hypotheses are tabulated with some lines each; `fine` draws on more, for the few whose fractions are shown:
+/// with three variables and more these are quasi-random in all ways, and twice as wide in the way down.
 ///
 /// A draw stands for the stretch of its line from its own point to the next draw's: its mass lies evenly between the
 /// two. The last draw of a line has no mass.
@@ -58,6 +58,9 @@ class Draws
 };
 /// The mass of each draw; in all about the number of lines.
 const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis, bool fine = false);
+/// The mass of each part of a draw's stretch: so many for each draw.
+inline constexpr int line_parts = 2;
+const std::vector<float>& part_weights_of(const Hypothesis& hypothesis);
 
 /// Gaussian smoothing in ln(density) by a relative standard deviation. The linear weights that bring
 /// values onto the grid and off it again widen by a third of a squared spacing (`widened`); that is taken off here.

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numeric>
 
+#include "drawn_density.hpp"
 #include "draws.hpp"
 #include "vectorised.hpp"
 
@@ -51,64 +52,6 @@ std::array<double, 3> other_precious_of(const Tables& tables, const Hypothesis& 
 namespace
 {
 
-// Masses on consecutive nodes of the grid, counted from a first one.
-class NodeMasses
-{
- public:
-  NodeMasses(int first, int last) : first_(static_cast<float>(first)), point_(last - first + 1), step_(last - first + 1)
-  {
-  }
-  /// Mass spread evenly between two positions. Where they are near it is put at some points between them.
-  void add_between(float a, float b, double mass)
-  {
-    constexpr float far = 6.0F;
-    const float length = std::abs(b - a);
-    if (length > far) {
-      add_step(std::min(a, b), mass / length);
-      add_step(std::max(a, b), -mass / length);
-      return;
-    }
-    const int points = 1 + static_cast<int>(length);
-    for (int i = 0; i < points; ++i) {
-      const float t = (static_cast<float>(i) + 0.5F) / static_cast<float>(points);
-      add_point(a + t * (b - a) - first_, mass / points);
-    }
-  }
-  [[nodiscard]] std::vector<float> values(double total) const
-  {
-    std::vector<float> all;
-    double height = 0.0;
-    for (std::size_t i = 0; i < point_.size(); ++i) {
-      height += step_[i];
-      all.push_back(static_cast<float>((point_[i] + height - 0.5 * step_[i]) / total));
-    }
-    return all;
-  }
-
- private:
-  void add_point(float at, double mass)
-  {
-    const int node = static_cast<int>(at);
-    if (node < 1 || node + 2 >= static_cast<int>(point_.size())) {
-      return;
-    }
-    const auto share = density_grid::spline_shares(at - static_cast<float>(node));
-    for (int k = 0; k < 4; ++k) {
-      point_[node - 1 + k] += mass * share[k];
-    }
-  }
-  void add_step(float position, double height)
-  {
-    const float at = std::clamp(position - first_, 0.0F, static_cast<float>(point_.size()) - 2.0F);
-    const int node = static_cast<int>(at);
-    const double t = at - static_cast<float>(node);
-    step_[node] += height * (1.0 - t);
-    step_[node + 1] += height * t;
-  }
-  float first_;
-  std::vector<double> point_, step_;
-};
-
 // The table takes points: some between each draw and the next.
 ShareTable silver_table_of(const std::vector<float>& place, const std::vector<float>& fraction,
                            const std::vector<float>& weights, double scatter)
@@ -127,32 +70,6 @@ ShareTable silver_table_of(const std::vector<float>& place, const std::vector<fl
     }
   }
   return {places, fractions, masses, scatter};
-}
-
-// What draws at these positions predict, per g/cm3, with the scatter.
-GridFunction prediction_of(const Hypothesis& hypothesis, const std::vector<float>& place)
-{
-  // Splines onto the grid and off it.
-  constexpr double widened = 2.0 * density_grid::spline_variance;
-  const std::vector<float>& weights = draw_weights_of(hypothesis);
-  const auto [lowest, highest] = std::minmax_element(place.begin(), place.end());
-  const int first = std::clamp(static_cast<int>(std::floor(*lowest)) - 1, 0, density_grid::nodes - 4);
-  const int last = std::clamp(static_cast<int>(std::floor(*highest)) + 2, first + 3, density_grid::nodes - 1);
-  NodeMasses masses(first, last);
-  double total = 0.0;
-  for (std::size_t i = 0; i < weights.size(); ++i) {
-    if (weights[i] > 0.0F) {
-      total += weights[i];
-      masses.add_between(place[i], place[i + 1], weights[i]);
-    }
-  }
-  GridFunction predicted = smoothed({first, masses.values(total)}, hypothesis.scatter, widened);
-  for (std::size_t i = 0; i < predicted.value.size(); ++i) {
-    // From mass per node to mass per g/cm3.
-    const double density = density_grid::density_at(predicted.first + static_cast<int>(i));
-    predicted.value[i] /= static_cast<float>(density_grid::spacing * density);
-  }
-  return predicted;
 }
 
 // Of an outcome among the nodes of the grid. Single precision places a draw to 1e-4 of a node.
@@ -207,7 +124,7 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
   if (tabulates) {
     member.silver = silver_table_of(member.place, fraction, weights, hypothesis.scatter);
   }
-  member.predicted = prediction_of(hypothesis, member.place);
+  member.predicted = drawn_density_of(hypothesis, member.place);
   member.highest = *std::max_element(member.predicted.value.begin(), member.predicted.value.end());
   return member;
 }

@@ -73,8 +73,8 @@ TEST_CASE("a claim refuses the readings whose tail is below 1 %, and only one tr
       const Predictive predictive(read.curve, read.share, normal_prediction(0.03));
       ClaimedReadings claimed;
       claimed.add(predictive);
-      for (double density = 7.0; density < 14.0; density += 0.001) {
-        const double share = read.share_of(density);
+      for (int i = 7000; i < 14000; ++i) {
+        const double share = read.share_of(0.001 * i);
         REQUIRE(claimed.refuses(share) == (claimed.tail_at(share) < ClaimedReadings::refused_below));
       }
       const double refused = predictive.probability_that([&](double share) { return claimed.refuses(share); });
