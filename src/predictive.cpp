@@ -53,10 +53,12 @@ std::vector<double> truth_by_cells(const DensityCurve& curve, const GridFunction
 {
   std::vector<double> truth(cells, 0.0);
   const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
+  const double ratio = std::exp(density_grid::spacing);
   double truth_total = 0.0;
+  double density = density_grid::density_at(predicted.first) / ratio;
   for (std::size_t i = 0; i < predicted.value.size(); ++i) {
     // Mass of a node: density x width of its cell, proportional to the density itself on a log grid.
-    const double density = density_grid::density_at(predicted.first + static_cast<int>(i));
+    density *= ratio;
     const double place = (difference / (density - curve.air_g_cm3) - first) / step;
     const int cell = static_cast<int>(std::floor(place));
     if (predicted.value[i] <= 0.0F || cell < 0 || cell + 1 >= cells) {
