@@ -30,6 +30,7 @@ const std::vector<std::string>& known_names()
 {
   static const std::vector<std::string> names = [] {
     std::vector<std::string> all;
+    all.reserve(field_count);
     for (int f = 0; f < field_count; ++f) {
       all.emplace_back(name_of(static_cast<Field>(f)));
     }

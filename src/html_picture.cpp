@@ -78,7 +78,9 @@ std::string scale_of(const Axis& axis)
                                                      : 10.0);
   const int decimals = std::max(0, -static_cast<int>(std::floor(std::log10(step) + 1e-9)));
   std::string svg = fmt::format("<path class=\"axis\" d=\"M{} {}H{}\"/>\n", left, bottom, right);
-  for (double at = std::ceil(axis.low / step) * step; at <= axis.high + 1e-9; at += step) {
+  const auto last = static_cast<int>(std::floor((axis.high + 1e-9) / step));
+  for (auto tick = static_cast<int>(std::ceil(axis.low / step)); tick <= last; ++tick) {
+    const double at = tick * step;
     svg += fmt::format("<path class=\"axis\" d=\"M{0:.1f} {1}v5\"/><text x=\"{0:.1f}\" y=\"{2}\">{3:.{4}f}</text>\n",
                        axis.x_of(at), bottom, bottom + 18, at, decimals);
   }

@@ -94,7 +94,8 @@ double learn_face(Spread& logit_share, double read_mm, const PieceSize& size)
                        std::log(area.high / area.typical) / two_sided_95, 0};
   std::vector<std::pair<double, double>> thickness_of_whole;  // mm, weight
   double total = 0.0;
-  for (double z = -3.5; z < 3.6; z += 0.25) {
+  for (int step = -14; step <= 14; ++step) {
+    const double z = 0.25 * step;
     thickness_of_whole.emplace_back(10.0 * size.volume_cm3 / std::exp(ln_area.at(&z)), normal_density(z));
     total += normal_density(z);
   }

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <bit>
 #include <cmath>
+#include <limits>
 #include <numeric>
 
 #include "bilancetta/lot.hpp"
@@ -175,7 +176,7 @@ void MixSampler::replace(std::size_t kind)
   for (std::size_t v = 0; v < nodes; ++v) {
     odds.push_back(centre_[v] > 0.0 ? std::log(centre_[v] * products.value[v]) +
                                           std::log(2.0) * static_cast<double>(products.exponent[v])
-                                    : -INFINITY);
+                                    : -std::numeric_limits<double>::infinity());
   }
   node_[kind] = static_cast<int>(pick_by_ln(std::move(odds)));
 }

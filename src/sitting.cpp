@@ -200,9 +200,10 @@ std::vector<SittingBuilder::Rows> SittingBuilder::informative_pieces(int bench, 
       ++to;
     }
     dry.clear();
-    std::transform(rows.begin() + from, rows.begin() + to, std::back_inserter(dry),
-                   [](const Kept* k) { return k->dry_g; });
-    std::nth_element(dry.begin(), dry.begin() + dry.size() / 2, dry.end());
+    for (std::size_t i = from; i < to; ++i) {
+      dry.push_back(rows[i]->dry_g);
+    }
+    std::nth_element(dry.begin(), dry.begin() + static_cast<std::ptrdiff_t>(dry.size() / 2), dry.end());
     const double middle = dry[dry.size() / 2];
     Rows same;
     for (std::size_t i = from; i < to; ++i) {

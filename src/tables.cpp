@@ -51,6 +51,7 @@ const Row& row_called(const char* kind, const std::vector<Row>& rows, std::strin
     return *row;
   }
   std::vector<std::string> keys;
+  keys.reserve(rows.size());
   for (const Row& row : rows) {
     keys.push_back(row.key);
   }

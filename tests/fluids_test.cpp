@@ -7,7 +7,6 @@
 using namespace bilancetta;
 using namespace testing;
 using Catch::Matchers::WithinAbs;
-using Catch::Matchers::WithinRel;
 
 namespace
 {

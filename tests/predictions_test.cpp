@@ -39,6 +39,7 @@ TEST_CASE("predictions meet curves of every width as two normal densities do", "
 {
   const std::vector<double> means = {8.5, 10.4, 19.0};
   std::vector<Pyramid> pyramids;
+  pyramids.reserve(means.size());
   for (const double mean : means) {
     pyramids.emplace_back(normal_on_grid(mean, 0.01 * mean));
   }

@@ -171,6 +171,7 @@ std::vector<BruteAnswer> brute_force(const Hypothesis& h, double density, const 
   constexpr long at_a_time = 20'000;
   Random random(seed);
   std::vector<Tally> tallies;
+  tallies.reserve(uncertainties.size());
   for (const double u : uncertainties) {
     tallies.emplace_back(h, density, u, constituents.size());
   }

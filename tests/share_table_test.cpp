@@ -22,7 +22,8 @@ ShareTable normal_table()
   std::vector<float> place;
   std::vector<float> share;
   std::vector<float> weight;
-  for (double t = -5.0; t <= 5.0; t += 0.002) {
+  for (int step = -2500; step <= 2500; ++step) {
+    const double t = 0.002 * step;
     place.push_back(static_cast<float>(density_grid::position_of(middle_g_cm3) + t * spread / density_grid::spacing));
     share.push_back(static_cast<float>(mean_share + slope * t));
     weight.push_back(static_cast<float>(std::exp(-0.5 * t * t)));

@@ -50,7 +50,10 @@ std::string Row::all() const
 {
   std::string line;
   for (const auto& [column, cell] : cells_) {
-    line += column + "=" + cell + " ";
+    line += column;
+    line += "=";
+    line += cell;
+    line += " ";
   }
   return line;
 }

@@ -75,18 +75,17 @@ const std::map<std::string, std::string>& impostor_words()
   return words;
 }
 
-}  // namespace
-
-int main(int argc, char** argv)
-{
-  const int weighings = argc > 1 ? std::atoi(argv[1]) : 300;
-  const Tables& tables = built_in_tables();
-  const Prepared prepared(tables);
-  Trial trial(prepared);
-  std::map<std::string, Count> true_by_claim;
-  std::map<std::string, Count> true_by_scale;
+struct Counts {
+  std::map<std::string, Count> true_by_claim, true_by_scale;
   std::map<std::string, std::map<std::string, Count>> false_by_scale;
   Count all;
+};
+
+Counts counted(const Tables& tables, int weighings)
+{
+  const Prepared prepared(tables);
+  Trial trial(prepared);
+  Counts counts;
   for (const Claim& claim : tables.claims) {
     if (claim.materials.empty()) {
       continue;  // silver plate: true of nearly every density
@@ -96,46 +95,61 @@ int main(int argc, char** argv)
       for (int i = 0; i < weighings; ++i) {
         const ClaimResult result =
             trial.result_of(claim, trial.true_material(claim), scale_of(scale_class), trial.drawn_weight());
-        true_by_claim[claim.key].add(result);
-        true_by_scale[scale].add(result);
-        all.add(result);
+        counts.true_by_claim[claim.key].add(result);
+        counts.true_by_scale[scale].add(result);
+        counts.all.add(result);
       }
       for (const int opposite : claim.opposites) {
         const auto word = impostor_words().find(tables.materials[opposite].key);
         const std::string words = word == impostor_words().end() ? "a lower fineness or another metal" : word->second;
         for (int i = 0; i < std::max(weighings / 10, 1); ++i) {
-          false_by_scale[words][scale].add(
+          counts.false_by_scale[words][scale].add(
               trial.result_of(claim, opposite, scale_of(scale_class), trial.drawn_weight()));
         }
       }
     }
   }
+  return counts;
+}
+
+void print(const Counts& counts)
+{
   fmt::print("Solid pieces of 0.5 to 50 g, weighed once; percent of weighings.\n\n");
   fmt::print("| true claim | weighings | consistent | cannot tell | inconsistent |\n|---|---|---|---|---|\n");
-  for (const auto& [key, count] : true_by_claim) {
+  for (const auto& [key, count] : counts.true_by_claim) {
     fmt::print("| {} | {} |\n", key, count.percentages());
   }
-  for (const auto& [scale, count] : true_by_scale) {
+  for (const auto& [scale, count] : counts.true_by_scale) {
     fmt::print("| all, {} scale | {} |\n", scale, count.percentages());
   }
-  fmt::print("| all | {} |\n\n", all.percentages());
+  fmt::print("| all | {} |\n\n", counts.all.percentages());
   fmt::print(
       "| false claim: it is | scale | weighings | consistent | cannot tell | inconsistent "
       "|\n|---|---|---|---|---|---|\n");
-  for (const auto& [words, by_scale] : false_by_scale) {
+  for (const auto& [words, by_scale] : counts.false_by_scale) {
     for (const auto& [scale, count] : by_scale) {
       fmt::print("| {} | {} | {} |\n", words, scale, count.percentages());
     }
   }
-  // Chance alone may add three standard errors.
-  const auto refused = [](const Count& count) {
-    const double allowed = 0.01 + 3.0 * std::sqrt(0.01 * 0.99 / count.weighings);
-    return static_cast<double>(count.inconsistent) / count.weighings <= allowed;
-  };
-  bool good = refused(all);
-  for (const auto* counts : {&true_by_claim, &true_by_scale}) {
-    for (const auto& [key, count] : *counts) {
-      good = good && refused(count);
+}
+
+// Chance alone may add three standard errors.
+bool hardly_refused(const Count& count)
+{
+  const double allowed = 0.01 + 3.0 * std::sqrt(0.01 * 0.99 / count.weighings);
+  return static_cast<double>(count.inconsistent) / count.weighings <= allowed;
+}
+
+}  // namespace
+
+int main(int argc, char** argv)
+{
+  const Counts counts = counted(built_in_tables(), argc > 1 ? std::atoi(argv[1]) : 300);
+  print(counts);
+  bool good = hardly_refused(counts.all);
+  for (const auto* some : {&counts.true_by_claim, &counts.true_by_scale}) {
+    for (const auto& [key, count] : *some) {
+      good = good && hardly_refused(count);
     }
   }
   return good ? 0 : 1;

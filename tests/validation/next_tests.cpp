@@ -119,8 +119,8 @@ class Trial
     const BenchTest& test = test_called(*tables_, key);
     std::vector<std::string> answers = test.answers;
     if (answers.empty()) {  // a reading, even in its logarithm
-      for (double reading = 0.1; reading < 110.0; reading *= 1.05) {
-        answers.push_back(fmt::format("{:.4g}", reading));
+      for (int step = 0; 0.1 * std::pow(1.05, step) < 110.0; ++step) {
+        answers.push_back(fmt::format("{:.4g}", 0.1 * std::pow(1.05, step)));
       }
     }
     std::vector<double> chances;

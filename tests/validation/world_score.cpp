@@ -255,6 +255,7 @@ void print_table(const std::vector<Scored>& all, const KeyOf& key_of)
     tallies[key_of(s.piece)].add(s);
   }
   std::vector<std::pair<double, std::string>> order;
+  order.reserve(tallies.size());
   for (const auto& [key, t] : tallies) {
     order.emplace_back(t.referee_loss_tested - t.loss_tested + t.referee_loss - t.loss, key);
   }
