@@ -1,6 +1,9 @@
 #include "answer_book.hpp"
 
 #include <algorithm>
+#include <array>
+
+#include "vectorised.hpp"
 
 namespace bilancetta
 {
@@ -19,6 +22,16 @@ constexpr bool reagent_works(int facts)
 constexpr bool skin_clean(int facts)
 {
   return (facts & 4) == 0;
+}
+
+// Rows of so many columns, each times its weight, added up in their order.
+BILANCETTA_VECTORISED void add_rows(const float* from, const float* weights, int rows, int columns, float* out)
+{
+  for (int row = 0; row < rows; ++row) {
+    for (int k = 0; k < columns; ++k) {
+      out[k] += weights[row] * from[row * columns + k];
+    }
+  }
 }
 
 }  // namespace
@@ -70,21 +83,16 @@ ByFacts AnswerBook::facts_before(bool reagent_checked) const
 
 void AnswerBook::add_odds(std::size_t member, const ByFacts& facts, float mass, float* out) const
 {
+  std::array<float, fact_cases> weights{};
   for (int which = 0; which < fact_cases; ++which) {
-    const float weight = mass * facts[which];
-    const float* from = odds(member, which);
-    for (int k = 0; k < columns_; ++k) {
-      out[k] += weight * from[k];
-    }
+    weights[which] = mass * facts[which];
   }
+  add_rows(odds(member, 0), weights.data(), fact_cases, columns_, out);
 }
 
 void AnswerBook::add_odds(std::size_t member, bool reagent_checked, float mass, float* out) const
 {
-  const float* from = &unanswered_[reagent_checked ? 1 : 0][member * static_cast<std::size_t>(columns_)];
-  for (int k = 0; k < columns_; ++k) {
-    out[k] += mass * from[k];
-  }
+  add_rows(&unanswered_[reagent_checked ? 1 : 0][member * static_cast<std::size_t>(columns_)], &mass, 1, columns_, out);
 }
 
 std::vector<ByFacts> AnswerBook::facts_given(const Answers& answers) const
