@@ -40,8 +40,8 @@ std::vector<Hypothesis> saturating()
   return all;
 }
 
-// The same by the trapezoidal rule over z, with the scatter put on each point: a method that shares nothing with lines
-// and splines.
+// The same by the trapezoidal rule over z, with the scatter put on each point: no lines, no steps between draws. The
+// hypothesis' own density and the grid's widening are all it has in common with the tables.
 class Quadrature
 {
  public:
