@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <numeric>
 
 #include "vectorised.hpp"
@@ -129,6 +130,38 @@ GridFunction halved(const GridFunction& mass)
     }
   }
   return half;
+}
+
+GridFunction smoothed(const GridFunction& function, double relative_sd, double widened)
+{
+  constexpr double h = density_grid::spacing;
+  const double sd = std::sqrt(std::max(relative_sd * relative_sd - widened * h * h, 0.04 * h * h)) / h;
+  const int reach = static_cast<int>(std::ceil(4.5 * sd));
+  std::vector<float> kernel(2 * reach + 1);
+  double total = 0.0;
+  for (int k = -reach; k <= reach; ++k) {
+    kernel[k + reach] = static_cast<float>(std::exp(-0.5 * k * k / (sd * sd)));
+    total += kernel[k + reach];
+  }
+  for (float& value : kernel) {
+    value = static_cast<float>(value / total);
+  }
+  const int first = std::max(0, function.first - reach);
+  const int last = std::min(density_grid::nodes - 1, function.last() + reach);
+  GridFunction result{first, std::vector<float>(std::max(last - first + 1, 0), 0.0F)};
+  for (int i = 0; i < static_cast<int>(function.value.size()); ++i) {
+    const float value = function.value[i];
+    if (value == 0.0F) {
+      continue;
+    }
+    const int start = function.first + i - reach - first;
+    const int from = std::max(0, -start);
+    const int to = std::min(2 * reach + 1, static_cast<int>(result.value.size()) - start);
+    for (int k = from; k < to; ++k) {
+      result.value[start + k] += value * kernel[k];
+    }
+  }
+  return result;
 }
 
 }  // namespace bilancetta

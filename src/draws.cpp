@@ -200,9 +200,8 @@ void Draws::face(Vector up, Vector down)
   }
 }
 
-Outcome<double> Draws::outcome(int draw, double along)
+void Draws::go_to(int line)
 {
-  const int line = draw / nodes_;
   if (line != line_) {
     line_ = line;
     base_ = {};
@@ -212,10 +211,29 @@ Outcome<double> Draws::outcome(int draw, double along)
     reflect(second_mirror_, base_);
     reflect(first_mirror_, base_);
   }
+}
+
+Outcome<double> Draws::outcome(int draw, double along)
+{
+  const int line = draw / nodes_;
+  go_to(line);
   const double t = (*starts_)[line] + step_ * (draw - line * nodes_ + along);
   double z[max_variables];
   for (int k = 0; k < max_variables; ++k) {
     z[k] = base_[k] + t * way_[k];
+  }
+  return hypothesis_->evaluate(z);
+}
+
+Outcome<Four> Draws::outcomes(int first)
+{
+  const int line = first / nodes_;
+  go_to(line);
+  const double start = (*starts_)[line] + step_ * (first - line * nodes_);
+  const Four t = static_cast<float>(start) + static_cast<float>(step_) * Four(0.0F, 1.0F, 2.0F, 3.0F);
+  Four z[max_variables];
+  for (int k = 0; k < max_variables; ++k) {
+    z[k] = static_cast<float>(base_[k]) + t * static_cast<float>(way_[k]);
   }
   return hypothesis_->evaluate(z);
 }
@@ -260,38 +278,6 @@ const std::vector<float>& part_weights_of(const Hypothesis& hypothesis)
 {
   return one_for_each<std::vector<float>>(hypothesis, false,
                                           [](const Hypothesis& h, bool f) { return draw_weights(h, f, line_parts); });
-}
-
-GridFunction smoothed(const GridFunction& function, double relative_sd, double widened)
-{
-  constexpr double h = density_grid::spacing;
-  const double sd = std::sqrt(std::max(relative_sd * relative_sd - widened * h * h, 0.04 * h * h)) / h;
-  const int reach = static_cast<int>(std::ceil(4.5 * sd));
-  std::vector<float> kernel(2 * reach + 1);
-  double total = 0.0;
-  for (int k = -reach; k <= reach; ++k) {
-    kernel[k + reach] = static_cast<float>(std::exp(-0.5 * k * k / (sd * sd)));
-    total += kernel[k + reach];
-  }
-  for (float& value : kernel) {
-    value = static_cast<float>(value / total);
-  }
-  const int first = std::max(0, function.first - reach);
-  const int last = std::min(density_grid::nodes - 1, function.last() + reach);
-  GridFunction result{first, std::vector<float>(std::max(last - first + 1, 0), 0.0F)};
-  for (int i = 0; i < static_cast<int>(function.value.size()); ++i) {
-    const float value = function.value[i];
-    if (value == 0.0F) {
-      continue;
-    }
-    const int start = function.first + i - reach - first;
-    const int from = std::max(0, -start);
-    const int to = std::min(2 * reach + 1, static_cast<int>(result.value.size()) - start);
-    for (int k = from; k < to; ++k) {
-      result.value[start + k] += value * kernel[k];
-    }
-  }
-  return result;
 }
 
 }  // namespace bilancetta

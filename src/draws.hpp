@@ -1,5 +1,6 @@
 #pragma once
 
+#include <Eigen/Core>
 #include <array>
 #include <vector>
 
@@ -23,6 +24,9 @@ class NormalBank
   std::vector<double> values_;
 };
 
+/// Four draws side by side; single precision places each to 1e-4 of a node of the grid.
+using Four = Eigen::Array<float, 4, 1>;
+
 /// The bank for its number of variables.
 const NormalBank& bank_for(const Hypothesis& hypothesis);
 
@@ -41,11 +45,14 @@ class Draws
   explicit Draws(const Hypothesis& hypothesis, bool fine = false);
   /// What the hypothesis is at a draw, or `along` (0 to 1) the way to the next.
   [[nodiscard]] Outcome<double> outcome(int draw, double along = 0.0);
+  /// What it is at four draws from a multiple of four on, together in a register: lines have a multiple of four.
+  [[nodiscard]] Outcome<Four> outcomes(int first);
 
  private:
   using Vector = std::array<double, max_variables>;
   [[nodiscard]] Vector steepest(const Vector& from) const;
   void face(Vector up, Vector down);
+  void go_to(int line);
   const Hypothesis* hypothesis_;
   bool fine_;
   const std::vector<double>* starts_;  ///< of the lines
@@ -61,9 +68,5 @@ const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis, bool fin
 /// The mass of each part of a draw's stretch: so many for each draw.
 inline constexpr int line_parts = 2;
 const std::vector<float>& part_weights_of(const Hypothesis& hypothesis);
-
-/// Gaussian smoothing in ln(density) by a relative standard deviation. The linear weights that bring
-/// values onto the grid and off it again widen by a third of a squared spacing (`widened`); that is taken off here.
-GridFunction smoothed(const GridFunction& function, double relative_sd, double widened = 1.0 / 3.0);
 
 }  // namespace bilancetta

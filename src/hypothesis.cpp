@@ -141,22 +141,6 @@ Hypothesis open_mix_hypothesis(const Tables& tables)
   return h;
 }
 
-double fraction_of(const Hypothesis& hypothesis, const Outcome<double>& outcome, int constituent)
-{
-  double total = 0.0;
-  for (int i = 0; i < hypothesis.outer.size; ++i) {
-    if (hypothesis.outer.constituent[i] == constituent) {
-      total += outcome.outer_mass_share * outcome.outer[i];
-    }
-  }
-  for (int i = 0; i < hypothesis.inner.size; ++i) {
-    if (hypothesis.inner.constituent[i] == constituent) {
-      total += (1.0 - outcome.outer_mass_share) * outcome.inner[i];
-    }
-  }
-  return total;
-}
-
 bool makes_true(const Claim& claim, const Hypothesis& h)
 {
   if (claim.plated_with >= 0) {

@@ -72,11 +72,12 @@ ShareTable silver_table_of(const std::vector<float>& place, const std::vector<fl
   return {places, fractions, masses, scatter};
 }
 
-// Of an outcome among the nodes of the grid. Single precision places a draw to 1e-4 of a node.
-float place_of(const Outcome<double>& outcome)
+// Of four outcomes among the nodes of the grid.
+Four places_of(const Outcome<Four>& outcomes)
 {
   constexpr auto per_spacing = static_cast<float>(1.0 / density_grid::spacing);
-  return std::log(static_cast<float>(outcome.density / density_grid::lowest_g_cm3)) * per_spacing;
+  constexpr auto per_lowest = static_cast<float>(1.0 / density_grid::lowest_g_cm3);
+  return (outcomes.density * per_lowest).log() * per_spacing;
 }
 
 }  // namespace
@@ -92,8 +93,8 @@ Member finer(const Member& member)
     return fine;
   }
   Draws all(member.hypothesis, true);
-  for (std::size_t i = 0; i < fine.place.size(); ++i) {
-    fine.place[i] = place_of(all.outcome(static_cast<int>(i)));
+  for (std::size_t i = 0; i < fine.place.size(); i += 4) {
+    Four::Map(&fine.place[i]) = places_of(all.outcomes(static_cast<int>(i)));
   }
   return fine;
 }
@@ -114,11 +115,11 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
   member.place.resize(draws);
   std::vector<float> fraction(tabulates ? draws : 0);
   Draws all(hypothesis);
-  for (int i = 0; i < draws; ++i) {
-    const Outcome<double> outcome = all.outcome(i);
-    member.place[i] = place_of(outcome);
+  for (int i = 0; i < draws; i += 4) {
+    const Outcome<Four> outcomes = all.outcomes(i);
+    Four::Map(&member.place[i]) = places_of(outcomes);
     if (tabulates) {
-      fraction[i] = static_cast<float>(fraction_of(hypothesis, outcome, silver));
+      Four::Map(&fraction[i]) = fraction_of(hypothesis, outcomes, silver);
     }
   }
   if (tabulates) {

@@ -12,7 +12,7 @@ namespace bilancetta
 namespace
 {
 
-constexpr int cells = 512;
+constexpr int cells = 384;
 
 // Shares between which a predicted density is not negligible.
 ShareReach shares_of(const DensityCurve& curve, const GridFunction& predicted)
@@ -153,8 +153,12 @@ Predictive::Predictive(const DensityCurve& curve, double read_share, const GridF
 
 double Predictive::mass_at(double share) const
 {
-  const int cell = static_cast<int>(std::lround((share - first_) / step_));
-  return cell < 0 || cell >= cells ? 0.0 : mass_[cell];
+  const double place = (share - first_) / step_;
+  const int cell = static_cast<int>(std::floor(place));
+  if (cell < 0 || cell + 1 >= cells) {
+    return 0.0;
+  }
+  return mass_[cell] + (place - cell) * (mass_[cell + 1] - mass_[cell]);
 }
 
 double Predictive::tail_at(double share) const
@@ -175,12 +179,7 @@ double Predictive::mass_below(double tail) const
 
 double Predictive::density_at(double share) const
 {
-  const double place = (share - first_) / step_;
-  const int cell = static_cast<int>(std::floor(place));
-  if (cell < 0 || cell + 1 >= cells) {
-    return 0.0;
-  }
-  return (mass_[cell] + (place - cell) * (mass_[cell + 1] - mass_[cell])) / step_;
+  return mass_at(share) / step_;
 }
 
 void ClaimedReadings::add(Predictive predictive)

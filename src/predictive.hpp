@@ -28,7 +28,7 @@ class Predictive
 
   /// Probability of a reading that is as unlikely as this one, or more so (prior predictive tail).
   [[nodiscard]] double tail_at(double share) const;
-  /// Probability of the cell of readings that this one falls in.
+  /// Probability of a cell of readings about this one.
   [[nodiscard]] double mass_at(double share) const;
   /// Cells up to this probability are those whose tail is below `tail`; to 1e-12 of the highest.
   [[nodiscard]] double mass_below(double tail) const;

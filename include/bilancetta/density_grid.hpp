@@ -56,6 +56,10 @@ struct GridFunction {
 /// Sum over the nodes that both cover of a * b.
 double dot(const GridFunction& a, const GridFunction& b);
 
+/// Gaussian smoothing in ln(density) by a relative standard deviation. The linear weights that bring
+/// values onto the grid and off it again widen by a third of a squared spacing (`widened`); that is taken off here.
+GridFunction smoothed(const GridFunction& function, double relative_sd, double widened = 1.0 / 3.0);
+
 /// The same with zeros around it, so that it begins and ends at multiples of eight nodes: sums over two such functions
 /// then run over whole registers.
 GridFunction in_eights(const GridFunction& function);

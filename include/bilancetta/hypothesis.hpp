@@ -21,11 +21,12 @@ struct Spread {
   template <typename T>
   [[nodiscard]] T at(const T* z) const
   {
+    using std::abs;
     if (variable < 0) {
       return T(centre);
     }
     const T& value = z[variable];
-    return T(centre) + value * (value < T(0.0) ? below : above);
+    return T(centre) + value * (0.5 * (above + below)) + abs(value) * (0.5 * (above - below));
   }
 };
 
@@ -144,7 +145,22 @@ Hypothesis hollow_hypothesis(const Tables& tables, int build_row, int material);
 Hypothesis open_mix_hypothesis(const Tables& tables);
 
 /// Mass fraction of a constituent in the whole piece.
-double fraction_of(const Hypothesis& hypothesis, const Outcome<double>& outcome, int constituent);
+template <typename T>
+T fraction_of(const Hypothesis& hypothesis, const Outcome<T>& outcome, int constituent)
+{
+  T total(0.0);
+  for (int i = 0; i < hypothesis.outer.size; ++i) {
+    if (hypothesis.outer.constituent[i] == constituent) {
+      total += outcome.outer_mass_share * outcome.outer[i];
+    }
+  }
+  for (int i = 0; i < hypothesis.inner.size; ++i) {
+    if (hypothesis.inner.constituent[i] == constituent) {
+      total += (T(1.0) - outcome.outer_mass_share) * outcome.inner[i];
+    }
+  }
+  return total;
+}
 /// Whether a claim holds for pieces made like this.
 bool makes_true(const Claim& claim, const Hypothesis& hypothesis);
 /// Whether either part lists this constituent at all.
