@@ -25,8 +25,8 @@ struct SourceFile {
 const char* const layers[] = {
     "error words json_number lot spelling vectorised",
     "fluids material departure csv density_grid ordered_work carry_on",
-    "weighing weighing_check tables reading_likelihood displacement_errors toml_row table_rows material_rows "
-    "table_reader table_check material_check",
+    ("weighing weighing_check tables reading_likelihood displacement_errors toml_row table_rows material_rows "
+     "table_reader table_check material_check"),
     "density density_summary budget predictions hypothesis layer bench_test",
     "mixed_heap",
     "draws drawn_density normal_bank fit pile",
@@ -41,8 +41,8 @@ const char* const layers[] = {
     "verdict candidates cautions warnings conflicts sentence reasons advice piece_text piece_reader settings plan",
     "sitting sitting_adjust sitting_design sitting_solve sitting_correct sitting_remarks",
     "jar jar_row jar_draws jar_total",
-    "report html_picture html_report report_words report_text report_json json_value report_tables plan_report "
-    "jar_report batch batch_columns batch_row row_parser row_verdict batch_passes batch_summary batch_worker",
+    ("report html_picture html_report report_words report_text report_json json_value report_tables plan_report "
+     "jar_report batch batch_columns batch_row row_parser row_verdict batch_passes batch_summary batch_worker"),
     "cli file_streams interrupt out_file progress unknown_words",
 };
 

@@ -77,7 +77,8 @@ std::size_t AnswerCounts::cell_of(const Bench& bench)
   const int skin = index_of(colours, bench.skin_reagent);
   const int notch = index_of(colours, bench.notch_reagent);
   const int sides = bench.sides == "differ" ? 1 : 0;
-  return static_cast<std::size_t>(((index_of(pulls, bench.magnet) * 10 + skin) * 10 + notch) * 2 + sides);
+  const int cell = ((index_of(pulls, bench.magnet) * 10 + skin) * 10 + notch) * 2 + sides;
+  return static_cast<std::size_t>(cell);
 }
 
 // Half a count in each cell keeps answers that were never drawn possible.
