@@ -24,7 +24,7 @@ class NormalBank
   std::vector<double> values_;
 };
 
-/// Four draws side by side; single precision places each to 1e-4 of a node of the grid.
+/// Four draws side by side; single precision places each to a hundredth of a node of the grid.
 using Four = Eigen::Array<float, 4, 1>;
 
 /// The bank for its number of variables.
