@@ -2,10 +2,10 @@
 #include <array>
 #include <cmath>
 
+#include "bilancetta/density_grid.hpp"
 #include "bilancetta/next_test.hpp"
 #include "bilancetta/remedy.hpp"
 #include "doubt.hpp"
-#include "draws.hpp"
 
 namespace bilancetta
 {
