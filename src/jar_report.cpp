@@ -177,7 +177,8 @@ std::string next_words(const Tables& tables, const JarSummary& s)
     step = test.key == s.next ? test.step : step;
   }
   return "\n" + wrapped(fmt::format("{} of the jar are undecided. One thing would settle most of them, {}: {}{}",
-                                    pieces(s.undecided), pieces(s.next_pieces), step, step.ends_with('.') ? "" : "."));
+                                    pieces(s.undecided), pieces(s.next_pieces), step,
+                                    step.ends_with('.') || step.ends_with('?') ? "" : "."));
 }
 
 Json band_json(const Band& band)

@@ -15,8 +15,8 @@ namespace
 constexpr double critical = 3.29;  // two-sided 0.1 %: Baarda, A testing procedure for use in geodetic networks, 1968
 constexpr double alike = 0.85;     // residuals so correlated leave open which of two numbers is wrong (judgement)
 
-// Largest fall of the cost per number that is left to gain: as far as moves no test, and as far as moves no digit.
-constexpr double rough = 1e-10, fine = 1e-14;
+// Relative fall of the cost that is left to gain: for a start, as far as moves no test, and as far as moves no digit.
+constexpr double first = 1e-4, rough = 1e-6, fine = 1e-14;
 
 // Numbers as they were found, if it may be they or others of their piece that are wrong: by piece and place in it.
 using Doubts = std::map<std::pair<std::size_t, std::size_t>, CheckedReading>;
@@ -96,14 +96,17 @@ void adjust_together(std::vector<ObservedPiece> pieces, SittingResult& result)
   }
   State state;
   state.x.assign(pieces.size(), {1.0, 1.0});
-  solve(pieces, scale, Loss::huber, rough, state);
+  SittingProblem problem(pieces, scale, state);
+  problem.solve(Loss::huber, first);
   Doubts doubts;
   Loss loss = Loss::cauchy;
   constexpr int most_rounds = 30;
+  result.converged = false;
   for (int round = 0; round < most_rounds; ++round) {
-    solve(pieces, scale, loss, loss == Loss::none ? fine : rough, state);
+    const bool at_rest = problem.solve(loss, loss == Loss::none ? fine : rough);
     const bool changed = leave_out_worst(pieces, scale, state, loss, doubts);
     if (!changed && loss == Loss::none) {
+      result.converged = at_rest;
       break;
     }
     loss = changed ? loss : Loss::none;  // nothing is left that a robust loss would have to hold down

@@ -23,22 +23,25 @@ double cauchy_weight(double residual)
   return std::max(0.0, (1.0 - t) / ((1.0 + t) * (1.0 + t)));
 }
 
-}  // namespace
-
-Lossy lossy(Loss loss, double residual)
+// What a loss leaves of a residual's weight: its derivative over the residual.
+double weight_of(const Observation& observation, Loss loss, double residual)
 {
+  if (!observation.used) {
+    return 0.0;
+  }
   const double r = std::abs(residual);
-  const double t = r * r / (cauchy_scale * cauchy_scale);
   switch (loss) {
     case Loss::huber:
-      return r <= huber_scale ? Lossy{0.5 * r * r, 1.0} : Lossy{huber_scale * (r - 0.5 * huber_scale), huber_scale / r};
+      return r <= huber_scale ? 1.0 : huber_scale / r;
     case Loss::cauchy:
-      return {0.5 * cauchy_scale * cauchy_scale * std::log1p(t), 1.0 / (1.0 + t)};
+      return 1.0 / (1.0 + r * r / (cauchy_scale * cauchy_scale));
     case Loss::none:
       break;
   }
-  return {0.5 * r * r, 1.0};
+  return 1.0;
 }
+
+}  // namespace
 
 void PieceNormal::set(const ObservedPiece& piece, const SharedScale& scale, const SharedScale& z,
                       const std::array<double, 2>& x, Loss loss)
@@ -50,32 +53,22 @@ void PieceNormal::set(const ObservedPiece& piece, const SharedScale& scale, cons
   }
   const Jet mass = Jet(x[0], shared_error_count) * piece.mass_g;
   const Jet volume = Jet(x[1], shared_error_count + 1) * piece.volume_cm3;
-  constexpr double hold = 1.0 / (guess_u * guess_u);
-  const Eigen::Vector2d off(x[0] - 1.0, x[1] - 1.0);
-  Eigen::Matrix2d own = hold * Eigen::Matrix2d::Identity();
+  Eigen::Matrix2d own = 1.0 / (guess_u * guess_u) * Eigen::Matrix2d::Identity();
   Eigen::Matrix<double, shared_error_count, 2> across = Eigen::Matrix<double, shared_error_count, 2>::Zero();
-  own_slope = hold * off;
-  cost = 0.5 * hold * off.squaredNorm();
-  shared_slope.setZero();
   reduced.setZero();
   lines.clear();
   for (const Observation& o : piece.observations) {
     const Jet residual = (o.expected(shared, mass, volume) - o.value) / o.u;
-    const Lossy l = o.used ? lossy(loss, residual.a) : Lossy{0.0, 0.0};
-    lines.push_back({residual.a, l.weight, residual.v.head<shared_error_count>(), residual.v.tail<2>()});
+    lines.push_back(
+        {residual.a, weight_of(o, loss, residual.a), residual.v.head<shared_error_count>(), residual.v.tail<2>()});
     const Linear& line = lines.back();
-    cost += l.cost;
-    own += l.weight * line.of_piece * line.of_piece.transpose();
-    own_slope += l.weight * line.residual * line.of_piece;
-    shared_slope += l.weight * line.residual * line.of_shared;
-    across += l.weight * line.of_shared * line.of_piece.transpose();
-    reduced += l.weight * line.of_shared * line.of_shared.transpose();
+    own += line.weight * line.of_piece * line.of_piece.transpose();
+    across += line.weight * line.of_shared * line.of_piece.transpose();
+    reduced += line.weight * line.of_shared * line.of_shared.transpose();
   }
   inverse_own = own.inverse();
   pull = inverse_own * across.transpose();
-  own_step = inverse_own * own_slope;
   reduced -= across * pull;
-  reduced_slope = shared_slope - across * own_step;
 }
 
 double PieceNormal::leverage(const SharedMatrix& covariance, std::size_t a, std::size_t b) const

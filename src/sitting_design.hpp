@@ -3,6 +3,7 @@
 #include <Eigen/Core>
 
 #include <array>
+#include <memory>
 #include <vector>
 
 #include "sitting_adjust.hpp"
@@ -17,12 +18,6 @@ inline constexpr double guess_u = 3.0;         ///< relative: keeps a piece that
 using SharedScale = std::array<double, shared_error_count>;
 
 enum class Loss { none, huber, cauchy };
-/// Half of what a loss makes of a squared residual, and the weight it leaves a residual: its derivative over r.
-struct Lossy {
-  double cost, weight;
-};
-Lossy lossy(Loss loss, double residual);
-
 /// Shared errors z over their prior uncertainty, and of each piece its mass and volume over the guess.
 struct State {
   SharedScale z{};
@@ -30,7 +25,8 @@ struct State {
 };
 
 /// One piece made linear at a state: for each number its residual in units of its standard uncertainty, its weight
-/// under the loss and its derivatives; the piece's normal matrix with its own two unknowns eliminated.
+/// under the loss (0 if it is left out) and its derivatives; the piece's normal matrix with its own two unknowns
+/// eliminated.
 struct PieceNormal {
   struct Linear {
     double residual = 0.0, weight = 0.0;
@@ -38,12 +34,9 @@ struct PieceNormal {
     Eigen::Vector2d of_piece;
   };
   std::vector<Linear> lines;
-  double cost = 0.0;
   Eigen::Matrix2d inverse_own;
   Eigen::Matrix<double, 2, shared_error_count> pull;  ///< the piece's unknowns follow z by -pull
-  Eigen::Vector2d own_step, own_slope;                ///< they move by -own_step if z stays; slope of the cost
   SharedMatrix reduced;
-  SharedVector reduced_slope, shared_slope;
 
   /// Made anew; one object serves any number of pieces.
   void set(const ObservedPiece& piece, const SharedScale& scale, const SharedScale& z, const std::array<double, 2>& x,
@@ -52,12 +45,26 @@ struct PieceNormal {
   [[nodiscard]] double leverage(const SharedMatrix& covariance, std::size_t a, std::size_t b) const;
 };
 
-/// Least squares under a loss from the state given, which is moved: reweighted Gauss-Newton steps in which each piece
-/// is eliminated in closed form, so that four unknowns are left, and time and memory grow with the number of pieces.
-/// The shared errors' own priors are always robust: a tare is seldom off, but when it is, it may be by anything.
-/// @param precision largest fall of the cost per number that a last step may still promise
-void solve(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, Loss loss, double precision,
-           State& state);
+/// Least squares under a loss over all numbers: a ceres::Problem whose unknowns are the shared errors and each piece's
+/// mass and volume. The shared errors' own priors are always robust: a tare is seldom off, but when it is, it may be by
+/// anything. Holds references: pieces, whose numbers may be loosened or left out between solutions, scale and state
+/// must outlive it.
+class SittingProblem
+{
+ public:
+  SittingProblem(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, State& state);
+  ~SittingProblem();
+  SittingProblem(const SittingProblem&) = delete;
+  SittingProblem& operator=(const SittingProblem&) = delete;
+
+  /// Moves the state to the least cost. @param precision  relative fall of the cost that a last step may still bring
+  /// @return whether it came to rest there
+  bool solve(Loss loss, double precision);
+
+ private:
+  struct Parts;
+  std::unique_ptr<Parts> parts_;
+};
 
 /// The adjustment made linear at a state. Holds references: pieces, scale and state must outlive it.
 class Design

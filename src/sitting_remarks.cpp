@@ -88,6 +88,11 @@ std::string_view name_of(SittingReading reading)
 std::vector<std::string> remarks_of(const SittingResult& result)
 {
   std::vector<std::string> remarks;
+  if (!result.converged) {
+    remarks.emplace_back(
+        "The readings of the sitting could not be made to agree by any shared errors: do not rely on what is said of "
+        "them. Look for slips of the pen in the known and repeated pieces, or go without --sitting");
+  }
   add_flagged(result, remarks);
   if (!result.uncheckable.empty()) {
     remarks.push_back(fmt::format("What {} read cannot be checked: weigh it again", row_or_rows(result.uncheckable)));

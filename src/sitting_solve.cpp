@@ -1,7 +1,6 @@
-#include <Eigen/Dense>
+#include <ceres/ceres.h>
 
-#include <algorithm>
-#include <cmath>
+#include <memory>
 
 #include "sitting_design.hpp"
 
@@ -12,139 +11,127 @@ namespace
 {
 
 constexpr int most_steps = 200;
-constexpr int most_halvings = 30;
-constexpr int most_settling_steps = 100;
-constexpr double rounding = 1e-12;  // of a sum of many squares
-constexpr double least_left = 0.2;  // a step never leaves less of a mass or volume, so that neither gets to 0
+constexpr int most_long_steps = 50;  // in a row, that would leave a piece no mass or volume
 
-using PieceStep = std::array<double, 2>;
+// A number of a piece against what the shared errors, its mass and its volume let expect, over its uncertainty.
+struct Misfit {
+  const Observation& observation;
+  const ObservedPiece& piece;
+  const SharedScale& scale;
 
-// How the unknowns of one piece answer to a step of the shared ones.
-struct Answer {
-  Eigen::Matrix<float, 2, shared_error_count> pull;
-  PieceStep own_step, own_slope;
+  template <typename T>
+  bool operator()(const T* z, const T* x, T* residual) const
+  {
+    if (!(x[0] > 0.0) || !(x[1] > 0.0)) {
+      return false;  // the step was too long
+    }
+    if (!observation.used) {
+      residual[0] = T(0.0);
+      return true;
+    }
+    T shared[shared_error_count];
+    for (int i = 0; i < shared_error_count; ++i) {
+      shared[i] = z[i] * scale[i];
+    }
+    const T expected = observation.expected(shared, T(x[0] * piece.mass_g), T(x[1] * piece.volume_cm3));
+    residual[0] = (expected - observation.value) / observation.u;
+    return true;
+  }
 };
 
-class GaussNewton
+// One of the shared errors over its prior uncertainty.
+struct SharedPrior {
+  int error;
+
+  template <typename T>
+  bool operator()(const T* z, T* residual) const
+  {
+    residual[0] = z[error];
+    return true;
+  }
+};
+
+// Keeps a piece that lost its readings where it was guessed.
+struct Hold {
+  template <typename T>
+  bool operator()(const T* x, T* residual) const
+  {
+    residual[0] = (x[0] - 1.0) / guess_u;
+    residual[1] = (x[1] - 1.0) / guess_u;
+    return true;
+  }
+};
+
+ceres::LossFunction* new_loss(Loss loss)
 {
- public:
-  GaussNewton(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, Loss loss)
-      : pieces_(pieces), scale_(scale), loss_(loss), answers_(pieces.size()), moved_(pieces.size(), {0.0, 0.0})
-  {
+  switch (loss) {
+    case Loss::huber:
+      return new ceres::HuberLoss(huber_scale);
+    case Loss::cauchy:
+      return new ceres::CauchyLoss(cauchy_scale);
+    case Loss::none:
+      break;
   }
+  return nullptr;
+}
 
-  // Cost at a state; what the next step needs is kept. Pieces that alone could still gain more than `settled` come to
-  // rest at these shared errors first, so that a few with two answers do not keep all the others waiting.
-  double look_at(State& state, double settled)
-  {
-    normal_.setZero();
-    reduced_slope_.setZero();
-    slope_.setZero();
-    double cost = 0.0;
-    for (int i = 0; i < shared_error_count; ++i) {
-      const Lossy l = lossy(loss_ == Loss::huber ? loss_ : Loss::cauchy, state.z[i]);
-      cost += l.cost;
-      normal_(i, i) = l.weight;
-      slope_[i] = reduced_slope_[i] = l.weight * state.z[i];
-    }
-    for (std::size_t p = 0; p < pieces_.size(); ++p) {
-      settle(pieces_[p], state.z, settled, state.x[p]);
-      cost += piece_.cost;
-      normal_ += piece_.reduced;
-      reduced_slope_ += piece_.reduced_slope;
-      slope_ += piece_.shared_slope;
-      answers_[p] = {piece_.pull.cast<float>(),
-                     {piece_.own_step[0], piece_.own_step[1]},
-                     {piece_.own_slope[0], piece_.own_slope[1]}};
-    }
-    return cost;
-  }
-
-  // Moves the state and returns by how much the cost should fall.
-  double step(State& state)
-  {
-    shared_moved_ = -normal_.ldlt().solve(reduced_slope_);
-    double fall = -0.5 * slope_.dot(shared_moved_);
-    for (std::size_t p = 0; p < pieces_.size(); ++p) {
-      const Answer& a = answers_[p];
-      for (int k = 0; k < 2; ++k) {
-        double& x = state.x[p][k];
-        const double before = x;
-        move(x, -a.own_step[k] - a.pull.row(k).cast<double>().dot(shared_moved_));
-        moved_[p][k] = x - before;
-        fall -= 0.5 * a.own_slope[k] * moved_[p][k];
-      }
-    }
-    for (int i = 0; i < shared_error_count; ++i) {
-      state.z[i] += shared_moved_[i];
-    }
-    return fall;
-  }
-
-  // Takes half of the last step back.
-  void halve(State& state)
-  {
-    shared_moved_ *= 0.5;
-    for (int i = 0; i < shared_error_count; ++i) {
-      state.z[i] -= shared_moved_[i];
-    }
-    for (std::size_t p = 0; p < pieces_.size(); ++p) {
-      for (int k = 0; k < 2; ++k) {
-        moved_[p][k] *= 0.5;
-        state.x[p][k] -= moved_[p][k];
-      }
-    }
-  }
-
- private:
-  static void move(double& x, double by) { x = std::max(x + by, least_left * x); }
-
-  // Leaves the piece linear at where it has come to rest.
-  void settle(const ObservedPiece& piece, const SharedScale& z, double settled, std::array<double, 2>& x)
-  {
-    piece_.set(piece, scale_, z, x, loss_);
-    for (int i = 0; i < most_settling_steps && 0.5 * piece_.own_slope.dot(piece_.own_step) > settled; ++i) {
-      move(x[0], -piece_.own_step[0]);
-      move(x[1], -piece_.own_step[1]);
-      piece_.set(piece, scale_, z, x, loss_);
-    }
-  }
-
-  const std::vector<ObservedPiece>& pieces_;
-  const SharedScale& scale_;
-  Loss loss_;
-  PieceNormal piece_;
-  std::vector<Answer> answers_;
-  std::vector<PieceStep> moved_;
-  SharedMatrix normal_;
-  SharedVector reduced_slope_, slope_, shared_moved_;
-};
+ceres::Problem::Options shared_losses()
+{
+  ceres::Problem::Options options;
+  options.loss_function_ownership = ceres::DO_NOT_TAKE_OWNERSHIP;
+  options.disable_all_safety_checks = true;  // they cost more than the blocks; every block is added once below
+  return options;
+}
 
 }  // namespace
 
-void solve(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, Loss loss, double precision,
-           State& state)
+struct SittingProblem::Parts {
+  ceres::LossFunctionWrapper of_numbers{nullptr, ceres::TAKE_OWNERSHIP};
+  ceres::LossFunctionWrapper of_priors{nullptr, ceres::TAKE_OWNERSHIP};
+  std::shared_ptr<ceres::ParameterBlockOrdering> order = std::make_shared<ceres::ParameterBlockOrdering>();
+  ceres::Problem problem{shared_losses()};
+};
+
+SittingProblem::SittingProblem(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, State& state)
+    : parts_(std::make_unique<Parts>())
 {
-  double numbers = shared_error_count;
-  for (const ObservedPiece& p : pieces) {
-    numbers += static_cast<double>(p.observations.size());
+  ceres::Problem& problem = parts_->problem;
+  double* z = state.z.data();
+  for (int i = 0; i < shared_error_count; ++i) {
+    problem.AddResidualBlock(new ceres::AutoDiffCostFunction<SharedPrior, 1, shared_error_count>(new SharedPrior{i}),
+                             &parts_->of_priors, z);
   }
-  GaussNewton descent(pieces, scale, loss);
-  double settled = 1.0;
-  double cost = descent.look_at(state, settled);
-  for (int i = 0; i < most_steps; ++i) {
-    const double fall = descent.step(state);
-    if (fall < precision * numbers) {
-      return;
-    }
-    settled = std::clamp(fall / numbers, precision, settled);
-    const double before = cost;
-    cost = descent.look_at(state, settled);
-    for (int half = 0; cost > before * (1.0 + rounding) && half < most_halvings; ++half) {
-      descent.halve(state);
-      cost = descent.look_at(state, settled);
+  parts_->order->AddElementToGroup(z, 1);
+  for (std::size_t p = 0; p < pieces.size(); ++p) {
+    double* x = state.x[p].data();
+    problem.AddResidualBlock(new ceres::AutoDiffCostFunction<Hold, 2, 2>(new Hold), nullptr, x);
+    parts_->order->AddElementToGroup(x, 0);
+    for (const Observation& o : pieces[p].observations) {
+      problem.AddResidualBlock(
+          new ceres::AutoDiffCostFunction<Misfit, 1, shared_error_count, 2>(new Misfit{o, pieces[p], scale}),
+          &parts_->of_numbers, z, x);
     }
   }
+}
+
+SittingProblem::~SittingProblem() = default;
+
+bool SittingProblem::solve(Loss loss, double precision)
+{
+  parts_->of_numbers.Reset(new_loss(loss), ceres::TAKE_OWNERSHIP);
+  parts_->of_priors.Reset(new_loss(loss == Loss::huber ? loss : Loss::cauchy), ceres::TAKE_OWNERSHIP);
+  ceres::Solver::Options options;
+  options.linear_solver_type = ceres::DENSE_SCHUR;  // the pieces are eliminated, the shared errors are left
+  options.linear_solver_ordering = parts_->order;
+  options.max_num_iterations = most_steps;
+  options.max_num_consecutive_invalid_steps = most_long_steps;
+  options.function_tolerance = precision;
+  options.gradient_tolerance = options.parameter_tolerance = 1e-14;
+  options.num_threads = 1;  // more would add up in any order, and the last digits differ from run to run
+  options.logging_type = ceres::SILENT;
+  ceres::Solver::Summary summary;
+  ceres::Solve(options, &parts_->problem, &summary);
+  return summary.termination_type == ceres::CONVERGENCE;
 }
 
 }  // namespace bilancetta

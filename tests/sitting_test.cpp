@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include "bilancetta/density.hpp"
 #include "sitting_adjust.hpp"
@@ -29,7 +30,9 @@ SittingResult adjusted(const std::vector<Piece>& pieces, const SittingPriors& pr
   for (std::size_t i = 0; i < pieces.size(); ++i) {
     builder.add(static_cast<long>(i) + 1, pieces[i]);
   }
-  return builder.adjust();
+  SittingResult result = builder.adjust();
+  CHECK(result.converged);
+  return result;
 }
 
 World world_of(ScaleClass scale, Way way)
@@ -614,4 +617,32 @@ TEST_CASE("a sitting of nothing, one row, or no displacement is no trouble", "[s
   CHECK(std::isfinite(one.shared[zero].standard_uncertainty));
   p.reference_mass_g = -1.0;
   CHECK(refusal_of([&] { adjusted({p}); }).field == "reference_mass_g");
+}
+
+TEST_CASE("known pieces that are all wrong still come to rest, and are named", "[sitting]")
+{
+  std::mt19937_64 random(16);
+  Sitting s = simulated_sitting(world_of(ScaleClass::jeweller, Way::rise), mixed_bodies(12, 6, 5.0, false), random);
+  std::uniform_real_distribution<double> any(1.0, 23.0);
+  for (Piece& p : s.pieces) {
+    if (p.reference_density_g_cm3) {
+      p.reference_density_g_cm3 = any(random);
+      p.reference_mass_g = 2.0 * any(random);
+    }
+  }
+  SittingResult result = adjusted(s.pieces);
+  std::set<long> named;
+  for (const CheckedReading& c : result.readings) {
+    CHECK(std::isfinite(c.off));
+    if (c.flagged) {
+      named.insert(c.row);
+    }
+  }
+  CHECK(named.size() == 6);
+  for (const SharedEstimate& e : result.shared) {
+    CHECK(std::isfinite(e.value));
+    CHECK(e.standard_uncertainty > 0.0);
+  }
+  result.converged = false;
+  CHECK(contains(remarks_of(result).front(), "could not be made to agree"));
 }
