@@ -26,8 +26,13 @@ LineCount lines_of(const Hypothesis& hypothesis, bool fine)
       return {1, 512};
     case 2:
       return {96, 40};
-    default:
+    case 3:
       return fine ? LineCount{700, 32} : LineCount{144, 28};
+    case 4:
+    case 5:
+      return fine ? LineCount{700, 32} : LineCount{288, 20};
+    default:
+      return fine ? LineCount{most_lines, 32} : LineCount{288, 20};
   }
 }
 

@@ -27,6 +27,8 @@ class NormalBank
 /// Four draws side by side; single precision places each to a hundredth of a node of the grid.
 using Four = Eigen::Array<float, 4, 1>;
 
+/// Lines that fill the space of many variables.
+inline constexpr int most_lines = 2800;
 /// The bank for its number of variables.
 const NormalBank& bank_for(const Hypothesis& hypothesis);
 

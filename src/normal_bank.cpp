@@ -65,7 +65,7 @@ const NormalBank& bank_for(const Hypothesis& hypothesis)
   static const std::vector<NormalBank> named = [] {
     std::vector<NormalBank> banks;
     for (int dimensions = 1; dimensions <= max_variables; ++dimensions) {
-      banks.emplace_back(1024, dimensions);
+      banks.emplace_back(most_lines, dimensions);
     }
     return banks;
   }();
