@@ -246,9 +246,10 @@ Outcome<Four> Draws::outcomes(int first)
 namespace
 {
 
-// The mass of each draw in so many parts of its step.
+// The mass of each draw in so many parts of its step; nothing if it is negligible.
 std::vector<float> draw_weights(const Hypothesis& h, bool fine, int parts)
 {
+  constexpr double negligible = 5e-6;  // of a mean draw's mass
   const LineCount count = lines_of(h, fine);
   // Masses even within parts widen a normal distribution by a sixth of a squared part.
   const double step = step_along(h, fine) / parts;
@@ -262,10 +263,16 @@ std::vector<float> draw_weights(const Hypothesis& h, bool fine, int parts)
     }
     const auto below = [&](int part) { return 0.5 * std::erfc(-per_sd * (starts[line] + step * part) * M_SQRT1_2); };
     double passed = below(0);
-    for (int part = 0; part < count.nodes * parts; ++part) {
-      const double next = part / parts + 1 == count.nodes ? passed : below(part + 1);
-      weights.push_back(static_cast<float>(of_line * (next - passed)));
-      passed = next;
+    for (int node = 0; node < count.nodes; ++node) {
+      double to[line_parts + 1] = {passed};
+      for (int part = 1; part <= parts; ++part) {
+        to[part] = node + 1 == count.nodes ? passed : below(node * parts + part);
+      }
+      const bool counts = of_line * (to[parts] - passed) > negligible / count.nodes;
+      for (int part = 0; part < parts; ++part) {
+        weights.push_back(counts ? static_cast<float>(of_line * (to[part + 1] - to[part])) : 0.0F);
+      }
+      passed = to[parts];
     }
   }
   return weights;

@@ -80,6 +80,27 @@ Four places_of(const Outcome<Four>& outcomes)
   return (outcomes.density * per_lowest).log() * per_spacing;
 }
 
+// The place of each draw that has mass and of the one after it, four by four; `tell` hears of every four outcomes. The
+// others are put where the typical piece is.
+template <typename Tell>
+std::vector<float> places_of_draws(const Hypothesis& hypothesis, bool fine, Tell tell)
+{
+  const std::vector<float>& weights = draw_weights_of(hypothesis, fine);
+  Four typical[max_variables];
+  std::fill(std::begin(typical), std::end(typical), Four::Zero());
+  std::vector<float> place(weights.size(), places_of(hypothesis.evaluate(typical))[0]);
+  Draws all(hypothesis, fine);
+  for (std::size_t i = 0; i < place.size(); i += 4) {
+    const auto begin = weights.begin() + static_cast<std::ptrdiff_t>(i);
+    if (std::any_of(begin - (i > 0 ? 1 : 0), begin + 4, [](float weight) { return weight > 0.0F; })) {
+      const Outcome<Four> outcomes = all.outcomes(static_cast<int>(i));
+      Four::Map(&place[i]) = places_of(outcomes);
+      tell(i, outcomes);
+    }
+  }
+  return place;
+}
+
 }  // namespace
 
 Member finer(const Member& member)
@@ -87,15 +108,10 @@ Member finer(const Member& member)
   Member fine;
   fine.hypothesis = member.hypothesis;
   fine.fine = true;
-  fine.place.resize(draw_weights_of(member.hypothesis, true).size());
-  if (fine.place.size() == member.place.size()) {
-    fine.place = member.place;  // nothing finer is laid for few variables or the open mix
-    return fine;
-  }
-  Draws all(member.hypothesis, true);
-  for (std::size_t i = 0; i < fine.place.size(); i += 4) {
-    Four::Map(&fine.place[i]) = places_of(all.outcomes(static_cast<int>(i)));
-  }
+  // Nothing finer is laid for few variables or the open mix.
+  fine.place = draw_weights_of(member.hypothesis, true).size() == member.place.size()
+                   ? member.place
+                   : places_of_draws(member.hypothesis, true, [](std::size_t, const Outcome<Four>&) {});
   return fine;
 }
 
@@ -111,17 +127,12 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
   member.holds_silver = holds(hypothesis, silver);
   const bool tabulates = with_silver && member.holds_silver;
   const std::vector<float>& weights = draw_weights_of(hypothesis);
-  const int draws = static_cast<int>(weights.size());
-  member.place.resize(draws);
-  std::vector<float> fraction(tabulates ? draws : 0);
-  Draws all(hypothesis);
-  for (int i = 0; i < draws; i += 4) {
-    const Outcome<Four> outcomes = all.outcomes(i);
-    Four::Map(&member.place[i]) = places_of(outcomes);
+  std::vector<float> fraction(tabulates ? weights.size() : 0);
+  member.place = places_of_draws(hypothesis, false, [&](std::size_t i, const Outcome<Four>& outcomes) {
     if (tabulates) {
       Four::Map(&fraction[i]) = fraction_of(hypothesis, outcomes, silver);
     }
-  }
+  });
   if (tabulates) {
     member.silver = silver_table_of(member.place, fraction, weights, hypothesis.scatter);
   }

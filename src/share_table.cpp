@@ -4,143 +4,33 @@
 #include <cmath>
 #include <numeric>
 
+#include "share_grid.hpp"
 #include "vectorised.hpp"
 
 namespace bilancetta
 {
 
-// Mass of every bin at every node, before empty ends are cut off.
-struct ShareTable::Dense {
-  int first = 0, nodes = 0;
-  int first_bin = 0, width = 0;
-  std::vector<float> mass;
-
-  float* row(int node) { return &mass[static_cast<std::size_t>(node) * width]; }
-  [[nodiscard]] const float* row(int node) const { return &mass[static_cast<std::size_t>(node) * width]; }
-  // One level coarser, as a Pyramid is made.
-  [[nodiscard]] Dense halved() const
-  {
-    Dense half{first / 2, (first + nodes) / 2 - first / 2 + 1, first_bin, width, {}};
-    half.mass.assign(static_cast<std::size_t>(half.nodes) * width, 0.0F);
-    const auto add = [&](int from, int node, float part) {
-      float* to = half.row(node - half.first);
-      for (int bin = 0; bin < width; ++bin) {
-        to[bin] += part * row(from)[bin];
-      }
-    };
-    for (int i = 0; i < nodes; ++i) {
-      const int node = first + i;
-      if (node % 2 == 0) {
-        add(i, node / 2, 1.0F);
-      } else {
-        add(i, node / 2, 0.5F);
-        add(i, node / 2 + 1, 0.5F);
-      }
-    }
-    return half;
-  }
-};
-
 ShareTable::ShareTable(const std::vector<float>& place, const std::vector<float>& share,
                        const std::vector<float>& weight, double scatter)
 {
-  Dense dense = drawn(place, share, weight, scatter);
-  levels_[0] = packed(dense, true);
+  ShareGrid grid = drawn_share_grid(place, share, weight, scatter, finest, bins);
+  levels_[0] = packed(grid, true);
   for (std::size_t k = 1; k < levels_.size(); ++k) {
-    dense = dense.halved();
-    levels_[k] = packed(dense, false);
+    grid = halved(grid);
+    levels_[k] = packed(grid, false);
   }
 }
 
-namespace
-{
-
-// Gaussian weights of the nodes about a draw, for each sixteenth of a node that it may lie beyond one.
-class Kernels
-{
- public:
-  Kernels(double sd, int reach) : width_(2 * reach + 1), weight_(static_cast<std::size_t>(parts) * width_)
-  {
-    for (int part = 0; part < parts; ++part) {
-      float* row = &weight_[static_cast<std::size_t>(part) * width_];
-      double total = 0.0;
-      for (int k = 0; k < width_; ++k) {
-        const double off = k - reach - (part + 0.5) / parts;
-        total += row[k] = static_cast<float>(std::exp(-0.5 * off * off / (sd * sd)));
-      }
-      for (int k = 0; k < width_; ++k) {
-        row[k] = static_cast<float>(row[k] / total);
-      }
-    }
-  }
-  [[nodiscard]] int width() const { return width_; }
-  /// @param part_of_node  0 to 1: what lies a hair below a node rounds to 1
-  [[nodiscard]] const float* at(float part_of_node) const
-  {
-    const int part = std::min(static_cast<int>(part_of_node * parts), parts - 1);
-    return &weight_[static_cast<std::size_t>(part) * width_];
-  }
-
- private:
-  static constexpr int parts = 16;
-  int width_;
-  std::vector<float> weight_;
-};
-
-}  // namespace
-
-ShareTable::Dense ShareTable::drawn(const std::vector<float>& place, const std::vector<float>& share,
-                                    const std::vector<float>& weight, double scatter)
-{
-  // Linear weights onto the nodes and off them again widen by a third of a squared step.
-  constexpr int step = 1 << finest;
-  const double wanted = scatter / density_grid::spacing / step;
-  const double sd = std::sqrt(std::max(wanted * wanted - 1.0 / 3.0, 0.04));
-  const int reach = std::max(1, static_cast<int>(std::ceil(3.5 * sd)));
-  const auto [lowest, highest] = std::minmax_element(place.begin(), place.end());
-  const auto [bin_low, bin_high] = std::minmax_element(share.begin(), share.end());
-  const int from = static_cast<int>(std::floor(*lowest / step)) - reach;
-  const int to = static_cast<int>(std::floor(*highest / step)) + 1 + reach;
-  Dense dense;
-  dense.first = std::max(0, from);
-  dense.nodes = std::max(std::min(density_grid::nodes / step - 1, to) - dense.first + 1, 1);
-  dense.first_bin = ShareHistogram::bin_of(std::max(*bin_low, 0.0F), bins);
-  dense.width = ShareHistogram::bin_of(*bin_high, bins) - dense.first_bin + 1;
-  dense.mass.assign(static_cast<std::size_t>(dense.nodes) * dense.width, 0.0F);
-
-  // First bin by bin: there the nodes that a draw reaches are neighbours.
-  const int length = to - from + 1;
-  std::vector<float> by_bin(static_cast<std::size_t>(length) * dense.width, 0.0F);
-  const Kernels kernels(sd, reach);
-  for (std::size_t i = 0; i < place.size(); ++i) {
-    const float at = place[i] / step;
-    const float whole = std::floor(at);
-    const float* kernel = kernels.at(at - whole);
-    const int bin = ShareHistogram::bin_of(std::max(share[i], 0.0F), bins) - dense.first_bin;
-    float* out = &by_bin[static_cast<std::size_t>(length) * bin + static_cast<int>(whole) - reach - from];
-    for (int k = 0; k < kernels.width(); ++k) {
-      out[k] += weight[i] * kernel[k];
-    }
-  }
-  for (int node = 0; node < dense.nodes && dense.first + node <= to; ++node) {
-    for (int bin = 0; bin < dense.width; ++bin) {
-      dense.row(node)[bin] = by_bin[static_cast<std::size_t>(length) * bin + dense.first + node - from];
-    }
-  }
-  return dense;
-}
-
-ShareTable::Level ShareTable::packed(const Dense& dense, bool per_density)
+ShareTable::Level ShareTable::packed(const ShareGrid& grid, bool per_density)
 {
   Level level;
-  level.first = dense.first;
-  for (int node = 0; node < dense.nodes; ++node) {
-    const float* row = dense.row(node);
+  level.first = grid.first;
+  for (int node = 0; node < grid.nodes; ++node) {
+    const float* row = grid.row(node);
     // Far tails are put onto the last bin that matters.
     constexpr float negligible = 3e-4F;
-    const float tail = negligible * std::accumulate(row, row + dense.width, 0.0F);
-    int low = 0;
-    int high = dense.width;
+    auto [low, high] = grid.filled[node];
+    const float tail = negligible * std::accumulate(row + low, row + high, 0.0F);
     float below = 0.0F;
     float above = 0.0F;
     while (low < high && below + row[low] <= tail) {
@@ -149,7 +39,7 @@ ShareTable::Level ShareTable::packed(const Dense& dense, bool per_density)
     while (high > low && above + row[high - 1] <= tail) {
       above += row[--high];
     }
-    Row kept{static_cast<std::int16_t>(dense.first_bin + low), static_cast<std::int16_t>(high - low),
+    Row kept{static_cast<std::int16_t>(grid.first_bin + low), static_cast<std::int16_t>(high - low),
              static_cast<int>(level.mass.size())};
     Sum sum;
     Raised raised;
@@ -158,7 +48,7 @@ ShareTable::Level ShareTable::packed(const Dense& dense, bool per_density)
     for (int bin = low; bin < high; ++bin) {
       const float tails = (bin == low ? below : 0.0F) + (bin + 1 == high ? above : 0.0F);
       level.mass.push_back(static_cast<float>((row[bin] + tails) * scale));
-      const float root = (static_cast<float>(dense.first_bin + bin) + 0.5F) / bins;
+      const float root = (static_cast<float>(grid.first_bin + bin) + 0.5F) / bins;
       const float share = root * root;
       sum.total += level.mass.back();
       raised.first += level.mass.back() * share;

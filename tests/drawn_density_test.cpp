@@ -106,3 +106,24 @@ TEST_CASE("densities that saturate are predicted as a plain quadrature predicts 
     }
   }
 }
+
+TEST_CASE("a point laid on the grid and smoothed is a normal distribution, far out too", "[drawn_density]")
+{
+  constexpr double sd = 0.002;  // of the logarithm of the density
+  constexpr int node = 1000;
+  for (const double off : {0.0, 0.25, 0.5}) {
+    GridFunction point{node - 1, {}};
+    for (const double share : density_grid::spline_shares(off)) {
+      point.value.push_back(static_cast<float>(share));
+    }
+    const GridFunction smooth = smoothed(point, sd, density_grid::spline_variance);
+    for (int i = 0; i < static_cast<int>(smooth.value.size()); ++i) {
+      const double z = density_grid::spacing * (smooth.first + i - node - off) / sd;
+      if (std::abs(z) < 4.2) {
+        const double normal = density_grid::spacing / sd / std::sqrt(2.0 * M_PI) * std::exp(-0.5 * z * z);
+        INFO(z);
+        CHECK_THAT(smooth.value[i], WithinRel(normal, 0.015));
+      }
+    }
+  }
+}

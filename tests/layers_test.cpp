@@ -31,6 +31,7 @@ const char* const layers[] = {
     "mixed_heap",
     "draws drawn_density normal_bank fit pile",
     "share_histogram",
+    "share_grid",
     "share_table",
     "members",
     "prior posterior prepared predictive",

@@ -11,6 +11,8 @@
 namespace bilancetta
 {
 
+struct ShareGrid;
+
 /// Mean and standard deviation of a share.
 struct ShareMoments {
   double mean = 0.0, sd = 0.0;
@@ -67,10 +69,7 @@ class ShareTable
   // Nodes of a level that a curve weighs, and its weights.
   struct Weighed;
   [[nodiscard]] Weighed weighed_by(const LevelWeights& curve) const;
-  struct Dense;
-  static Dense drawn(const std::vector<float>& place, const std::vector<float>& share, const std::vector<float>& weight,
-                     double scatter);
-  static Level packed(const Dense& dense, bool per_density);
+  static Level packed(const ShareGrid& grid, bool per_density);
   std::array<Level, density_grid::levels - finest> levels_;
 };
 
