@@ -74,19 +74,67 @@ BILANCETTA_VECTORISED std::vector<Ranked> above(const std::vector<double>& proba
   return kept;
 }
 
+// Members that cover that much, and some more, in their order, and what they cover.
+struct Covering {
+  std::vector<Ranked> members;
+  double total = 0.0;
+};
+
+Covering covering(const std::vector<double>& posterior, double coverage)
+{
+  // Nearly always the first threshold keeps enough.
+  Covering kept;
+  for (double least = 0.01 * (1.0 - coverage);
+       kept.total < coverage && least > 1e-30 && kept.members.size() < posterior.size(); least *= 0.01) {
+    kept.members = above(posterior, least);
+    kept.total = std::accumulate(kept.members.begin(), kept.members.end(), 0.0,
+                                 [&](double sum, Ranked r) { return sum + posterior[index_of(r)]; });
+  }
+  return kept;
+}
+
+// Powers of two below 1 that a probability may lie between; the last holds all that is less.
+constexpr int powers = 64;
+int power_of(Ranked ranked)
+{
+  constexpr int of_one = 127;
+  return std::clamp(of_one - static_cast<int>(ranked >> 55U), 0, powers - 1);
+}
+
 }  // namespace
+
+std::vector<int> fewest_covering(const std::vector<double>& posterior, double coverage)
+{
+  Covering kept = covering(posterior, coverage);
+  std::array<double, powers> mass{};
+  for (const Ranked r : kept.members) {
+    mass[power_of(r)] += posterior[index_of(r)];
+  }
+  // Whole powers of two can be spared from the least on, then some of the next, least first.
+  double spare = kept.total - coverage;
+  int last = powers - 1;
+  while (last > 0 && spare >= mass[last]) {
+    spare -= mass[last--];
+  }
+  std::erase_if(kept.members, [&](Ranked r) { return power_of(r) > last; });
+  const auto within =
+      std::partition(kept.members.begin(), kept.members.end(), [&](Ranked r) { return power_of(r) < last; });
+  std::sort(within, kept.members.end(), std::greater<>());
+  while (kept.members.size() > 1 && spare >= posterior[index_of(kept.members.back())]) {
+    spare -= posterior[index_of(kept.members.back())];
+    kept.members.pop_back();
+  }
+  if (!kept.members.empty()) {
+    std::iter_swap(kept.members.begin(), std::max_element(kept.members.begin(), kept.members.end()));
+  }
+  std::vector<int> members(kept.members.size());
+  std::transform(kept.members.begin(), kept.members.end(), members.begin(), index_of);
+  return members;
+}
 
 std::vector<int> likeliest_of(const std::vector<double>& posterior, double coverage)
 {
-  // Sorting is left to those that matter; nearly always the first threshold keeps enough.
-  std::vector<Ranked> kept;
-  double total = 0.0;
-  for (double least = 0.01 * (1.0 - coverage); total < coverage && least > 1e-30 && kept.size() < posterior.size();
-       least *= 0.01) {
-    kept = above(posterior, least);
-    total = std::accumulate(kept.begin(), kept.end(), 0.0,
-                            [&](double sum, Ranked r) { return sum + posterior[index_of(r)]; });
-  }
+  std::vector<Ranked> kept = covering(posterior, coverage).members;
   std::sort(kept.begin(), kept.end(), std::greater<>());
   std::vector<int> order;
   order.reserve(kept.size());

@@ -142,7 +142,7 @@ double slope_of_silver(const RowVerdict& row, const BatchContext& context)
     a.weights = evidence_weights_of(a.curve);
     a.evidence = a.members->evidence(a.weights);
     a.posterior = posterior_of(context.background.prior, a.evidence, context.background.test_likelihood);
-    other.plausible = plausible_members(a, 0.998);
+    other.plausible = fewest_covering(a.posterior, 0.998);
     std::vector<ShareMoments> each;
     silver_fraction_of(a, other.plausible, &each);
     return mean_silver(other, each);
@@ -164,7 +164,7 @@ RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context
     shared.mix->apply(line, piece.context, piece.lot, a);
   }
   // The last 0.2 % would cost much time and move no printed digit; the rows of a lot multiply what little is left.
-  row.plausible = plausible_members(a, piece.lot.empty() ? 0.998 : 0.99999);
+  row.plausible = fewest_covering(a.posterior, piece.lot.empty() ? 0.998 : 0.99999);
   if (row.plausible.empty()) {
     return row;
   }

@@ -211,3 +211,33 @@ TEST_CASE("a coat is hardly expected as a whole piece", "[posterior]")
   CHECK_THAT(coat[0] / coat[1], WithinRel(0.1 * any[0] / any[1], 1e-9));
   CHECK_THAT(coat[2] / coat[3], WithinRel(any[2] / any[3], 1e-9));
 }
+
+TEST_CASE("the fewest members that cover are those that sorting would choose", "[posterior]")
+{
+  std::mt19937_64 random(8);
+  for (int jar = 0; jar < 300; ++jar) {
+    const double spread = std::uniform_real_distribution<double>(0.1, 12.0)(random);
+    std::vector<double> posterior(std::uniform_int_distribution<std::size_t>(1, 700)(random));
+    double total = 0.0;
+    for (double& p : posterior) {
+      p = jar % 10 == 0 ? 1.0 : std::exp(spread * std::normal_distribution<double>()(random));
+      total += p;
+    }
+    for (double& p : posterior) {
+      p /= total;
+    }
+    const double coverage = jar % 2 == 0 ? 0.998 : 0.99999;
+    std::vector<int> sorted = likeliest_of(posterior, coverage);
+    std::vector<int> fewest = fewest_covering(posterior, coverage);
+    REQUIRE(fewest.size() == sorted.size());
+    CHECK(fewest.front() == sorted.front());
+    const auto sum_over = [&](const std::vector<int>& members) {
+      return std::accumulate(members.begin(), members.end(), 0.0,
+                             [&](double sum, int i) { return sum + posterior[i]; });
+    };
+    CHECK(sum_over(fewest) >= coverage * (1.0 - 1e-9));
+    CHECK_THAT(sum_over(fewest), WithinRel(sum_over(sorted), 1e-6));
+  }
+  CHECK(fewest_covering({}, 0.998).empty());
+  CHECK(fewest_covering({0.0, 0.0}, 0.998).empty());
+}

@@ -65,5 +65,7 @@ std::vector<double> posterior_of(const std::vector<double>& prior, const std::ve
 
 /// Indices of members by falling probability, until this much of it is covered; empty if nothing has any.
 std::vector<int> likeliest_of(const std::vector<double>& posterior, double coverage);
+/// The same members, the likeliest first and the others in no order: rows have no need to sort them.
+std::vector<int> fewest_covering(const std::vector<double>& posterior, double coverage);
 
 }  // namespace bilancetta
