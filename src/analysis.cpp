@@ -209,14 +209,15 @@ ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<in
   // Members of little weight are read from coarser tables, those of hardly any by their means.
   constexpr double little = 0.02;
   constexpr double hardly_any = 0.003;
-  const LevelWeights fine = ShareTable::weights_of(analysis.curve, 16);
-  const LevelWeights coarse = ShareTable::weights_of(analysis.curve, 10);
+  const LevelWeights fine = ShareTable::weights_of(analysis.curve, analysis.weights, 16);
+  const bool few = fine.nodes.value.size() <= 16;
+  const LevelWeights coarser = few ? LevelWeights{} : ShareTable::weights_of(analysis.curve, analysis.weights, 10);
   ShareTable::Bins bins{};
   double none = 0.0;
   for (const int i : plausible) {
     const Member& member = *(*analysis.members)[i];
     const double p = analysis.posterior[i];
-    const LevelWeights& curve = p < little ? coarse : fine;
+    const LevelWeights& curve = p < little && !few ? coarser : fine;
     if (member.silver.empty()) {
       none += p;
     } else if (p < hardly_any) {

@@ -260,6 +260,7 @@ Ends silver_as_in_batches(const Member& member, double density, double u)
 {
   Analysis analysis;
   analysis.curve = gaussian_curve(density, u);
+  analysis.weights = evidence_weights_of(analysis.curve);
   const MemberGroup group({member});
   const Members members({&group});
   analysis.members = &members;

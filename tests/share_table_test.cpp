@@ -31,6 +31,11 @@ ShareTable normal_table()
   return {place, share, weight, scatter};
 }
 
+LevelWeights weights_of(const DensityCurve& curve, int most_nodes)
+{
+  return ShareTable::weights_of(curve, evidence_weights_of(curve), most_nodes);
+}
+
 }  // namespace
 
 // A normal quantity observed with a normal error has a normal posterior, its mean the one weighed by inverse variances
@@ -47,7 +52,7 @@ TEST_CASE("a table of shares gives what a normal posterior gives", "[share_table
       const double t = gain * std::log(read / middle_g_cm3) / spread;
       const double sd = slope * std::sqrt(1.0 - gain);
       for (const int most_nodes : {20, 12}) {
-        const LevelWeights curve = ShareTable::weights_of(referee::gaussian_curve(read, u), most_nodes);
+        const LevelWeights curve = weights_of(referee::gaussian_curve(read, u), most_nodes);
         const ShareMoments moments = table.moments(curve);
         CHECK_THAT(moments.mean, WithinAbs(mean_share + slope * t, 0.002));
         CHECK_THAT(moments.sd, WithinAbs(sd, 0.002));
@@ -73,12 +78,12 @@ TEST_CASE("a table keeps draws near and beyond the ends of the grid from harm", 
   const std::vector<float> share = {0.0F, 0.1F, 0.2F, 0.9F, 1.0F};
   const std::vector<float> weight(place.size(), 0.2F);
   const ShareTable table(place, share, weight, scatter);
-  const ShareMoments low = table.moments(ShareTable::weights_of(referee::gaussian_curve(0.505, 0.003), 20));
-  const ShareMoments high = table.moments(ShareTable::weights_of(referee::gaussian_curve(22.9, 0.003), 20));
+  const ShareMoments low = table.moments(weights_of(referee::gaussian_curve(0.505, 0.003), 20));
+  const ShareMoments high = table.moments(weights_of(referee::gaussian_curve(22.9, 0.003), 20));
   CHECK(low.mean > 0.0);
   CHECK(low.mean < 0.25);
   CHECK(high.mean > 0.85);
-  CHECK(table.moments(ShareTable::weights_of(referee::gaussian_curve(8.0, 0.01), 20)).mean == 0.0);
+  CHECK(table.moments(weights_of(referee::gaussian_curve(8.0, 0.01), 20)).mean == 0.0);
 }
 
 // The quantiles of an even distribution are its probabilities.

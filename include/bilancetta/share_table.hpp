@@ -36,7 +36,8 @@ class ShareTable
   [[nodiscard]] bool empty() const { return levels_[0].sums.empty(); }
 
   /// The curve on this table's levels, on at most so many nodes, since each costs a row of bins.
-  static LevelWeights weights_of(const DensityCurve& curve, int most_nodes);
+  /// @param laid  the curve on the finest level that suits it, which spares laying a narrow one anew
+  static LevelWeights weights_of(const DensityCurve& curve, const LevelWeights& laid, int most_nodes);
   /// Of the share's distribution under this curve; all 0 if the table is empty or the curve misses it.
   [[nodiscard]] ShareMoments moments(const LevelWeights& curve) const;
   /// Adds that distribution, `mass` in all.
