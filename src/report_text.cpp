@@ -87,12 +87,23 @@ std::string doubt_lines(const Verdict& v)
   return text;
 }
 
+std::string mass_line(const Piece& piece, const Verdict& v)
+{
+  const auto shown = [&](double grams) {
+    return fmt::format("{:.{}f} g", grams, decimals_shown(piece.weighing.scale));
+  };
+  const int count = piece.weighing.count;
+  const std::string mass = shown(v.mass_g);
+  const std::string read = shown(displacement_of(piece.weighing.readings).dry_g);
+  return wrapped(fmt::format("Mass      {}{}{}", mass,
+                             count > 1 ? fmt::format(" for {} pieces, {:.3g} g each", count, v.mass_g / count) : "",
+                             mass == read ? "" : fmt::format(" (read as {}; the air's lift is allowed for)", read)),
+                 10);
+}
+
 std::string measured_lines(const Piece& piece, const Verdict& v)
 {
-  std::string text = wrapped("Density   " + density_words(v.analysis.density), 10);
-  const int count = piece.weighing.count;
-  text += fmt::format("Mass      {:.{}f} g{}\n", v.mass_g, decimals_shown(piece.weighing.scale),
-                      count > 1 ? fmt::format(" for {} pieces, {:.3g} g each", count, v.mass_g / count) : "");
+  std::string text = wrapped("Density   " + density_words(v.analysis.density), 10) + mass_line(piece, v);
   if (!v.analysis.density.possible) {
     return text;
   }
