@@ -86,7 +86,7 @@ Hypothesis layered_hypothesis(const Tables& tables, int build_row, int outer, in
   const BuildRow& row = tables.builds[build_row];
   Hypothesis h = solid_hypothesis(tables, outer);
   h.build = row.build;
-  h.kind = row.build == Build::plated ? Kind::plated : Kind::inlay;
+  h.kind = row.build == Build::plated ? Kind::plated : row.build == Build::inlay ? Kind::inlay : Kind::joined;
   h.build_row = build_row;
   h.inner_material = inner;
   h.inner = Recipe(tables.materials[inner], tables.constituents, h.variables);
@@ -105,7 +105,7 @@ Hypothesis layered_hypothesis(const Tables& tables, int build_row, int outer, in
   } else {
     h.amount = logit_spread(row.amount, h.variables);
   }
-  if (size.layer_mm) {
+  if (size.layer_mm && h.kind != Kind::joined) {
     h.layer_chance =
         h.kind == Kind::plated ? learn_coat(h.amount, *size.layer_mm) : learn_face(h.amount, *size.layer_mm, size);
   }

@@ -42,7 +42,8 @@ std::string hypothesis_words(const Tables& tables, const Member& member)
   if (h.inner_material < 0) {
     return (h.kind == Kind::hollow ? "hollow " : "") + outer;
   }
-  return outer + (h.kind == Kind::plated ? " plated on " : " as a face on ") + tables.materials[h.inner_material].name;
+  const char* how = h.kind == Kind::plated ? " plated on " : h.kind == Kind::inlay ? " as a face on " : " joined to ";
+  return outer + how + tables.materials[h.inner_material].name;
 }
 
 std::string counts_words(const JarSummary& s)

@@ -71,11 +71,11 @@ void Prepared::prepare_uncoated(const PieceSize& size)
   for (int row = 0; row < static_cast<int>(tables_->builds.size()); ++row) {
     const BuildRow& build = tables_->builds[row];
     for (const int outer : build.outer) {
-      if (build.build == Build::other) {
+      if (build.inner.empty()) {
         hypotheses.push_back(hollow_hypothesis(*tables_, row, outer));
       }
       for (const int inner : build.inner) {
-        if (build.build == Build::inlay) {
+        if (build.build != Build::plated) {
           hypotheses.push_back(layered_hypothesis(*tables_, row, outer, inner, size));
         }
       }

@@ -59,7 +59,7 @@ bool fits_form(const Hypothesis& h, const std::string& form)
   if (form == "solid") {
     return h.kind != Kind::hollow;
   }
-  return form == "unsure" || h.build == Build::other;
+  return form == "unsure" || h.kind == Kind::hollow || h.kind == Kind::open_mix;
 }
 
 void normalise(std::vector<double>& values)
@@ -111,7 +111,7 @@ std::vector<double> prior_of(const Tables& tables, const Members& members, const
   };
   for (std::size_t i = 0; i < members.size(); ++i) {
     const Hypothesis& h = members[i]->hypothesis;
-    if (h.kind != Kind::open_mix && fits_form(h, context.form)) {
+    if (h.kind != Kind::open_mix) {
       prior[i] = row_weight(tables, h, place.key);
       family_rows[key_of(h)] += prior[i];
       double& pair = pairing[key_of(h)];
@@ -133,6 +133,8 @@ std::vector<double> prior_of(const Tables& tables, const Members& members, const
     const Hypothesis& h = members[i]->hypothesis;
     if (h.kind == Kind::open_mix) {
       prior[i] = tables.open_mix.prior;
+    } else if (!fits_form(h, context.form)) {
+      prior[i] = 0.0;
     } else if (prior[i] > 0.0) {
       const auto build = static_cast<int>(h.build);
       const double of_build = place.builds[build] - (h.build == Build::other ? tables.open_mix.prior : 0.0);

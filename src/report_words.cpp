@@ -99,10 +99,11 @@ std::string composition_words(const Candidate& c)
 
 std::string candidate_name(const Candidate& c)
 {
-  const std::string kind = c.kind == Kind::hollow ? "hollow: " : "";
-  return kind + (c.over.empty() ? c.material
-                                : fmt::format("{} {} {}", c.material, c.kind == Kind::plated ? "plated on" : "face on",
-                                              c.over_name));
+  if (c.over.empty()) {
+    return (c.kind == Kind::hollow ? "hollow: " : "") + c.material;
+  }
+  const char* how = c.kind == Kind::plated ? "plated on" : c.kind == Kind::inlay ? "face on" : "joined to";
+  return fmt::format("{} {} {}", c.material, how, c.over_name);
 }
 
 std::string caution_words(const CautionShown& c)

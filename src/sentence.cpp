@@ -51,6 +51,8 @@ std::string explanation_words(const Tables& tables, const Hypothesis& h)
       return fmt::format("{} face on a {} base", outer, family_words(tables.materials[h.inner_material].group));
     case Kind::hollow:
       return fmt::format("hollow or filled {}", outer);
+    case Kind::joined:
+      return fmt::format("{} joined to {}", outer, family_words(tables.materials[h.inner_material].group));
     default:
       return fmt::format("solid {}", outer);
   }

@@ -138,9 +138,14 @@ Tables read_tables(const std::vector<TableText>& built_in, const std::vector<Tab
   });
   std::vector<BuildRow> hollow;
   read_rows<BuildRow>(documents, "hollow", hollow, [&](const TomlRow& row) {
-    return read_build(tables, row, Build::other, "materials", "none", "void");
+    return read_build(tables, row, Build::other, "materials", no_inner, "void");
+  });
+  std::vector<BuildRow> joined;
+  read_rows<BuildRow>(documents, "joined", joined, [&](const TomlRow& row) {
+    return read_build(tables, row, Build::other, "parts", "others", "share");
   });
   tables.builds.insert(tables.builds.end(), more.begin(), more.end());
+  tables.builds.insert(tables.builds.end(), joined.begin(), joined.end());
   tables.builds.insert(tables.builds.end(), hollow.begin(), hollow.end());
   read_rows<Place>(documents, "place", tables.places, read_place);
   read_rows<BenchTest>(documents, "test", tables.tests, read_test);

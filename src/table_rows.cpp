@@ -65,7 +65,7 @@ std::vector<int> material_indices(const Tables& tables, const TomlRow& row, std:
 
 }  // namespace
 
-BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const char* outer, const char* inner,
+BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const char* outer, std::string_view inner,
                     const char* amount)
 {
   row.allow_only({"key", outer, inner, amount, "found", "source", "where", "provenance", "note", "reason"});
@@ -76,7 +76,7 @@ BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const
              row.range(amount),
              row.found("found"),
              row.origin()};
-  if (b.outer.empty() || (build != Build::other && b.inner.empty())) {
+  if (b.outer.empty() || (inner != no_inner && b.inner.empty())) {
     row.refuse(outer, "at least one material is needed on each side");
   }
   if (b.amount.low <= 0.0 || (build != Build::plated && b.amount.high >= 1.0)) {

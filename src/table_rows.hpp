@@ -11,7 +11,9 @@ Constituent read_constituent(const TomlRow& row);
 Departure read_departure(const Tables& tables, const TomlRow& row);
 Process read_process(const TomlRow& row);
 Material read_material(const Tables& tables, const TomlRow& row);
-BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const char* outer, const char* inner,
+/// A hollow piece has materials of one kind only.
+inline constexpr std::string_view no_inner = "none";
+BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const char* outer, std::string_view inner,
                     const char* amount);
 Place read_place(const TomlRow& row);
 BenchTest read_test(const TomlRow& row);

@@ -51,7 +51,7 @@ std::vector<Hypothesis> every_kind(const Tables& tables)
   for (std::size_t row = 0; row < tables.builds.size(); ++row) {
     const BuildRow& build = tables.builds[row];
     const int index = static_cast<int>(row);
-    if (build.build == Build::other) {
+    if (build.inner.empty()) {
       all.push_back(hollow_hypothesis(tables, index, build.outer.front()));
     } else {
       all.push_back(layered_hypothesis(tables, index, build.outer.front(), build.inner.back(), {0.1, {}}));

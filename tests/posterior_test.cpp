@@ -189,6 +189,33 @@ TEST_CASE("every hypothesis has some prior everywhere", "[posterior]")
   }
 }
 
+// Docs/method.md section 8.
+TEST_CASE("what form leaves out is shared out among all that stays", "[posterior]")
+{
+  const Tables& tables = built_in_tables();
+  const Prepared prepared(tables, PieceSize{0.1, {}});
+  const Members& members = prepared.members(0.1);
+  const auto of_form = [&](const char* form) {
+    Context context;
+    context.place = "contactor";
+    context.form = form;
+    return prior_of(tables, members, context);
+  };
+  const std::vector<double> unsure = of_form("unsure");
+  const std::vector<double> solid = of_form("solid");
+  const std::vector<double> hollow = of_form("hollow");
+  double left_out = 0.0;
+  for (std::size_t i = 0; i < members.size(); ++i) {
+    left_out += members[i]->hypothesis.kind == Kind::hollow ? unsure[i] : 0.0;
+  }
+  CHECK(left_out > 0.001);
+  for (std::size_t i = 0; i < members.size(); ++i) {
+    const Kind kind = members[i]->hypothesis.kind;
+    CHECK_THAT(solid[i], WithinAbs(kind == Kind::hollow ? 0.0 : unsure[i] / (1.0 - left_out), 1e-12));
+    CHECK((hollow[i] > 0.0) == (kind == Kind::hollow || kind == Kind::open_mix));
+  }
+}
+
 // Docs/method.md section 8: a family that a place knows as a coat only weighs 0.1 as a whole piece, as one that it does
 // not name, against 1 for a rare one; as a coat it keeps its weight.
 TEST_CASE("a coat is hardly expected as a whole piece", "[posterior]")

@@ -10,6 +10,7 @@
 
 using namespace bilancetta;
 using Catch::Matchers::WithinAbs;
+using Catch::Matchers::WithinRel;
 
 namespace
 {
@@ -180,6 +181,33 @@ TEST_CASE("hollow ware is told so and not called unexplained", "[verdict]")
   const Verdict verdict = verdict_of(prepared(), knife, {});
   CHECK(verdict.analysis.explained);
   CHECK(verdict.claim->result == ClaimResult::cannot_tell);
+}
+
+TEST_CASE("two metals joined are named as such", "[verdict]")
+{
+  const Tables& tables = built_in_tables();
+  const int row = static_cast<int>(std::find_if(tables.builds.begin(), tables.builds.end(),
+                                                [](const BuildRow& b) { return b.key == "screw-in-terminal"; }) -
+                                   tables.builds.begin());
+  const Hypothesis h = layered_hypothesis(tables, row, find_material(tables, "steel-low-carbon"),
+                                          find_material(tables, "c11000"), {0.1, {}});
+  CHECK(h.kind == Kind::joined);
+  CHECK(h.build == Build::other);
+  // Volumes add: 0.45 of steel, the rest copper (typical share of the row).
+  const double typical[max_variables] = {};
+  const auto density_of = [&](const char* key) {
+    return solid_hypothesis(tables, find_material(tables, key)).evaluate(typical).density;
+  };
+  CHECK_THAT(h.evaluate(typical).density,
+             WithinRel(0.45 * density_of("steel-low-carbon") + 0.55 * density_of("c11000"), 1e-9));
+  Piece piece = weighed(8.4, 5.0, ScaleClass::jeweller, "connector");
+  add_answer(tables, piece.context.answers, "magnet", "strong");
+  add_answer(tables, piece.context.answers, "sides", "differ");
+  add_answer(tables, piece.context.answers, "back-colour", "copper");
+  const Verdict v = verdict_of(prepared(), piece, {});
+  CHECK(v.sentence.find("steel joined to copper") != std::string::npos);
+  INFO(v.sentence);
+  CHECK(v.analysis.builds[static_cast<int>(Build::other)] > 0.3);
 }
 
 TEST_CASE("probabilities sum to one and bands hold their medians", "[verdict]")

@@ -77,7 +77,7 @@ template <typename T>
 struct Outcome {
   T density;                                   ///< g/cm3
   T outer_mass_share;                          ///< of coat or face in the whole; 1 for a piece of one substance
-  T amount;                                    ///< coat thickness um, face share or void share by volume; 0 else
+  T amount;                                    ///< coat thickness um; share of face, first part or void by volume; 0 else
   std::array<T, max_components> outer, inner;  ///< mass fractions within each part
 };
 
@@ -89,10 +89,10 @@ struct PieceSize {
   std::optional<double> layer_mm{};  ///< thickness of face or coat read at the edge
 };
 
-enum class Kind { solid, plated, inlay, hollow, open_mix };
+enum class Kind { solid, plated, inlay, hollow, joined, open_mix };
 
-/// A build with its materials, as a function of z ~ N(0, I). `outer` is the only substance, the coat
-/// or the face; `inner` the core or carrier.
+/// A build with its materials, as a function of z ~ N(0, I). `outer` is the only substance, the coat, the face or the
+/// first of two parts joined; `inner` the core, carrier or second part.
 struct Hypothesis {
   Kind kind = Kind::solid;
   Build build = Build::solid;
@@ -139,7 +139,7 @@ struct Hypothesis {
 };
 
 Hypothesis solid_hypothesis(const Tables& tables, int material);
-/// A coat depends on the piece's size; a face does if its thickness was read.
+/// Coats, faces and joined parts. A coat depends on the piece's size; a face does if its thickness was read.
 Hypothesis layered_hypothesis(const Tables& tables, int build_row, int outer, int inner, const PieceSize& size);
 Hypothesis hollow_hypothesis(const Tables& tables, int build_row, int material);
 Hypothesis open_mix_hypothesis(const Tables& tables);

@@ -22,9 +22,9 @@ std::string_view name_of(Build build);
 struct BuildRow {
   std::string key;
   Build build = Build::plated;
-  std::vector<int> outer;  ///< material indices: coats, faces, or the hollow materials
-  std::vector<int> inner;  ///< cores or carriers; empty when hollow
-  Range amount;            ///< coat thickness in um; face share by volume; void by volume
+  std::vector<int> outer;  ///< material indices: coats, faces, first parts, or the hollow materials
+  std::vector<int> inner;  ///< cores, carriers or second parts; empty when hollow
+  Range amount;            ///< coat thickness in um; share of face or first part by volume; void by volume
   std::map<std::string, Commonness> found;
   Origin origin;
 };

@@ -21,6 +21,7 @@ Compared named(const Tables& tables, const Hypothesis& h, double volume_cm3)
   c.kind = h.kind == Kind::open_mix ? "open mix"
            : h.kind == Kind::hollow ? "hollow"
            : h.kind == Kind::inlay  ? "inlay"
+           : h.kind == Kind::joined ? "joined"
            : h.kind == Kind::plated ? "plated"
            : h.outer.porous         ? "solid, porous"
                                     : "solid, melted";

@@ -16,8 +16,8 @@ struct Compared {
   bilancetta::Hypothesis hypothesis;
 };
 
-inline constexpr const char* compared_kinds[] = {"solid, melted", "solid, porous", "plated",
-                                                 "inlay",         "hollow",        "open mix"};
+inline constexpr const char* compared_kinds[] = {"solid, melted", "solid, porous", "plated",  "inlay",
+                                                 "joined",        "hollow",        "open mix"};
 
 /// Of each kind the middle one, or `each` if that is more: spread evenly from the narrowest to the widest prediction of
 /// density, with the one that has most variables; coated ones at 0.1 cm3 and the extremes at 0.002 and 16 cm3 too.
