@@ -198,7 +198,18 @@ void add_answer(const Tables& tables, Answers& answers, const std::string& name,
 
 std::vector<std::string> possible_answers(const BenchTest& test)
 {
-  return test.answers.empty() ? std::vector<std::string>{"2", "5", "12", "25", "45", "60", "80", "100"} : test.answers;
+  if (!test.answers.empty()) {
+    return test.answers;
+  }
+  // Even in the logarithm, as the odds of a reading are; no further apart than three times what a meter errs by.
+  constexpr double lowest = 0.1;
+  constexpr double highest = 110.0;
+  constexpr double ratio = 1.4;
+  std::vector<std::string> readings;
+  for (double reading = lowest; reading < highest; reading *= ratio) {
+    readings.push_back(fmt::format("{:.3g}", reading));
+  }
+  return readings;
 }
 
 }  // namespace bilancetta

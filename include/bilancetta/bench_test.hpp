@@ -60,7 +60,7 @@ class BenchOdds
   std::vector<AnswerOdds> odds_;
 };
 
-/// Answers a test may have when it is proposed; for conductivity a few typical readings.
+/// Answers a test may have when it is proposed; for conductivity readings even in the logarithm, all alike in width.
 std::vector<std::string> possible_answers(const BenchTest& test);
 
 }  // namespace bilancetta
