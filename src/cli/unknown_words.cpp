@@ -1,6 +1,9 @@
-#include <fmt/core.h>
+#include <fmt/format.h>
+
+#include <algorithm>
 
 #include "bilancetta/spelling.hpp"
+#include "bilancetta/tables.hpp"
 #include "commands.hpp"
 
 using namespace bilancetta;
@@ -40,6 +43,23 @@ std::vector<std::string> command_names(const CLI::App& command)
   return names;
 }
 
+// What to type where the name of a bench test was taken for an option; empty if it is none.
+std::string test_meant(const std::string& name, const std::vector<std::string>& known)
+{
+  if (std::find(known.begin(), known.end(), "--test") == known.end()) {
+    return "";
+  }
+  const std::string key = folded(name.substr(2));
+  for (const BenchTest& test : built_in_tables().tests) {
+    if (key == test.key || std::find(test.names.begin(), test.names.end(), key) != test.names.end()) {
+      return fmt::format(
+          "what a test showed is typed --test {}={}", test.key,
+          test.answers.empty() ? "NUMBER" : fmt::format("ANSWER, one of {}", fmt::join(test.answers, ", ")));
+    }
+  }
+  return "";
+}
+
 }  // namespace
 
 std::string message_of(const CLI::App& app, const std::vector<std::string>& typed, const CLI::ParseError& error)
@@ -61,6 +81,10 @@ std::string message_of(const CLI::App& app, const std::vector<std::string>& type
                          std::find(known.begin(), known.end(), name) == known.end() &&
                          app.get_option_no_throw(name) == nullptr;
     if (unknown) {
+      const std::string test = test_meant(name, known);
+      if (!test.empty()) {
+        return fmt::format("{} has no option {}: {}{}", path, name, test, help);
+      }
       return fmt::format("{} has no option {}; the nearest are {}{}", path, name, nearest_names(name, known), help);
     }
   }
