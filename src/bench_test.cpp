@@ -203,11 +203,11 @@ std::vector<std::string> possible_answers(const BenchTest& test)
   }
   // Even in the logarithm, as the odds of a reading are; no further apart than three times what a meter errs by.
   constexpr double lowest = 0.1;
-  constexpr double highest = 110.0;
   constexpr double ratio = 1.4;
-  std::vector<std::string> readings;
-  for (double reading = lowest; reading < highest; reading *= ratio) {
-    readings.push_back(fmt::format("{:.3g}", reading));
+  constexpr int count = 21;  // up to 84: the next would be above 110
+  std::vector<std::string> readings(count);
+  for (int k = 0; k < count; ++k) {
+    readings[k] = fmt::format("{:.3g}", lowest * std::pow(ratio, k));
   }
   return readings;
 }
