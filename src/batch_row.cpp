@@ -116,8 +116,10 @@ void write_precious(const RowVerdict& verdict, RowWriter& row)
   for (const double fraction : {verdict.silver.median, verdict.silver.low, verdict.silver.high}) {
     row.cell(fmt::format("{:.3g}", fraction * verdict.mass_g));
   }
+  // Less comes of rows that hardly count.
+  constexpr double least_g = 1e-4;
   for (const double grams : verdict.other_precious_g) {
-    row.cell(fmt::format("{:.2g}", grams));
+    row.cell(grams < least_g ? "0" : fmt::format("{:.2g}", grams));
   }
 }
 
