@@ -18,18 +18,25 @@ std::string how_to_give(const Tables& tables, const std::string& key)
   for (const std::string& answer : test.answers) {
     answers += (answers.empty() ? "" : answer == test.answers.back() ? " or " : ", ") + answer;
   }
-  return test.answers.size() > 5 ? ""
-                                 : fmt::format(" Then add --test {}={}.", key, answers.empty() ? "NUMBER" : answers);
+  return fmt::format(" Then add --test {}={}.", key, answers.empty() ? "NUMBER" : answers);
 }
 
 // The care that belongs to the step, unless it is said already because a drop was used.
-std::string cautions_of_step(const Tables& tables, const Piece& piece, const NextTest& step)
+std::string cautions_of_step(const Tables& tables, const Piece& piece, const NextTest& step, const Verdict& v)
 {
   std::string text;
   if (step.is_weighing) {
     return text;
   }
-  for (const std::string& key : cautions_of_test(test_called(tables, step.key), piece.context.answers.reagent)) {
+  const BenchTest& test = test_called(tables, step.key);
+  const bool cadmium =
+      std::any_of(v.cautions.begin(), v.cautions.end(), [](const CautionShown& c) { return c.key == "cadmium"; });
+  if (cadmium && files(test)) {
+    text +=
+        " Care: what the file takes off may hold cadmium: one stroke by hand, wet, over a damp cloth; do not blow, "
+        "and wash your hands.";
+  }
+  for (const std::string& key : cautions_of_test(test, piece.context.answers.reagent)) {
     const int caution = find_caution(tables, key);
     text += caution < 0 ? "" : " Care: " + tables.cautions[caution].text;
   }
@@ -72,9 +79,9 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, const Verdict
   const std::string_view help = help_of(best);
   return fmt::format("{}{} ({} {}.){}", best.step, best.is_weighing ? "" : how_to_give(tables, best.key),
                      help == "settles it"         ? "It should settle"
-                     : help == "halves the doubt" ? "It should halve the doubt"
+                     : help == "halves the doubt" ? "It should halve the doubt about"
                                                   : "It helps a little to tell",
-                     words_of(v.asked), cautions_of_step(tables, piece, best));
+                     words_of(v.asked), cautions_of_step(tables, piece, best, v));
 }
 
 }  // namespace bilancetta

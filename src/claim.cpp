@@ -284,11 +284,12 @@ ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, co
     v.would_settle = "a finer scale, or more metal of the same kind weighed together";
   } else if (v.result == ClaimResult::cannot_tell) {
     v.would_settle =
-        "the marks, a magnet, the sound and the seams of the piece; add --form solid if it is surely solid";
+        piece.context.form == "unsure"
+            ? "the marks, a magnet, the sound and the seams of the piece; add --form solid if it is surely solid"
+            : "the marks, a magnet, the sound and the seams of the piece";
   } else {
     v.would_settle =
-        "an assay (X-ray fluorescence, or a licensed assayer), which sees the skin; a notch sees deeper but leaves a "
-        "mark";
+        "a licensed assayer; X-ray fluorescence sees the skin only, and a notch, which sees deeper, leaves a mark";
   }
   return v;
 }

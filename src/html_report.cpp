@@ -220,7 +220,9 @@ std::string html_of_mixed(const Piece& piece, const Analysis& analysis, const Re
       piece, heading,
       paragraph("Unlike pieces weighed together: only their mean density is known, and it names no metal.", "said") +
           paragraph("Density " + density_words(analysis.density) + ".") +
-          paragraph("Next: Sort them by looks and with a magnet, and weigh like pieces together.", "next"));
+          paragraph("Next: Sort them by looks and with a magnet, and weigh like pieces together. What is joined is one "
+                    "piece: weigh it without --mixed.",
+                    "next"));
 }
 
 }  // namespace bilancetta

@@ -119,6 +119,7 @@ void Jar::add_to_group(const JarRow& row)
 void Jar::add(const JarRow& row)
 {
   ++so_far_.rows;
+  so_far_.of_place |= row.of_place;
   for (std::uint32_t bits = row.cautions, k = 0; bits != 0; bits >>= 1U, ++k) {
     if ((bits & 1U) != 0) {
       so_far_.cautions[static_cast<int>(k)] += row.count;

@@ -48,10 +48,10 @@ std::string hypothesis_words(const Tables& tables, const Member& member)
 
 std::string counts_words(const JarSummary& s)
 {
-  std::string text = fmt::format("The jar has {} in {} rows, {} g.", pieces(s.pieces), s.rows, rounded(s.mass_g));
+  std::string text = fmt::format("The jar has {} in {} rows, {} g.", pieces(s.pieces),
+                                 s.rows - s.unusable - s.mixed_rows, rounded(s.mass_g));
   if (s.unusable > 0) {
-    text += fmt::format(" {} could not be used and count nowhere.",
-                        s.unusable == 1 ? "1 row" : fmt::format("{} rows", s.unusable));
+    text += fmt::format(" {} more could not be used.", s.unusable == 1 ? "1 row" : fmt::format("{} rows", s.unusable));
   }
   if (s.unfitting > 0) {
     text += fmt::format(" Nothing at all fits {} ({} g), and no metal of them is counted.", pieces(s.unfitting),
@@ -150,20 +150,41 @@ std::string lots_words(const Tables& tables, const Members& members, const JarSu
   return text.empty() ? "" : "\n" + text;
 }
 
+/// A caution of the jar, why it is shown, and for how many pieces; 0 if it belongs to a place or a drop.
+struct JarCaution {
+  const Caution* caution;
+  std::string urgency, why;
+  long pieces;
+};
+
+std::vector<JarCaution> cautions_of(const Tables& tables, const JarSummary& s)
+{
+  std::vector<JarCaution> all;
+  for (const char* urgency : {"stop", "care", "note"}) {
+    for (std::size_t k = 0; k < tables.cautions.size(); ++k) {
+      const Caution& c = tables.cautions[k];
+      const auto counted = s.cautions.find(static_cast<int>(k));
+      const bool of_place = std::any_of(tables.places.begin(), tables.places.end(), [&](const Place& place) {
+        return std::find(place.hazards.begin(), place.hazards.end(), c.key) != place.hazards.end();
+      });
+      if (counted != s.cautions.end() && c.urgency == urgency) {
+        all.push_back({&c, c.urgency, pieces(counted->second), counted->second});
+      } else if (counted == s.cautions.end() && (s.of_place >> k & 1U) != 0 &&
+                 (of_place ? std::string("note") : c.urgency) == urgency) {
+        all.push_back(
+            {&c, urgency, of_place ? "old pieces from such places may come with it" : "a test drop was used", 0});
+      }
+    }
+  }
+  return all;
+}
+
 std::string cautions_words(const Tables& tables, const JarSummary& s)
 {
   std::string text;
-  for (const char* urgency : {"stop", "care", "note"}) {
-    for (const auto& [k, count] : s.cautions) {
-      const Caution& c = tables.cautions[k];
-      if (c.urgency == urgency) {
-        text += wrapped(fmt::format("{} {} ({}): {}",
-                                    c.urgency == "stop"   ? "STOP"
-                                    : c.urgency == "care" ? "Care"
-                                                          : "Note",
-                                    c.key, pieces(count), c.text));
-      }
-    }
+  for (const JarCaution& c : cautions_of(tables, s)) {
+    const char* word = c.urgency == "stop" ? "STOP" : c.urgency == "care" ? "Care" : "Note";
+    text += wrapped(fmt::format("{} {} ({}): {}", word, c.caution->key, c.why, c.caution->text));
   }
   return text.empty() ? "" : "\n" + text;
 }
@@ -177,8 +198,8 @@ std::string next_words(const Tables& tables, const JarSummary& s)
   for (const BenchTest& test : tables.tests) {
     step = test.key == s.next ? test.step : step;
   }
-  return "\n" + wrapped(fmt::format("{} of the jar are undecided. One thing would settle most of them, {}: {}{}",
-                                    pieces(s.undecided), pieces(s.next_pieces), step,
+  return "\n" + wrapped(fmt::format("{} {} undecided. One thing would settle most, {}: {}{}", pieces(s.undecided),
+                                    s.undecided == 1 ? "is" : "are", pieces(s.next_pieces), step,
                                     step.ends_with('.') || step.ends_with('?') ? "" : "."));
 }
 
@@ -242,9 +263,12 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
                             {"probability", number(lot.probability)}});
   }
   json["cautions"] = Json::array();
-  for (const auto& [k, count] : s.cautions) {
-    const Caution& c = tables.cautions[k];
-    json["cautions"].push_back({{"key", c.key}, {"urgency", c.urgency}, {"pieces", count}, {"text", c.text}});
+  for (const JarCaution& c : cautions_of(tables, s)) {
+    json["cautions"].push_back({{"key", c.caution->key},
+                                {"urgency", c.urgency},
+                                {"pieces", c.pieces > 0 ? Json(c.pieces) : Json()},
+                                {"why", c.why},
+                                {"text", c.caution->text}});
   }
   json["undecided"] = {
       {"pieces", s.undecided}, {"next", s.next.empty() ? Json() : Json(s.next)}, {"next_pieces", s.next_pieces}};

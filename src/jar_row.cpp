@@ -57,6 +57,13 @@ void weigh_row(const Piece& piece, const Analysis& a, JarRow& row)
   row.explained = a.explained;
 }
 
+void add_cautions(const Tables& tables, const Piece& piece, const Analysis& a, JarRow& row)
+{
+  for (const CautionShown& caution : cautions_of(tables, a, piece)) {
+    (caution.probability >= 0.0 ? row.cautions : row.of_place) |= 1U << find_caution(tables, caution.key);
+  }
+}
+
 }  // namespace
 
 PreciousContent::PreciousContent(const Prepared& prepared)
@@ -97,10 +104,7 @@ JarRow jar_row_of(const Tables& tables, const PreciousContent& content, const Pi
   row.context = key_of(piece.context);
   row.pile = name_of(background.hollow ? Pile::undecided : pile_of(analysis, piles));
   row.tested = !piece.context.answers.given.empty();
-  for (const CautionShown& caution : cautions_of(tables, analysis, piece)) {
-    const int which = find_caution(tables, caution.key);
-    row.cautions |= which >= 0 && caution.probability >= 0.0 ? 1U << which : 0U;
-  }
+  add_cautions(tables, piece, analysis, row);
   for (std::size_t k = 0; k < plausible.size(); ++k) {
     const auto i = static_cast<std::size_t>(plausible[k]);
     JarExplanation& e = row.explanations.emplace_back();
@@ -118,10 +122,12 @@ JarRow jar_row_of(const Tables& tables, const PreciousContent& content, const Pi
   return row;
 }
 
-JarRow mixed_jar_row_of(const PreciousContent& content, const Piece& piece, const Analysis& analysis)
+JarRow mixed_jar_row_of(const Tables& tables, const PreciousContent& content, const Piece& piece,
+                        const Analysis& analysis)
 {
   JarRow row;
   weigh_row(piece, analysis, row);
+  add_cautions(tables, piece, analysis, row);
   row.bounds.emplace();
   for (std::size_t m = 0; m < jar_metals.size(); ++m) {
     (*row.bounds)[m] = content.mixed(m).between(analysis.density.low, analysis.density.high);

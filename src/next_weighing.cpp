@@ -56,11 +56,6 @@ double doubt_after_observation(const std::array<GridFunction, 4>& mass, double r
   return left / std::max(total, 1e-300);
 }
 
-bool files(const BenchTest& test)
-{
-  return test.marks && (test.property != "chromate" || test.site == "notch");
-}
-
 }  // namespace
 
 double expected_bits_of_observation(const Analysis& analysis, const std::vector<int>& plausible, Question question,
@@ -91,17 +86,23 @@ std::vector<NextTest> next_weighings_of(const Analysis& analysis, const std::vec
   return all;
 }
 
-std::vector<NextTest> next_steps_of(const Tables& tables, const Analysis& analysis, std::vector<NextTest> tests,
-                                    std::vector<NextTest> weighings, double plausible_from)
+bool files(const BenchTest& test)
 {
-  const int which = find_caution(tables, "beryllium");
-  double beryllium = 0.0;
+  return test.marks && (test.property != "chromate" || test.site == "notch");
+}
+
+double hazard_probability(const Tables& tables, const Analysis& analysis, const std::string& caution)
+{
+  const int which = find_caution(tables, caution);
+  double probability = 0.0;
   for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
-    beryllium += carries(*(*analysis.members)[i], which) ? analysis.posterior[i] : 0.0;
+    probability += carries(*(*analysis.members)[i], which) ? analysis.posterior[i] : 0.0;
   }
-  if (beryllium >= plausible_from) {
-    std::erase_if(tests, [&](const NextTest& test) { return files(test_called(tables, test.key)); });
-  }
+  return probability;
+}
+
+std::vector<NextTest> next_steps_of(std::vector<NextTest> tests, std::vector<NextTest> weighings)
+{
   std::move(weighings.begin(), weighings.end(), std::back_inserter(tests));
   std::stable_sort(tests.begin(), tests.end(), [](const NextTest& a, const NextTest& b) { return a.value > b.value; });
   return tests;

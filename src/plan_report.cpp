@@ -84,7 +84,7 @@ std::string own_pieces(const PlanQuestion& q)
   const int pool = pieces_for_one_percent(plan);
   text += pool == 0           ? "\nEven 1000 of them together leave more than 1 %: a finer scale is needed.\n"
           : pool > plan.count ? fmt::format("\nWeigh about {} like pieces together for +- 1 %.\n", pool)
-                              : "\nThat is within 1 %: good enough.\n";
+                              : "\nThat is within 1 %: enough for silver or copper.\n";
   text += "By way:";
   for (const Way way : {Way::rise, Way::submerged, Way::bottle}) {
     PlannedWeighing other = plan;

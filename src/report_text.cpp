@@ -184,7 +184,9 @@ std::string text_of_mixed(const Piece& piece, const Analysis& analysis)
   return (piece.name.empty() ? "" : piece.name + "\n") +
          wrapped("Unlike pieces weighed together: only their mean density is known, and it names no metal.") + "\n" +
          wrapped("Density   " + density_words(analysis.density), 10) + "\n" +
-         wrapped("Next: Sort them by looks and with a magnet, and weigh like pieces together.");
+         wrapped(
+             "Next: Sort them by looks and with a magnet, and weigh like pieces together. What is joined is one piece: "
+             "weigh it without --mixed.");
 }
 
 std::string text_report(const Tables& tables, const Piece& piece, const Verdict& v, const ReportHeading& heading)

@@ -25,6 +25,7 @@ std::string family_words(const std::string& group)
       {"silver-tin-oxide", "silver-tin oxide"},
       {"silver-zinc-oxide", "silver-zinc oxide"},
       {"silver-tungsten-carbide", "silver-tungsten carbide"},
+      {"rhodium", "rhodium or ruthenium"},
       {"silver-braze", "silver brazing alloy"},
       {"copper-phosphorus-braze", "copper-phosphorus brazing alloy"},
       {"beryllium-copper", "beryllium copper"},
@@ -119,7 +120,8 @@ std::string_view sureness(double probability)
   return probability >= 0.97   ? "almost certainly"
          : probability >= 0.85 ? "very likely"
          : probability >= 0.65 ? "fairly sure"
-                               : "more likely than not";
+         : probability >= 0.5  ? "more likely than not"
+                               : "the likeliest answer";
 }
 
 std::string density_text(const DensitySummary& density)

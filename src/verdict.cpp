@@ -101,10 +101,31 @@ void say_if_cadmium_stays(const Tables& tables, const std::vector<Proposal>& pro
   }
 }
 
-bool drop_was_silent(const Answers& answers)
+// Tests that file are left out where beryllium is plausible, since they make dust.
+std::vector<Proposal> safe_proposals(const Tables& tables, const Members& members, const Piece& piece,
+                                     const std::vector<int>& plausible, const Verdict& v)
 {
-  return std::any_of(answers.given.begin(), answers.given.end(),
-                     [](const auto& given) { return given.second == "no-reaction"; });
+  constexpr double plausible_from = 0.02;
+  std::vector<Proposal> proposals = proposals_for(tables, members, piece.context.answers, plausible);
+  if (hazard_probability(tables, v.analysis, "beryllium") >= plausible_from) {
+    std::erase_if(proposals, [](const Proposal& proposal) { return files(*proposal.test); });
+  }
+  return proposals;
+}
+
+// Wherever it was tried.
+bool drop_was_silent(const Tables& tables, const Answers& answers)
+{
+  bool silent = false;
+  for (const auto& [test, answer] : answers.given) {
+    if (test_called(tables, test).property == "chromate") {
+      if (answer != "no-reaction") {
+        return false;
+      }
+      silent = true;
+    }
+  }
+  return silent;
 }
 
 // One for each family: it is not expected to tell the members of a family from each other.
@@ -201,20 +222,24 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   }
   v.cautions = cautions_of(tables, v.analysis, piece);
   v.pile = pile_of(v.analysis, options.piles);
-  const auto proposals = proposals_for(tables, members, piece.context.answers, plausible);
+  const auto proposals = safe_proposals(tables, members, piece, plausible, v);
   const bool may_mark = marks_allowed(tables, piece, options.marks);
   name_telling_tests(tables, proposals, plausible, may_mark, v);
   const Claim* claimed = claim ? &*claim : nullptr;
   v.asked = options.question.value_or(most_open_question(v.analysis, plausible, claimed));
-  if (drop_was_silent(piece.context.answers)) {
+  if (drop_was_silent(tables, piece.context.answers)) {
+    if (!piece.context.answers.reagent_checked) {
+      v.warnings.emplace_back(
+          "A drop that has gone dead is silent on silver too: try it on a piece you know, and add --reagent-checked if "
+          "it turned red there.");
+    }
     v.remains = what_remains(tables, v, proposals, plausible, may_mark);
   }
-  v.next = next_steps_of(tables, v.analysis,
-                         next_tests_of(v.analysis, v.background, proposals, plausible, v.asked, claimed, may_mark),
+  v.next = next_steps_of(next_tests_of(v.analysis, v.background, proposals, plausible, v.asked, claimed, may_mark),
                          next_weighings_of(v.analysis, plausible, v.asked, claimed, piece.weighing));
   say_if_cadmium_stays(tables, proposals, plausible, v);
   v.conflicts = conflicts_of(tables, v.analysis, v.background, piece.context.answers);
-  if (!v.conflicts.empty() || v.background.hollow) {
+  if ((!v.conflicts.empty() && v.pile != Pile::cadmium_suspect) || v.background.hollow) {
     v.pile = Pile::undecided;
   }
   find_leanings(tables, piece, v);

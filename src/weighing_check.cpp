@@ -101,10 +101,13 @@ void check_displacement(const Weighing& weighing, Way way)
       3.1 * std::sqrt(numbers * one) + (counts_from_rounded_tare(weighing) ? 1.0 : 0.5) * scale.readability_g;
   if (d.displaced_g < -limit) {
     refuse(way == Way::submerged ? "submerged_g" : "rise_g",
-           fmt::format("the piece seems to displace {:.6g} g of liquid; less than zero by more than this scale can err "
-                       "({:.2g} g). "
-                       "Was the tare right, and are the readings in the right places?",
-                       d.displaced_g, limit));
+           way == Way::submerged
+               ? fmt::format("it seems to weigh {:.6g} g more in the liquid than dry; more than this scale can err "
+                             "({:.2g} g). Are the two swapped? Was the tare right?",
+                             -d.displaced_g, limit)
+               : fmt::format("the piece seems to displace {:.6g} g of liquid; less than zero by more than this scale "
+                             "can err ({:.2g} g). Was the tare right, and are the readings in the right places?",
+                             d.displaced_g, limit));
   }
 }
 

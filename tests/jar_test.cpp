@@ -193,6 +193,7 @@ TEST_CASE("a jar counts rows, pieces, piles, cautions, mixed heaps and what is m
   JarRow row = row_of(4.0, {{0, 1.0, 0.5, 0.0}}, "cadmium-suspect");
   row.count = 8;
   row.cautions = 0b101;
+  row.of_place = 1U << find_caution(tables, "asbestos") | 1U << find_caution(tables, "chromium-vi");
   jar.add(row);
   row = row_of(1.0, {{0, 0.5, 0.9, 0.0}, {1, 0.5, 0.0, 0.0}});
   row.next = "edge";
@@ -238,7 +239,13 @@ TEST_CASE("a jar counts rows, pieces, piles, cautions, mixed heaps and what is m
   const auto json = nlohmann::json::parse(jar_summary_json(tables, prepared().members(0.1), s));
   CHECK(json["mixed"]["precious_g"]["Ag"]["high"] == 9.0);
   CHECK(json["undecided"]["next"] == "magnet");
-  CHECK(json["cautions"].size() == 2);
+  REQUIRE(json["cautions"].size() == 4);
+  const auto of_place = std::find_if(json["cautions"].begin(), json["cautions"].end(),
+                                     [](const auto& caution) { return caution["key"] == "asbestos"; });
+  CHECK((*of_place)["pieces"].is_null());
+  CHECK((*of_place)["urgency"] == "note");
+  CHECK(testing::contains(text, "(a test drop was used)"));
+  CHECK(testing::contains(text, "13 pieces in 4 rows"));  // of six, one not usable, one mixed
   CHECK_THAT(json["worth_per_hour"]["median"].get<double>(), WithinRel(silver_median(s) / 2.0, 1e-6));
 }
 

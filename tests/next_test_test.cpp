@@ -177,6 +177,28 @@ TEST_CASE("no file is proposed where beryllium copper is plausible", "[next_test
     CHECK_FALSE(contains(n.step, "file"));
     CHECK_FALSE(contains(n.step, "File"));
   }
+  for (const Candidate& c : v.candidates) {
+    CHECK((c.told_by.empty() || !files(test_called(built_in_tables(), c.told_by))));
+  }
+}
+
+TEST_CASE("a file is proposed with care where cadmium is plausible, and every step says what to type", "[next_test]")
+{
+  Piece piece;
+  piece.context.place = "breaker";
+  piece.weighing = weighed(4.10, 0.41, ScaleClass::pocket);
+  for (const auto& [test, answer] : {std::pair("magnet", "no-pull"), std::pair("sides", "alike"),
+                                     std::pair("skin-colour", "yellow"), std::pair("back-colour", "yellow")}) {
+    add_answer(built_in_tables(), piece.context.answers, test, answer);
+  }
+  VerdictOptions options;
+  options.question = Question::silver;
+  const Verdict v = verdict_of(prepared(), piece, options);
+  REQUIRE(std::any_of(v.cautions.begin(), v.cautions.end(), [](const auto& c) { return c.key == "cadmium"; }));
+  INFO(v.one_thing);
+  REQUIRE(v.next.front().key == "notch-reagent");
+  CHECK(contains(v.one_thing, "wet, over a damp cloth"));
+  CHECK(contains(v.one_thing, "Then add --test notch-reagent=bright-red, "));
 }
 
 TEST_CASE("plain words are shares of the doubt", "[next_test]")

@@ -289,7 +289,7 @@ TEST_CASE("a part on which the drop does nothing keeps every family that its den
       GENERATE(Case{19.25, "unknown", "solid tungsten"}, Case{10.22, "unknown", "solid molybdenum"},
                Case{7.93, "unknown", "solid stainless steel"}, Case{4.51, "unknown", "solid titanium"},
                Case{16.65, "unknown", "solid tantalum"}, Case{8.5, "tableware", "chromium plate on"},
-               Case{8.5, "connector", "rhodium plate on"}, Case{19.3, "jewellery", "solid gold alloy"},
+               Case{8.5, "connector", "rhodium or ruthenium plate on"}, Case{19.3, "jewellery", "solid gold alloy"},
                Case{12.0, "relay", "solid palladium"}, Case{21.4, "jewellery", "solid platinum"},
                Case{10.36, "tableware", "solid silver-copper alloy"}, Case{15.0, "breaker", "solid silver-tungsten"});
   Piece piece = weighed(one.density, 5.0, ScaleClass::jeweller, one.place);
@@ -373,6 +373,34 @@ TEST_CASE("layered pieces tell of their layers in grams and why", "[verdict]")
   CHECK(coat->find("silver") != std::string::npos);
   CHECK(coat->find(" mg") != std::string::npos);
   CHECK(coat->find("hardly moves the density") != std::string::npos);
+}
+
+TEST_CASE("answers that contradict each other do not take a piece off the cadmium pile", "[verdict]")
+{
+  Piece piece = weighed(10.4, 0.85, ScaleClass::pocket, "contactor");
+  add_answer(built_in_tables(), piece.context.answers, "skin-reagent", "bright-red");
+  add_answer(built_in_tables(), piece.context.answers, "notch-reagent", "no-reaction");
+  const Verdict v = verdict_of(prepared(), piece, {});
+  CHECK_FALSE(v.conflicts.empty());
+  CHECK(v.pile == Pile::cadmium_suspect);
+  // The drop was not silent everywhere, so nothing follows from its silence.
+  CHECK(v.remains.empty());
+}
+
+TEST_CASE("a dead drop is thought of where a drop was silent and not tried on a known piece", "[verdict]")
+{
+  const auto warned = [](bool checked) {
+    Piece piece = weighed(15.0, 5.0, ScaleClass::jeweller, "breaker");
+    add_answer(built_in_tables(), piece.context.answers, "skin-reagent", "no-reaction");
+    piece.context.answers.reagent_checked = checked;
+    const Verdict v = verdict_of(prepared(), piece, {});
+    CHECK_FALSE(v.remains.empty());
+    return std::any_of(v.warnings.begin(), v.warnings.end(), [](const std::string& warning) {
+      return warning.find("--reagent-checked") != std::string::npos;
+    });
+  };
+  CHECK(warned(false));
+  CHECK_FALSE(warned(true));
 }
 
 TEST_CASE("answers that contradict each other are named", "[verdict]")

@@ -36,6 +36,7 @@ struct JarRow {
   long count = 1;
   bool explained = true, tested = false;
   std::uint32_t cautions = 0;                ///< bit k: caution k of the tables is shown for it
+  std::uint32_t of_place = 0;                ///< the same of its place and of the drops used, which have no probability
   std::vector<JarExplanation> explanations;  ///< empty: nothing fits, or unlike pieces together
   /// Unlike pieces weighed together: least and most of each metal, mass fractions.
   std::optional<std::array<std::pair<double, double>, 4>> bounds;
@@ -64,7 +65,8 @@ JarRow jar_row_of(const Tables& tables, const PreciousContent& content, const Pi
                   const Background& background, const std::vector<int>& plausible,
                   const std::vector<ShareMoments>& silver, const PileThresholds& piles);
 /// The row of unlike pieces weighed together.
-JarRow mixed_jar_row_of(const PreciousContent& content, const Piece& piece, const Analysis& analysis);
+JarRow mixed_jar_row_of(const Tables& tables, const PreciousContent& content, const Piece& piece,
+                        const Analysis& analysis);
 
 struct JarOptions {
   double level = 0.95;
@@ -102,6 +104,7 @@ struct JarSummary {
   std::vector<PileTotal> piles;
   std::vector<LotTotal> lots;
   std::map<int, long> cautions;  ///< pieces by caution
+  std::uint32_t of_place = 0;    ///< cautions of places and drops, as in JarRow
   long undecided = 0;
   std::string next;  ///< the test that most undecided pieces ask for, and how many do
   long next_pieces = 0;

@@ -62,10 +62,12 @@ double expected_bits_of_observation(const Analysis& analysis, const std::vector<
 /// if the readings give no density.
 std::vector<NextTest> next_weighings_of(const Analysis& analysis, const std::vector<int>& plausible, Question question,
                                         const Claim* claim, const Weighing& weighing);
-/// Tests and weighings together, best value first. Tests that file are left out where beryllium is plausible (from
-/// `plausible_from` on), since they make dust.
-std::vector<NextTest> next_steps_of(const Tables& tables, const Analysis& analysis, std::vector<NextTest> tests,
-                                    std::vector<NextTest> weighings, double plausible_from = 0.02);
+/// Does it take metal off with a file, and so make dust?
+bool files(const BenchTest& test);
+/// Probability of a hazard, by the key of its caution.
+double hazard_probability(const Tables& tables, const Analysis& analysis, const std::string& caution);
+/// Tests and weighings together, best value first.
+std::vector<NextTest> next_steps_of(std::vector<NextTest> tests, std::vector<NextTest> weighings);
 
 /// Lowest probability of cadmium (of a hazard, by its caution's key) that any answer to any of the proposals would
 /// leave.
