@@ -6,6 +6,7 @@
 
 #include "html_picture.hpp"
 #include "report_words.hpp"
+#include "sentence.hpp"
 
 namespace bilancetta
 {

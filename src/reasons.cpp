@@ -69,11 +69,12 @@ std::string layers_reason(const Tables& tables, const Verdict& v, const Candidat
     return fmt::format("So thin a coat hardly moves the density: the piece has {} g/cm3, {} has {:.4g}.", own,
                        c.over_name, inner);
   }
-  return read > std::min(outer, inner) && read < std::max(outer, inner)
-             ? fmt::format("Its {} g/cm3 lies between {} ({:.4g}) and {} ({:.4g}).", own, c.material, outer,
-                           c.over_name, inner)
-             : fmt::format("Its {} g/cm3 is near both {} ({:.4g}) and {} ({:.4g}).", own, c.material, outer,
-                           c.over_name, inner);
+  const std::string both = fmt::format("{} ({:.4g}) and {} ({:.4g})", c.material, outer, c.over_name, inner);
+  if (read > std::min(outer, inner) && read < std::max(outer, inner)) {
+    return fmt::format("Its {} g/cm3 lies between {}.", own, both);
+  }
+  return fmt::format("Its {} g/cm3 is {} both {}; what their recipes and the weighing leave open allows it.", own,
+                     read < outer ? "below" : "above", both);
 }
 
 // "weight in air and liquid (70 %), the tests you made (20 %), ..."
@@ -101,14 +102,15 @@ std::string runner_up_words(const Piece& piece, const Verdict& v)
   }
   const Candidate& best = v.candidates.front();
   for (const Candidate& c : v.candidates) {
-    const bool rival = c.kind != Kind::open_mix && (c.group != best.group || c.build != best.build);
+    // A hollow piece may read anything.
+    const bool rival =
+        c.kind != Kind::open_mix && c.kind != Kind::hollow && (c.group != best.group || c.build != best.build);
     if (rival) {
       const int decimals = decimals_shown(liquid_scale_of(piece.weighing));
       const std::string expected = fmt::format("{:.{}f}", c.expected_reading_g, decimals);
       const std::string read = fmt::format("{:.{}f}", reading_in_liquid_g(piece.weighing.readings), decimals);
-      return fmt::format("A typical {}{} would have read {} g, yours read {} g{}.", c.material,
-                         c.over_name.empty() ? "" : (c.kind == Kind::plated ? " plate on " : " face on ") + c.over_name,
-                         expected, read, expected == read ? ": the weight cannot choose between it and the first" : "");
+      return fmt::format("A typical {} would have read {} g, yours read {} g{}.", candidate_name(c), expected, read,
+                         expected == read ? ": the weight cannot choose between it and the first" : "");
     }
   }
   return {};

@@ -5,6 +5,7 @@
 
 #include "bilancetta/report.hpp"
 #include "report_words.hpp"
+#include "sentence.hpp"
 
 namespace bilancetta
 {

@@ -77,7 +77,8 @@ std::string density_words(const DensitySummary& d)
 
 std::string expected_reading(const Candidate& c, int decimals)
 {
-  return c.kind == Kind::open_mix ? "" : fmt::format("{:.{}f}", c.expected_reading_g, decimals);
+  return c.kind == Kind::open_mix || c.kind == Kind::hollow ? ""
+                                                            : fmt::format("{:.{}f}", c.expected_reading_g, decimals);
 }
 
 std::string composition_words(const Candidate& c)
@@ -95,15 +96,6 @@ std::string composition_words(const Candidate& c)
     text += fmt::format("{}{} {} %", text.empty() ? "" : ", ", f.constituent, range);
   }
   return text;
-}
-
-std::string candidate_name(const Candidate& c)
-{
-  if (c.over.empty()) {
-    return (c.kind == Kind::hollow ? "hollow: " : "") + c.material;
-  }
-  const char* how = c.kind == Kind::plated ? "plated on" : c.kind == Kind::inlay ? "face on" : "joined to";
-  return fmt::format("{} {} {}", c.material, how, c.over_name);
 }
 
 std::string caution_words(const CautionShown& c)

@@ -17,10 +17,9 @@ std::string grams(double g);
 std::string density_words(const DensitySummary& density);
 /// "Ag 92-94 %, Cu 6-8 %".
 std::string composition_words(const Candidate& candidate);
-/// "0.61": what its typical density would have read; empty for the open mix, which has no typical density.
+/// "0.61": what its typical density would have read; empty for the open mix and for hollow pieces, which
+/// may have any.
 std::string expected_reading(const Candidate& candidate, int decimals);
-/// "fine silver face on electrolytic copper".
-std::string candidate_name(const Candidate& candidate);
 /// What, why, what not to do, and the document.
 std::string caution_words(const CautionShown& caution);
 /// All cautions of urgency stop or care, each with the document that it rests on.

@@ -115,6 +115,15 @@ std::string opening(const Verdict& v, const std::vector<Explanation>& all)
 
 }  // namespace
 
+std::string candidate_name(const Candidate& c)
+{
+  if (c.over.empty()) {
+    return (c.kind == Kind::hollow ? "hollow: " : "") + c.material;
+  }
+  const char* how = c.kind == Kind::plated ? "plated on" : c.kind == Kind::inlay ? "face on" : "joined to";
+  return fmt::format("{} {} {}", c.material, how, c.over_name);
+}
+
 std::string_view sureness(double probability)
 {
   return probability >= 0.97   ? "almost certainly"
