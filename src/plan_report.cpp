@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "json_number.hpp"
+#include "report_words.hpp"
 
 namespace bilancetta
 {
@@ -186,6 +187,18 @@ std::string place_text(const Tables& tables, const PlanQuestion& q)
   return text;
 }
 
+// What may come with pieces from that place, before any of them is put into water.
+std::string hazards_text(const Tables& tables, const std::string& place)
+{
+  std::string text;
+  for (const std::string& key : place_called(tables, place).hazards) {
+    const Caution& caution = tables.cautions[find_caution(tables, key)];
+    text +=
+        wrapped(fmt::format("{} (old pieces from a {} may come with it): {}", key, place, caution.text), 6, "Note  ");
+  }
+  return text.empty() ? "" : "\n" + text;
+}
+
 std::string advice(const PlanQuestion& q)
 {
   std::string text =
@@ -218,7 +231,7 @@ std::string plan_text(const Tables& tables, const PlanQuestion& q)
   text += own_pieces(q);
   text += q.apart ? apart_text(tables, q) : "";
   text += q.claim ? claim_text(tables, q) : "";
-  text += q.place.empty() ? "" : place_text(tables, q);
+  text += q.place.empty() ? "" : place_text(tables, q) + hazards_text(tables, place_called(tables, q.place).key);
   return text + advice(q);
 }
 
