@@ -166,14 +166,26 @@ std::string explaining_lines(const Piece& piece, const Verdict& v)
   return text;
 }
 
+// A test by the name it is given with, a weighing in words.
+std::string step_name(const NextTest& step)
+{
+  return step.key == "pool"          ? "more like pieces in one weighing"
+         : step.key == "repeats"     ? "five readings, dry and in the liquid"
+         : step.key == "finer-scale" ? "a finer scale"
+                                     : step.key;
+}
+
 // What else would help, after the one thing to do.
 std::string also_lines(const Verdict& v)
 {
   constexpr std::size_t shown = 3;
   constexpr double worth_naming = 0.05;
   std::string text;
+  const bool pooling_is_said = v.one_thing.find("--count") != std::string::npos;
   for (std::size_t i = 1; i < std::min(v.next.size(), shown + 1) && v.next[i].bits >= worth_naming; ++i) {
-    text += fmt::format("{}{} ({})", text.empty() ? "" : ", ", v.next[i].key, help_of(v.next[i]));
+    if (v.next[i].key != "pool" || !pooling_is_said) {
+      text += fmt::format("{}{} ({})", text.empty() ? "" : ", ", step_name(v.next[i]), help_of(v.next[i]));
+    }
   }
   return text.empty() ? "" : wrapped("Also worth doing: " + text + ".");
 }
