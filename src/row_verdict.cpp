@@ -75,11 +75,13 @@ std::string best_test(const Tables& tables, const RowVerdict& row, const BatchCo
   const double doubt = doubt_of(row.analysis, row.plausible, question, claimed);
   const bool marks = options.marks == Marks::always || (options.marks == Marks::by_place && context.marks_by_place);
   const auto mass = answers_by_class(row, context, piece.context.answers.reagent_checked, question, claimed);
+  const bool no_dust =
+      std::find(row.cautions.begin(), row.cautions.end(), find_caution(tables, "beryllium")) != row.cautions.end();
   std::string best;
   double best_value = 0.0;
   for (std::size_t t = 0; t < context.answered.size(); ++t) {
     const AnswerBook::Test& test = context.book->tests()[t];
-    if (context.answered[t] || (test.row->marks && !marks)) {
+    if (context.answered[t] || (test.row->marks && !marks) || (no_dust && files(*test.row))) {
       continue;
     }
     double left = 0.0;
