@@ -29,9 +29,7 @@ std::string cautions_of_step(const Tables& tables, const Piece& piece, const Nex
     return text;
   }
   const BenchTest& test = test_called(tables, step.key);
-  const bool cadmium =
-      std::any_of(v.cautions.begin(), v.cautions.end(), [](const CautionShown& c) { return c.key == "cadmium"; });
-  if (cadmium && files(test)) {
+  if (warns_of(v.cautions, "cadmium") && files(test)) {
     text +=
         " Care: what the file takes off may hold cadmium: one stroke by hand, wet, over a damp cloth; do not blow, "
         "and wash your hands.";

@@ -196,6 +196,11 @@ void add_answer(const Tables& tables, Answers& answers, const std::string& name,
   answers.given.emplace_back(test.key, word);
 }
 
+bool files(const BenchTest& test)
+{
+  return test.marks && (test.property != "chromate" || test.site == "notch");
+}
+
 std::vector<std::string> possible_answers(const BenchTest& test)
 {
   if (!test.answers.empty()) {

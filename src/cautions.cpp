@@ -103,4 +103,10 @@ std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& a, c
   return shown;
 }
 
+bool warns_of(const std::vector<CautionShown>& cautions, std::string_view key)
+{
+  return std::any_of(cautions.begin(), cautions.end(),
+                     [&](const CautionShown& c) { return c.key == key && c.probability >= 0.0; });
+}
+
 }  // namespace bilancetta

@@ -86,21 +86,6 @@ std::vector<NextTest> next_weighings_of(const Analysis& analysis, const std::vec
   return all;
 }
 
-bool files(const BenchTest& test)
-{
-  return test.marks && (test.property != "chromate" || test.site == "notch");
-}
-
-double hazard_probability(const Tables& tables, const Analysis& analysis, const std::string& caution)
-{
-  const int which = find_caution(tables, caution);
-  double probability = 0.0;
-  for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
-    probability += carries(*(*analysis.members)[i], which) ? analysis.posterior[i] : 0.0;
-  }
-  return probability;
-}
-
 std::vector<NextTest> next_steps_of(std::vector<NextTest> tests, std::vector<NextTest> weighings)
 {
   std::move(weighings.begin(), weighings.end(), std::back_inserter(tests));

@@ -105,9 +105,8 @@ void say_if_cadmium_stays(const Tables& tables, const std::vector<Proposal>& pro
 std::vector<Proposal> safe_proposals(const Tables& tables, const Members& members, const Piece& piece,
                                      const std::vector<int>& plausible, const Verdict& v)
 {
-  constexpr double plausible_from = 0.02;
   std::vector<Proposal> proposals = proposals_for(tables, members, piece.context.answers, plausible);
-  if (hazard_probability(tables, v.analysis, "beryllium") >= plausible_from) {
+  if (warns_of(v.cautions, "beryllium")) {
     std::erase_if(proposals, [](const Proposal& proposal) { return files(*proposal.test); });
   }
   return proposals;

@@ -60,6 +60,8 @@ class BenchOdds
   std::vector<AnswerOdds> odds_;
 };
 
+/// Does it take metal off with a file, and so make dust?
+bool files(const BenchTest& test);
 /// Answers a test may have when it is proposed; for conductivity readings even in the logarithm, all alike in width.
 std::vector<std::string> possible_answers(const BenchTest& test);
 

@@ -62,10 +62,6 @@ double expected_bits_of_observation(const Analysis& analysis, const std::vector<
 /// if the readings give no density.
 std::vector<NextTest> next_weighings_of(const Analysis& analysis, const std::vector<int>& plausible, Question question,
                                         const Claim* claim, const Weighing& weighing);
-/// Does it take metal off with a file, and so make dust?
-bool files(const BenchTest& test);
-/// Probability of a hazard, by the key of its caution.
-double hazard_probability(const Tables& tables, const Analysis& analysis, const std::string& caution);
 /// Tests and weighings together, best value first.
 std::vector<NextTest> next_steps_of(std::vector<NextTest> tests, std::vector<NextTest> weighings);
 

@@ -122,6 +122,8 @@ Pile pile_of(const Analysis& analysis, const PileThresholds& thresholds);
 /// Keys of the cautions that belong to a test, with this drop.
 std::vector<std::string> cautions_of_test(const BenchTest& test, const std::string& reagent);
 std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& analysis, const Piece& piece);
+/// Is the caution of that key among them for what the piece may be, and not for its place alone?
+bool warns_of(const std::vector<CautionShown>& cautions, std::string_view key);
 /// Like pieces to pool so that the displacement shows at least 20 steps of the scale; 1 if it does.
 int pieces_to_pool(const Analysis& analysis, const Weighing& weighing);
 
