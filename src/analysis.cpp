@@ -203,14 +203,35 @@ void hold_against(Analysis& analysis, const Members& members, const Background& 
   analysis.explained = analysis.misfit_tail >= unexplained_below;
 }
 
+namespace
+{
+
+// Members of little weight are read from coarser tables of silver, those of hardly any by their means.
+constexpr double little = 0.02;
+constexpr double hardly_any = 0.003;
+
+// Nodes where those of more weight that hold silver may be.
+NodeRange reach_of_silver(const Analysis& analysis, const std::vector<int>& plausible)
+{
+  NodeRange reach{density_grid::nodes - 1, 0};
+  for (const int i : plausible) {
+    const Member& member = *(*analysis.members)[i];
+    if (analysis.posterior[i] >= little && !member.silver.empty()) {
+      reach.first = std::min(reach.first, member.predicted.first);
+      reach.last = std::max(reach.last, member.predicted.last());
+    }
+  }
+  return reach;
+}
+
+}  // namespace
+
 ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible,
                                   std::vector<ShareMoments>* each)
 {
-  // Members of little weight are read from coarser tables, those of hardly any by their means.
-  constexpr double little = 0.02;
-  constexpr double hardly_any = 0.003;
-  const LevelWeights fine = ShareTable::weights_of(analysis.curve, analysis.weights, 16);
-  const bool few = fine.nodes.value.size() <= 16;
+  const bool few = ShareTable::fits(analysis.weights, 16);
+  const LevelWeights fine = ShareTable::weights_of(analysis.curve, analysis.weights, 16,
+                                                   few ? NodeRange{} : reach_of_silver(analysis, plausible));
   const LevelWeights coarser = few ? LevelWeights{} : ShareTable::weights_of(analysis.curve, analysis.weights, 10);
   ShareTable::Bins bins{};
   double none = 0.0;

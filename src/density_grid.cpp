@@ -132,33 +132,46 @@ GridFunction halved(const GridFunction& mass)
   return half;
 }
 
-GridFunction smoothed(const GridFunction& function, double relative_sd, double widened)
+namespace
 {
-  constexpr double h = density_grid::spacing;
-  const double sd = std::sqrt(std::max(relative_sd * relative_sd - widened * h * h, 0.04 * h * h)) / h;
-  const int reach = static_cast<int>(std::ceil(4.5 * sd));
+
+std::vector<float> kernel_of(double sd, double widened, int reach, int parts)
+{
   // Splines are sums of uniform distributions: for a variance v their tails lack a fourth cumulant of v/10, which the
   // kernel makes up for (Edgeworth's series). Far out that is some percent.
   const double fourth = std::min(widened / 10.0 / (24.0 * sd * sd * sd * sd), 0.01);
   std::vector<float> kernel(2 * reach + 1);
   double total = 0.0;
   for (int k = -reach; k <= reach; ++k) {
-    const double x2 = k * k / (sd * sd);
+    const double x = k / (sd * parts);
+    const double x2 = x * x;
     kernel[k + reach] = static_cast<float>(std::exp(-0.5 * x2) * (1.0 + fourth * (x2 * (x2 - 6.0) + 3.0)));
     total += kernel[k + reach];
   }
+  const auto per_node = static_cast<float>(parts / total);
   for (float& value : kernel) {
-    value = static_cast<float>(value / total);
+    value *= per_node;
   }
-  const int first = std::max(0, function.first - reach);
-  const int last = std::min(density_grid::nodes - 1, function.last() + reach);
+  return kernel;
+}
+
+}  // namespace
+
+GridFunction smoothed(const GridFunction& function, double relative_sd, double widened, int parts)
+{
+  constexpr double h = density_grid::spacing;
+  const double sd = std::sqrt(std::max(relative_sd * relative_sd - widened * h * h, 0.04 * h * h)) / h;
+  const int reach = static_cast<int>(std::ceil(4.5 * sd * parts));
+  const std::vector<float> kernel = kernel_of(sd, widened, reach, parts);
+  const int first = std::max(0, function.first * parts - reach);
+  const int last = std::min((density_grid::nodes - 1) * parts, function.last() * parts + reach);
   GridFunction result{first, std::vector<float>(std::max(last - first + 1, 0), 0.0F)};
   for (int i = 0; i < static_cast<int>(function.value.size()); ++i) {
     const float value = function.value[i];
     if (value == 0.0F) {
       continue;
     }
-    const int start = function.first + i - reach - first;
+    const int start = (function.first + i) * parts - reach - first;
     const int from = std::max(0, -start);
     const int to = std::min(2 * reach + 1, static_cast<int>(result.value.size()) - start);
     for (int k = from; k < to; ++k) {

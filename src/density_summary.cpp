@@ -9,17 +9,16 @@ namespace bilancetta
 namespace
 {
 
-// Mass of each cell of the curve under "every density equally likely", and its ends in density.
+// Mass of each cell of the curve under "every density from the lowest equally likely", and its ends in density.
 template <typename Use>
-void for_each_cell(const DensityCurve& curve, Use use)
+void for_each_cell(const DensityCurve& curve, double lowest_g_cm3, Use use)
 {
   const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
   const auto point_of = [&](double density) {
     return (difference / (density - curve.air_g_cm3) - curve.first_share) / curve.share_step;
   };
   const double first = std::max(point_of(density_grid::highest_g_cm3), 0.0);
-  const double last =
-      std::min(point_of(density_grid::lowest_g_cm3), static_cast<double>(curve.likelihood.size()) - 1.0);
+  const double last = std::min(point_of(lowest_g_cm3), static_cast<double>(curve.likelihood.size()) - 1.0);
   for (int j = static_cast<int>(first); j < last; ++j) {
     const double from = std::max(first, static_cast<double>(j));
     const double to = std::min(last, j + 1.0);
@@ -51,7 +50,7 @@ class Cells
   explicit Cells(const DensityCurve& curve)
   {
     cells_.reserve(curve.likelihood.size() + 32);
-    for_each_cell(curve, [&](double lower, double upper, double at_lower, double at_upper) {
+    for_each_cell(curve, density_grid::lowest_g_cm3, [&](double lower, double upper, double at_lower, double at_upper) {
       cells_.push_back({lower, upper, at_lower, at_upper, total_});
       total_ += cells_.back().mass();
     });
@@ -144,9 +143,10 @@ int decimals_supported_by(double standard_uncertainty)
 
 GridFunction weights_on_grid(const DensityCurve& curve)
 {
+  const double first_density = density_grid::density_at(0);
   double lightest = density_grid::highest_g_cm3;
-  double heaviest = density_grid::lowest_g_cm3;
-  for_each_cell(curve, [&](double lower, double upper, double, double) {
+  double heaviest = first_density;
+  for_each_cell(curve, first_density, [&](double lower, double upper, double, double) {
     lightest = std::min(lightest, lower);
     heaviest = std::max(heaviest, upper);
   });
@@ -157,7 +157,7 @@ GridFunction weights_on_grid(const DensityCurve& curve)
   const int first = static_cast<int>(std::floor(density_grid::position_of(lightest))) - 1;
   const int last = static_cast<int>(std::floor(density_grid::position_of(heaviest))) + 2;
   std::vector<double> weight(last - first + 1, 0.0);
-  for_each_cell(curve, [&](double lower, double upper, double at_lower, double at_upper) {
+  for_each_cell(curve, first_density, [&](double lower, double upper, double at_lower, double at_upper) {
     // Pieces no wider than half a node spacing.
     const int pieces = 1 + static_cast<int>((upper - lower) / lower / (0.5 * density_grid::spacing));
     const double width = (upper - lower) / pieces;
@@ -197,7 +197,7 @@ Span span_that_matters(const DensityCurve& curve)
     const double least_share = difference / (density_grid::highest_g_cm3 - curve.air_g_cm3);
     const double density =
         curve.air_g_cm3 + difference / std::max(curve.share_at(static_cast<double>(point)), least_share);
-    return density_grid::position_of(std::clamp(density, density_grid::lowest_g_cm3, density_grid::highest_g_cm3));
+    return std::clamp(density_grid::position_of(density), 0.0, density_grid::nodes - 1.0);
   };
   return {place_of(last), place_of(first)};
 }
@@ -217,9 +217,12 @@ void share_by_splines(std::vector<float>& value)
 
 }  // namespace
 
-LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int finest, double widest)
+LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int finest, double widest, NodeRange within)
 {
-  const auto [low, high] = span_that_matters(curve);
+  Span span = span_that_matters(curve);
+  span.low = std::max(span.low, static_cast<double>(within.first));
+  span.high = std::max(span.low, std::min(span.high, static_cast<double>(within.last)));
+  const auto [low, high] = span;
   LevelWeights weights;
   weights.level = finest;
   // In displaced share, as in density, the range is (1 - exp(-its logarithm)) of its larger end.

@@ -15,6 +15,14 @@ DrawWeights::DrawWeights(const Analysis& analysis) : weights_(weights_on_grid(an
   }
 }
 
+namespace
+{
+
+// A line between whole nodes lies above a Gaussian's tail: for the smallest scatter by a tenth of it and more.
+constexpr int parts_of_node = 4;
+
+}  // namespace
+
 const DrawWeights::Smoothed& DrawWeights::smoothed_for(double scatter)
 {
   for (const Smoothed& known : known_) {
@@ -22,10 +30,12 @@ const DrawWeights::Smoothed& DrawWeights::smoothed_for(double scatter)
       return known;
     }
   }
-  const GridFunction function = smoothed(weights_, scatter, density_grid::spline_variance + 1.0 / 6.0);
+  // The line from a value to the next widens by a sixth of a squared part.
+  constexpr double by_lines = 1.0 / 6.0 / (parts_of_node * parts_of_node);
+  const GridFunction function = smoothed(weights_, scatter, density_grid::spline_variance + by_lines, parts_of_node);
   Smoothed all{scatter, function.first, {function.value.begin(), function.value.end()}, {0.0}, {0.0}};
   for (std::size_t i = 1; i < all.value.size(); ++i) {
-    // Linear from node to node; the moment is about the first node.
+    // The moment is about the first value.
     const double left = all.value[i - 1];
     const double right = all.value[i];
     const double start = static_cast<double>(i) - 1.0;
@@ -54,7 +64,7 @@ std::vector<WeighedDraw> DrawWeights::of(const Member& member)
   // What lies in a part of a step is put at its mean: a part no wider than the scatter loses little of the spread. The
   // many lines of the open mix have no need of it.
   const int most_parts = member.fine && member.hypothesis.kind != Kind::open_mix ? 8 : 1;
-  const double widest = member.hypothesis.scatter / density_grid::spacing;
+  const double widest = parts_of_node * member.hypothesis.scatter / density_grid::spacing;
   std::vector<WeighedDraw> draws;
   double total = 0.0;
   for (std::size_t i = 0; i < own.size() && end >= 1.0; ++i) {
@@ -62,9 +72,10 @@ std::vector<WeighedDraw> DrawWeights::of(const Member& member)
       continue;
     }
     // Single precision of positions: a step that is nearly none is taken as a hundredth of a node.
-    const double from = member.place[i] - static_cast<double>(curve.first);
-    double to = member.place[i + 1] - static_cast<double>(curve.first);
-    to = std::abs(to - from) < 0.01 ? from + 0.01 : to;
+    constexpr double least = 0.01 * parts_of_node;
+    const double from = parts_of_node * static_cast<double>(member.place[i]) - curve.first;
+    double to = parts_of_node * static_cast<double>(member.place[i + 1]) - curve.first;
+    to = std::abs(to - from) < least ? from + least : to;
     const int parts = std::clamp(static_cast<int>(std::ceil(std::abs(to - from) / widest)), 1, most_parts);
     const double step = (to - from) / parts;
     for (int part = 0; part < parts; ++part) {

@@ -27,10 +27,11 @@ LineCount lines_of(const Hypothesis& hypothesis, bool fine)
     case 2:
       return {96, 40};
     case 3:
-      return fine ? LineCount{700, 32} : LineCount{144, 28};
+      return fine ? LineCount{most_lines, 32} : LineCount{144, 28};
     case 4:
-    case 5:
       return fine ? LineCount{700, 32} : LineCount{288, 20};
+    case 5:
+      return fine ? LineCount{700, 32} : LineCount{576, 20};
     default:
       return fine ? LineCount{most_lines, 32} : LineCount{288, 20};
   }
@@ -59,7 +60,7 @@ Across across(const Hypothesis& hypothesis, bool fine, int line, int k)
     const double at = -reach + (line + 0.5) * between;
     return {at, 2.0 * reach / std::sqrt(2.0 * M_PI) * std::exp(-0.5 * at * at)};
   }
-  const double widening = k == 1 && named ? 2.0 : 1.2;
+  const double widening = named && (k == 1 || (fine && hypothesis.variables == 3)) ? 2.0 : 1.2;
   const double drawn = bank_for(hypothesis).at(line)[k];
   return {widening * drawn, widening * std::exp(-0.5 * drawn * drawn * (widening * widening - 1.0))};
 }

@@ -76,8 +76,8 @@ ShareTable silver_table_of(const std::vector<float>& place, const std::vector<fl
 Four places_of(const Outcome<Four>& outcomes)
 {
   constexpr auto per_spacing = static_cast<float>(1.0 / density_grid::spacing);
-  constexpr auto per_lowest = static_cast<float>(1.0 / density_grid::lowest_g_cm3);
-  return (outcomes.density * per_lowest).log() * per_spacing;
+  constexpr auto per_highest = static_cast<float>(1.0 / density_grid::highest_g_cm3);
+  return (outcomes.density * per_highest).log() * per_spacing + static_cast<float>(density_grid::nodes - 1);
 }
 
 // The place of each draw that has mass and of the one after it, four by four; `tell` hears of every four outcomes. The

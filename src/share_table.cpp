@@ -86,13 +86,19 @@ void fit_tents(std::vector<float>& value)
 
 }  // namespace
 
-LevelWeights ShareTable::weights_of(const DensityCurve& curve, const LevelWeights& laid, int most_nodes)
+bool ShareTable::fits(const LevelWeights& laid, int most_nodes)
 {
   const int nodes = static_cast<int>(laid.nodes.value.size());
-  if (laid.level == 0 && nodes > 0 && nodes <= most_nodes << finest) {
+  return laid.level == 0 && nodes > 0 && nodes <= most_nodes << finest;
+}
+
+LevelWeights ShareTable::weights_of(const DensityCurve& curve, const LevelWeights& laid, int most_nodes,
+                                    NodeRange within)
+{
+  if (fits(laid, most_nodes)) {
     return {finest, in_eights(halved(laid.nodes)), laid.area};
   }
-  LevelWeights weights = weights_on_level(curve, most_nodes, finest, 1.25 / most_nodes);
+  LevelWeights weights = weights_on_level(curve, most_nodes, finest, 1.25 / most_nodes, within);
   if (weights.level > finest) {
     fit_tents(weights.nodes.value);
   }

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <random>
 
+#include "bilancetta/density_grid.hpp"
 #include "draws.hpp"
 
 using namespace bilancetta;
@@ -14,6 +15,13 @@ namespace referee
 
 namespace
 {
+
+constexpr double reach = 6.0;
+
+bool is_relative(double density, double u)
+{
+  return reach * u > 0.8 * density;
+}
 
 using Point = std::array<double, max_variables>;
 using Random = std::mt19937_64;
@@ -96,7 +104,9 @@ class FineHistogram
  public:
   void add(double value, double weight)
   {
-    bin_[std::clamp(static_cast<int>(value * bins), 0, bins - 1)] += weight;
+    const int bin = std::clamp(static_cast<int>(value * bins), 0, bins - 1);
+    bin_[bin] += weight;
+    squares_[bin] += weight * weight;
     total_ += weight;
   }
   [[nodiscard]] double quantile(double probability) const
@@ -110,22 +120,45 @@ class FineHistogram
     }
     return 1.0;
   }
+  // What two standard errors of the weighted draws make of a quantile.
+  [[nodiscard]] Ends around(double p) const
+  {
+    if (total_ <= 0.0) {
+      return {};
+    }
+    const double error = 2.0 * standard_error(p);
+    return {quantile(std::max(p - error, 0.0)), quantile(std::min(p + error, 1.0))};
+  }
 
  private:
   static constexpr int bins = 10000;
+  // Far from where draws are made, few weigh much: the error of a probability p is that of the mean of weighted
+  // indicators (Owen, "Monte Carlo theory, methods and examples", 2013, eq. 9.8; from memory).
+  [[nodiscard]] double standard_error(double p) const
+  {
+    double passed = 0.0;
+    double variance = 0.0;
+    for (int i = 0; i < bins; ++i) {
+      const double off = passed < p * total_ ? 1.0 - p : p;
+      variance += off * off * squares_[i];
+      passed += bin_[i];
+    }
+    return std::sqrt(variance) / total_;
+  }
   std::vector<double> bin_ = std::vector<double>(bins, 0.0);
+  std::vector<double> squares_ = std::vector<double>(bins, 0.0);
   double total_ = 0.0;
 };
 
 // The draws made for one standard uncertainty.
 struct Tally {
-  double u = 0.0, reach = 0.0, squeeze = 0.0, pull = 0.0;  // of the scatter towards the reading
+  double u = 0.0, squeeze = 0.0, pull = 0.0;  // of the scatter towards the reading
   double sum = 0.0, squares = 0.0;
   long draws = 0;
   std::vector<FineHistogram> fractions;
 
   Tally(const Hypothesis& h, double density, double uncertainty, std::size_t constituents)
-      : u(uncertainty), reach(reach_of(density, uncertainty)), fractions(constituents)
+      : u(uncertainty), fractions(constituents)
   {
     const double relative = h.scatter * density / u;
     squeeze = 1.0 / std::sqrt(1.0 + relative * relative);
@@ -140,11 +173,11 @@ struct Tally {
     const double wanted = pull * std::log(density / drawn) / h.scatter;
     const double step = normal(random);
     const double s = wanted + wider * squeeze * step;
-    const double off = drawn * std::exp(h.scatter * s) - density;
+    const double off = off_from(density, u, drawn * std::exp(h.scatter * s));
     if (std::abs(off) > reach) {
       return 0.0;
     }
-    return z_weight * wider * squeeze * std::exp(0.5 * step * step - 0.5 * s * s - 0.5 * off * off / (u * u));
+    return z_weight * wider * squeeze * std::exp(0.5 * step * step - 0.5 * s * s - 0.5 * off * off);
   }
 
   [[nodiscard]] BruteAnswer answer() const
@@ -152,11 +185,12 @@ struct Tally {
     BruteAnswer a;
     a.evidence = draws > 0 ? sum / static_cast<double>(draws) : 0.0;
     a.effective_draws = effective();
-    const double error = 2.0 * std::sqrt(0.025 * 0.975 / std::max(a.effective_draws, 1.0));
     for (const FineHistogram& f : fractions) {
       a.bands.push_back({f.quantile(0.025), f.quantile(0.975)});
-      a.least.push_back({f.quantile(std::max(0.025 - error, 0.0)), f.quantile(0.975 - error)});
-      a.most.push_back({f.quantile(0.025 + error), f.quantile(std::min(0.975 + error, 1.0))});
+      const Ends low = f.around(0.025);
+      const Ends high = f.around(0.975);
+      a.least.push_back({low.low, high.low});
+      a.most.push_back({low.high, high.high});
     }
     return a;
   }
@@ -212,9 +246,10 @@ std::vector<BruteAnswer> brute_force(const Hypothesis& h, double density, const 
   return answers;
 }
 
-double reach_of(double density, double u)
+double off_from(double read_density, double u, double density)
 {
-  return std::min(6.0 * u, 0.8 * density);
+  return is_relative(read_density, u) ? std::log(density / read_density) * read_density / u
+                                      : (density - read_density) / u;
 }
 
 DensityCurve gaussian_curve(double density, double u)
@@ -224,11 +259,14 @@ DensityCurve gaussian_curve(double density, double u)
   curve.air_g_cm3 = 0.0012;
   const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
   constexpr int points = 801;
-  const double reach = reach_of(density, u);
-  curve.first_share = difference / (density + reach - curve.air_g_cm3);
-  curve.share_step = (difference / (density - reach - curve.air_g_cm3) - curve.first_share) / (points - 1);
+  const double factor = std::exp(reach * u / density);
+  const bool relative = is_relative(density, u);
+  const double high = relative ? density * factor : density + reach * u;
+  const double low = relative ? std::max(density / factor, density_grid::density_at(0)) : density - reach * u;
+  curve.first_share = difference / (high - curve.air_g_cm3);
+  curve.share_step = (difference / (low - curve.air_g_cm3) - curve.first_share) / (points - 1);
   for (int i = 0; i < points; ++i) {
-    const double off = (curve.density_at(i) - density) / u;
+    const double off = off_from(density, u, curve.density_at(i));
     curve.likelihood.push_back(std::exp(-0.5 * off * off));
   }
   return curve;

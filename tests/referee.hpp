@@ -11,7 +11,7 @@ namespace referee
 struct Ends {
   double low = 0.0, high = 0.0;
 };
-/// The mean of the likelihood exp(-((rho - density)/u)^2 / 2) under a hypothesis, and what it leaves of the fractions.
+/// The mean of the likelihood exp(-off_from^2 / 2) under a hypothesis, and what it leaves of the fractions.
 struct Answer {
   double evidence = 0.0;
   std::vector<Ends> bands;  ///< of each constituent that was asked for
@@ -20,7 +20,7 @@ struct Answer {
 /// The same by random draws, with what their number leaves open.
 struct BruteAnswer : Answer {
   double effective_draws = 0.0;
-  std::vector<Ends> least, most;  ///< ends at 2.5 % and 97.5 % minus and plus two standard errors of the draws
+  std::vector<Ends> least, most;  ///< ends at 2.5 % and 97.5 % minus and plus two standard errors of the weighted draws
 };
 
 /// By random draws of z and of the scatter, until each of the standard uncertainties has `wanted` effective draws or
@@ -36,8 +36,9 @@ Answer by_tables(const bilancetta::Member& member, double density, double u, con
 /// Silver as batches read it, from the table of silver given density.
 Ends silver_as_in_batches(const bilancetta::Member& member, double density, double u);
 
-/// Curves and likelihoods here are Gaussians in density, cut where either side reaches 6 u or 0.8 of the density.
-double reach_of(double density, double u);
+/// How many standard uncertainties a density lies above the one that was read. Likelihoods here are Gaussians in it,
+/// cut at 6: in density, or in its logarithm where 6 u is more than 0.8 of the density.
+double off_from(double read_density, double u, double density);
 bilancetta::DensityCurve gaussian_curve(double density, double u);
 
 /// How far a value lies outside a range; 0 within it.

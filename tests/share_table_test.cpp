@@ -78,7 +78,8 @@ TEST_CASE("a table keeps draws near and beyond the ends of the grid from harm", 
   const std::vector<float> share = {0.0F, 0.1F, 0.2F, 0.9F, 1.0F};
   const std::vector<float> weight(place.size(), 0.2F);
   const ShareTable table(place, share, weight, scatter);
-  const ShareMoments low = table.moments(weights_of(referee::gaussian_curve(0.505, 0.003), 20));
+  const ShareMoments low =
+      table.moments(weights_of(referee::gaussian_curve(1.01 * density_grid::density_at(0), 0.003), 20));
   const ShareMoments high = table.moments(weights_of(referee::gaussian_curve(22.9, 0.003), 20));
   CHECK(low.mean > 0.0);
   CHECK(low.mean < 0.25);

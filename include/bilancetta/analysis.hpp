@@ -81,7 +81,8 @@ class DrawWeights
   [[nodiscard]] std::vector<WeighedDraw> of(const Member& member);
 
  private:
-  /// The smoothed curve on the grid's nodes from `first` on, and its integral and first moment up to each.
+  /// The smoothed curve at parts of the grid's spacing from `first` of these on, and its integral and first moment up
+  /// to each.
   struct Smoothed {
     double scatter = 0.0;
     int first = 0;

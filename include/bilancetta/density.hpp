@@ -69,6 +69,8 @@ GridFunction weights_on_grid(const DensityCurve& curve);
 /// its integral about each node (of a smooth curve its value times the node's width), above that its value there. A
 /// curve that spans several octaves changes fastest at one end: no node there may stand for more than `widest` of the
 /// range of the curve, which takes more nodes.
-LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int finest, double widest = 1.0);
+/// @param within  nodes of the grid: only those of the curve are laid that these, or what lies between them, need
+LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int finest, double widest = 1.0,
+                              NodeRange within = {});
 
 }  // namespace bilancetta

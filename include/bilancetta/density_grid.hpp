@@ -8,25 +8,27 @@
 namespace bilancetta
 {
 
-/// The one grid on which densities meet: log-spaced from 0.5 to 23 g/cm3. Its spacing, 0.0935 %, is
-/// less than half of the smallest scatter a table row may have (0.2 %).
+/// The one grid on which densities meet: log-spaced up to 23 g/cm3. Its spacing, 0.0935 %, is less than half of the
+/// smallest scatter a table row may have (0.2 %).
 namespace density_grid
 {
 
-inline constexpr int nodes = 4096;
+/// Densities that a summary considers. The grid begins at 0.31 g/cm3: a hollow piece that reads little above 0.5 may be
+/// lighter than that.
 inline constexpr double lowest_g_cm3 = 0.5;
 inline constexpr double highest_g_cm3 = 23.0;
 /// Spacing in ln(density): ln(23 / 0.5) / 4095.
-inline constexpr double spacing = 3.828641396489095 / (nodes - 1);
+inline constexpr double spacing = 3.828641396489095 / 4095;
+inline constexpr int nodes = 4096 + 512;
 
 inline double density_at(int node)
 {
-  return lowest_g_cm3 * std::exp(spacing * node);
+  return highest_g_cm3 * std::exp(spacing * (node - (nodes - 1)));
 }
 /// Position of a density among the nodes; may lie outside 0 to nodes - 1.
 inline double position_of(double density_g_cm3)
 {
-  return std::log(density_g_cm3 / lowest_g_cm3) / spacing;
+  return nodes - 1 + std::log(density_g_cm3 / highest_g_cm3) / spacing;
 }
 
 /// Shares of the nodes -1, 0, 1 and 2 in what lies at 0 to 1: a cubic B-spline. It leaves the mean where it was and
@@ -44,6 +46,11 @@ inline constexpr int levels = 8;
 
 }  // namespace density_grid
 
+/// Consecutive nodes of the grid, by default all.
+struct NodeRange {
+  int first = 0, last = density_grid::nodes - 1;
+};
+
 /// A function of density on consecutive nodes of the grid, zero elsewhere.
 struct GridFunction {
   int first = 0;
@@ -58,7 +65,8 @@ double dot(const GridFunction& a, const GridFunction& b);
 
 /// Gaussian smoothing in ln(density) by a relative standard deviation. The linear weights that bring
 /// values onto the grid and off it again widen by a third of a squared spacing (`widened`); that is taken off here.
-GridFunction smoothed(const GridFunction& function, double relative_sd, double widened = 1.0 / 3.0);
+/// @param parts  of a spacing from each value to the next: `first` counts in these too
+GridFunction smoothed(const GridFunction& function, double relative_sd, double widened = 1.0 / 3.0, int parts = 1);
 
 /// The same with zeros around it, so that it begins and ends at multiples of eight nodes: sums over two such functions
 /// then run over whole registers.

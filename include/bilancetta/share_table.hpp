@@ -35,9 +35,13 @@ class ShareTable
              double scatter);
   [[nodiscard]] bool empty() const { return levels_[0].sums.empty(); }
 
+  /// Whether a curve is so narrow that it takes at most so many nodes of this table's finest level.
+  static bool fits(const LevelWeights& laid, int most_nodes);
   /// The curve on this table's levels, on at most so many nodes, since each costs a row of bins.
-  /// @param laid  the curve on the finest level that suits it, which spares laying a narrow one anew
-  static LevelWeights weights_of(const DensityCurve& curve, const LevelWeights& laid, int most_nodes);
+  /// @param laid    the curve on the finest level that suits it, which spares laying a narrow one anew
+  /// @param within  nodes of the grid on which tables are to be read: a wide curve may be laid finer there
+  static LevelWeights weights_of(const DensityCurve& curve, const LevelWeights& laid, int most_nodes,
+                                 NodeRange within = {});
   /// Of the share's distribution under this curve; all 0 if the table is empty or the curve misses it.
   [[nodiscard]] ShareMoments moments(const LevelWeights& curve) const;
   /// Adds that distribution, `mass` in all.

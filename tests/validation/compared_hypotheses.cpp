@@ -6,6 +6,8 @@
 #include <numeric>
 #include <random>
 
+#include "referee.hpp"
+
 using namespace bilancetta;
 
 namespace validation
@@ -142,11 +144,22 @@ double DensityPilot::evidence_at(double density, double u) const
   double total = 0.0;
   for (std::size_t i = 0; i < mass_.size(); ++i) {
     const double drawn = std::exp(lowest_ + (static_cast<double>(i) + 0.5) * log_step_);
-    const double width = std::hypot(scatter_ * drawn, u);
-    const double off = (drawn - density) / width;
-    total += mass_[i] * u / width * std::exp(-0.5 * off * off);
+    const double width = std::hypot(scatter_ * drawn / u, 1.0);
+    const double off = referee::off_from(density, u, drawn) / width;
+    total += mass_[i] / width * std::exp(-0.5 * off * off);
   }
   return total;
+}
+
+double DensityPilot::highest_evidence(double u) const
+{
+  double highest = 0.0;
+  for (std::size_t i = 0; i < mass_.size(); ++i) {
+    if (mass_[i] > 0.0) {
+      highest = std::max(highest, evidence_at(std::exp(lowest_ + (static_cast<double>(i) + 0.5) * log_step_), u));
+    }
+  }
+  return highest;
 }
 
 std::vector<double> DensityPilot::typical_densities() const
@@ -189,8 +202,11 @@ std::vector<double> DensityPilot::outermost_densities(double u) const
     densities.push_back(low + (high - low) * i / tried);
     evidence.push_back(evidence_at(densities.back(), u));
   }
-  const double least = *std::max_element(evidence.begin(), evidence.end()) / 800.0;
+  const double least = highest_evidence(u) / 800.0;
   const auto above = [&](double value) { return value >= least; };
+  if (std::none_of(evidence.begin(), evidence.end(), above)) {
+    return {};
+  }
   const auto first = std::find_if(evidence.begin(), evidence.end(), above) - evidence.begin();
   const auto end = std::find_if(evidence.rbegin(), evidence.rend(), above) - evidence.rbegin();
   return {densities[static_cast<std::size_t>(first)], densities[static_cast<std::size_t>(tried - end)]};

@@ -38,6 +38,7 @@ class DensityPilot
 
  private:
   [[nodiscard]] double evidence_at(double density, double u) const;
+  [[nodiscard]] double highest_evidence(double u) const;
   double log_step_ = 0.0, lowest_ = 0.0;
   double scatter_ = 0.0;
   std::vector<double> mass_;
