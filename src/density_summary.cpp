@@ -219,10 +219,9 @@ void share_by_splines(std::vector<float>& value)
 
 LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int finest, double widest, NodeRange within)
 {
-  Span span = span_that_matters(curve);
-  span.low = std::max(span.low, static_cast<double>(within.first));
-  span.high = std::max(span.low, std::min(span.high, static_cast<double>(within.last)));
-  const auto [low, high] = span;
+  const Span whole = span_that_matters(curve);
+  const double low = std::max(whole.low, static_cast<double>(within.first));
+  const double high = std::max(low, std::min(whole.high, static_cast<double>(within.last)));
   LevelWeights weights;
   weights.level = finest;
   // In displaced share, as in density, the range is (1 - exp(-its logarithm)) of its larger end.
@@ -234,7 +233,7 @@ LevelWeights weights_on_level(const DensityCurve& curve, int most_nodes, int fin
   const double step = static_cast<double>(1 << weights.level);
   // A curve narrower than this may have edges between two nodes.
   constexpr double narrow = 16.0;
-  if (weights.level == finest && high - low < narrow * step) {
+  if (weights.level == finest && whole.high - whole.low < narrow * step) {
     weights.nodes = weights_on_grid(curve);
     weights.area = weights.nodes.sum();
     for (int level = 0; level < finest; ++level) {

@@ -29,9 +29,8 @@ LineCount lines_of(const Hypothesis& hypothesis, bool fine)
     case 3:
       return fine ? LineCount{most_lines, 32} : LineCount{144, 28};
     case 4:
-      return fine ? LineCount{700, 32} : LineCount{288, 20};
     case 5:
-      return fine ? LineCount{700, 32} : LineCount{576, 20};
+      return fine ? LineCount{700, 32} : LineCount{hypothesis.kind == Kind::joined ? 576 : 288, 20};
     default:
       return fine ? LineCount{most_lines, 32} : LineCount{288, 20};
   }
@@ -76,7 +75,8 @@ std::vector<double> line_starts(const Hypothesis& hypothesis, bool fine)
   return starts;
 }
 
-// Something for each number of variables, the open mix and fineness: made when first asked for.
+// Something for each number of variables, apart for the open mix, joined parts and fine draws: made when first asked
+// for.
 template <typename Thing, typename Make>
 const Thing& one_for_each(const Hypothesis& hypothesis, bool fine, Make make)
 {
@@ -96,6 +96,10 @@ const Thing& one_for_each(const Hypothesis& hypothesis, bool fine, Make make)
   if (fine) {
     static const auto finer = up_to(make, Kind::solid, max_variables, true);
     return finer[hypothesis.variables];
+  }
+  if (hypothesis.kind == Kind::joined) {
+    static const auto joined = up_to(make, Kind::joined, max_variables, false);
+    return joined[hypothesis.variables];
   }
   static const auto named = up_to(make, Kind::solid, max_variables, false);
   return named[hypothesis.variables];

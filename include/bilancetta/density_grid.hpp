@@ -28,7 +28,9 @@ inline double density_at(int node)
 /// Position of a density among the nodes; may lie outside 0 to nodes - 1.
 inline double position_of(double density_g_cm3)
 {
-  return nodes - 1 + std::log(density_g_cm3 / highest_g_cm3) / spacing;
+  constexpr double per_spacing = 1.0 / spacing;
+  constexpr double of_density_1 = nodes - 1 - 3.1354942159291497 * per_spacing;  // ln(23)
+  return of_density_1 + std::log(density_g_cm3) * per_spacing;
 }
 
 /// Shares of the nodes -1, 0, 1 and 2 in what lies at 0 to 1: a cubic B-spline. It leaves the mean where it was and
