@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <numeric>
 
 #include "vectorised.hpp"
 
@@ -95,22 +96,47 @@ void AnswerBook::add_odds(std::size_t member, bool reagent_checked, float mass, 
   add_rows(&unanswered_[reagent_checked ? 1 : 0][member * static_cast<std::size_t>(columns_)], &mass, 1, columns_, out);
 }
 
+const AnswerBook::Test& AnswerBook::test_called(const std::string& key) const
+{
+  return *std::find_if(tests_.begin(), tests_.end(), [&](const Test& test) { return test.row->key == key; });
+}
+
+std::vector<ByFacts> AnswerBook::odds_of(const std::string& test, const std::string& answer,
+                                         const std::vector<std::size_t>& members) const
+{
+  const Test& of = test_called(test);
+  const std::vector<std::string>& known = of.row->answers;
+  const auto which = std::find(known.begin(), known.end(), answer);
+  std::vector<ByFacts> all(members.size());
+  if (which == known.end()) {
+    const AnswerOdds numeric(*tables_, *of.row, answer, reagent_);
+    for (std::size_t k = 0; k < members.size(); ++k) {
+      for (int facts = 0; facts < fact_cases; ++facts) {
+        all[k][facts] = static_cast<float>(numeric.probability(members_[members[k]]->hypothesis, notch_through(facts),
+                                                               reagent_works(facts), skin_clean(facts)));
+      }
+    }
+    return all;
+  }
+  const auto column = of.first + (which - known.begin());
+  for (std::size_t k = 0; k < members.size(); ++k) {
+    for (int facts = 0; facts < fact_cases; ++facts) {
+      all[k][facts] = odds(members[k], facts)[column];
+    }
+  }
+  return all;
+}
+
 std::vector<ByFacts> AnswerBook::facts_given(const Answers& answers) const
 {
+  std::vector<std::size_t> everyone(members_.size());
+  std::iota(everyone.begin(), everyone.end(), std::size_t{0});
   std::vector<ByFacts> all(members_.size(), facts_before(answers.reagent_checked));
-  for (const auto& [key, answer] : answers.given) {
-    const auto test =
-        std::find_if(tests_.begin(), tests_.end(), [&, &name = key](const Test& t) { return t.row->key == name; });
-    const auto known = std::find(test->row->answers.begin(), test->row->answers.end(), answer);
-    const AnswerOdds numeric_or_other(*tables_, *test->row, answer, reagent_);
-    const auto column = test->first + (known - test->row->answers.begin());
-    for (std::size_t m = 0; m < members_.size(); ++m) {
+  for (const auto& [test, answer] : answers.given) {
+    const std::vector<ByFacts> own = odds_of(test, answer, everyone);
+    for (std::size_t m = 0; m < all.size(); ++m) {
       for (int facts = 0; facts < fact_cases; ++facts) {
-        all[m][facts] *=
-            known != test->row->answers.end()
-                ? odds(m, facts)[column]
-                : static_cast<float>(numeric_or_other.probability(members_[m]->hypothesis, notch_through(facts),
-                                                                  reagent_works(facts), skin_clean(facts)));
+        all[m][facts] *= own[m][facts];
       }
     }
   }

@@ -34,11 +34,16 @@ class AnswerBook
   /// The same when no test has been answered yet.
   void add_odds(std::size_t member, bool reagent_checked, float mass, float* out) const;
 
+  /// P(case of the facts) before any answer.
+  [[nodiscard]] ByFacts facts_before(bool reagent_checked) const;
+  /// P(answer to a test | case of the facts) of each of these members.
+  [[nodiscard]] std::vector<ByFacts> odds_of(const std::string& test, const std::string& answer,
+                                             const std::vector<std::size_t>& members) const;
   /// For each member, P(case of the facts and the answers given); its sum is BenchOdds::likelihood.
   [[nodiscard]] std::vector<ByFacts> facts_given(const Answers& answers) const;
+  [[nodiscard]] const Test& test_called(const std::string& key) const;
 
  private:
-  [[nodiscard]] ByFacts facts_before(bool reagent_checked) const;
   [[nodiscard]] const float* odds(std::size_t member, int facts) const
   {
     return &odds_[(member * fact_cases + static_cast<std::size_t>(facts)) * static_cast<std::size_t>(columns_)];

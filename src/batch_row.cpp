@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <numeric>
 
 #include "bilancetta/error.hpp"
@@ -164,6 +165,8 @@ std::string text_of_row(const Tables& tables, const Piece& piece, const RowVerdi
   }
   row.cell(verdict.next);
   std::vector<std::string> messages = warnings_of(a, piece);
+  std::transform(verdict.conflicts.begin(), verdict.conflicts.end(), std::inserter(messages, messages.begin()),
+                 [](const std::string& conflict) { return conflict + "."; });
   if (!a.explained) {
     messages.insert(messages.begin(), "Nothing in the tables explains this density.");
   }
@@ -214,7 +217,7 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Read
   }
   if (shared.content) {
     result.jar = jar_row_of(tables, *shared.content, piece, verdict.analysis, context->background, verdict.plausible,
-                            verdict.silver_each, shared.options.verdict.piles);
+                            verdict.silver_each, verdict.pile);
     result.jar->lot = piece.lot;
     result.jar->next = verdict.next;
     if (shared.sitting) {

@@ -97,12 +97,12 @@ const std::array<ShareMoments, 3>* PreciousContent::of(const Member* member) con
 
 JarRow jar_row_of(const Tables& tables, const PreciousContent& content, const Piece& piece, const Analysis& analysis,
                   const Background& background, const std::vector<int>& plausible,
-                  const std::vector<ShareMoments>& silver, const PileThresholds& piles)
+                  const std::vector<ShareMoments>& silver, Pile pile)
 {
   JarRow row;
   weigh_row(piece, analysis, row);
   row.context = key_of(piece.context);
-  row.pile = name_of(background.hollow ? Pile::undecided : pile_of(analysis, piles));
+  row.pile = name_of(pile);
   row.tested = !piece.context.answers.given.empty();
   add_cautions(tables, piece, analysis, row);
   for (std::size_t k = 0; k < plausible.size(); ++k) {

@@ -41,4 +41,9 @@ Pile pile_of(const std::array<double, material_piles>& mass, double cadmium, boo
   return explained && *best >= thresholds.sure ? static_cast<Pile>(best - mass.begin()) : Pile::undecided;
 }
 
+Pile unless_doubtful(Pile pile, bool hollow, bool contradicted)
+{
+  return hollow || (contradicted && pile != Pile::cadmium_suspect) ? Pile::undecided : pile;
+}
+
 }  // namespace bilancetta

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "conflicts.hpp"
 #include "doubt.hpp"
 
 namespace bilancetta
@@ -191,7 +192,11 @@ RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context
     }
   }
   row.cautions = cautions_from(tables, hazards_of(tables, row, cadmium));
-  row.pile = context.background.hollow ? Pile::undecided : pile_of(piles, cadmium, a.explained, options.piles);
+  if (!context.facts.empty() && !expected_together(a, context.background)) {
+    row.conflicts = conflicts_of(*context.book, a, context.background, piece.context.answers);
+  }
+  row.pile = unless_doubtful(pile_of(piles, cadmium, a.explained, options.piles), context.background.hollow,
+                             !row.conflicts.empty());
   row.next = next_of(tables, row, context, piece, options);
   return row;
 }

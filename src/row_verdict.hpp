@@ -21,6 +21,7 @@ struct RowVerdict {
   double silver_mean = 0.0, silver_slope = 0.0;
   std::array<double, 3> other_precious_g{};  ///< expected grams of Au, Pd and Pt
   Pile pile = Pile::undecided;
+  std::vector<std::string> conflicts;
   std::vector<int> cautions;  ///< indices of those plausible, the most urgent first
   std::string next;           ///< key of the best next test, `pool`, or empty
 };

@@ -7,6 +7,7 @@
 
 #include "bilancetta/error.hpp"
 #include "candidates.hpp"
+#include "conflicts.hpp"
 #include "sentence.hpp"
 
 namespace bilancetta
@@ -237,10 +238,11 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   v.next = next_steps_of(next_tests_of(v.analysis, v.background, proposals, plausible, v.asked, claimed, may_mark),
                          next_weighings_of(v.analysis, plausible, v.asked, claimed, piece.weighing));
   say_if_cadmium_stays(tables, proposals, plausible, v);
-  v.conflicts = conflicts_of(tables, v.analysis, v.background, piece.context.answers);
-  if ((!v.conflicts.empty() && v.pile != Pile::cadmium_suspect) || v.background.hollow) {
-    v.pile = Pile::undecided;
+  if (const Answers& answers = piece.context.answers; !answers.given.empty()) {
+    const AnswerBook book(tables, *v.analysis.members, answers.reagent);
+    v.conflicts = conflicts_of(book, v.analysis, v.background, answers);
   }
+  v.pile = unless_doubtful(v.pile, v.background.hollow, !v.conflicts.empty());
   find_leanings(tables, piece, v);
   add_sentences(tables, piece, v);
   v.analysis.members = nullptr;  // the prepared hypotheses may end before the verdict

@@ -299,6 +299,40 @@ TEST_CASE("CSV and JSON put a piece on the same pile, also one that nothing expl
   CHECK(rows.rows.at(2).at("pile") == "cadmium-suspect");  // an unnamed mix may hold it
 }
 
+// A row finds contradictions by a bound and by odds looked up once, a single piece without the bound.
+TEST_CASE("CSV and JSON name the same contradictions", "[batch]")
+{
+  const std::string csv =
+      "dry_g,rise_g,found,magnet,skin_reagent,notch_reagent,sides,conductivity\n"
+      "5.00,0.485,contactor,no-pull,bright-red,no-reaction,,\n"
+      "5.00,0.485,contactor,no-pull,bright-red,red,alike,\n"
+      "5.00,0.485,contactor,strong,bright-red,red,alike,\n"
+      "5.00,0.560,relay,strong,no-reaction,,differ,\n"
+      "3.10,0.364,connector,no-pull,,,,98\n"
+      "3.10,0.300,,weak,bright-red,green,alike,7\n";
+  const Worked rows = run(csv);
+  BatchOptions options;
+  options.json = true;
+  std::istringstream lines(run(csv, options).text);
+  int named = 0;
+  for (const auto& row : rows.rows) {
+    std::string line;
+    REQUIRE(std::getline(lines, line));
+    const auto json = nlohmann::json::parse(line);
+    CHECK(json.at("pile") == row.at("pile"));
+    std::string all;
+    for (const auto& conflict : json.at("conflicts")) {
+      all += (all.empty() ? "" : " ") + conflict.get<std::string>() + ".";
+      ++named;
+    }
+    CHECK(row.at("message").substr(0, all.size()) == all);
+    CHECK((row.at("message").find("contradict each other") != std::string::npos) ==
+          (all.find("contradict each other") != std::string::npos));
+  }
+  CHECK(named >= 4);
+  CHECK(rows.rows.at(1).at("message").empty());
+}
+
 TEST_CASE("the order of rows changes nothing that is said of them", "[batch]")
 {
   const std::string coarse = "coarse,5,0.5\n";

@@ -63,7 +63,7 @@ class PreciousContent
 /// from silver_fraction_of
 JarRow jar_row_of(const Tables& tables, const PreciousContent& content, const Piece& piece, const Analysis& analysis,
                   const Background& background, const std::vector<int>& plausible,
-                  const std::vector<ShareMoments>& silver, const PileThresholds& piles);
+                  const std::vector<ShareMoments>& silver, Pile pile);
 /// The row of unlike pieces weighed together.
 JarRow mixed_jar_row_of(const Tables& tables, const PreciousContent& content, const Piece& piece,
                         const Analysis& analysis);

@@ -114,10 +114,6 @@ bool marks_allowed(const Tables& tables, const Piece& piece, Marks marks);
 
 /// Pieces of a verdict that a batch row needs too.
 std::vector<std::string> warnings_of(const Analysis& analysis, const Piece& piece);
-/// Answers that the weight hardly allows (fewer than 4 in 100 such pieces), and pairs that contradict each other: given
-/// either, the other is less than a tenth as likely as the likeliest answer to its test.
-std::vector<std::string> conflicts_of(const Tables& tables, const Analysis& analysis, const Background& background,
-                                      const Answers& answers);
 Pile pile_of(const Analysis& analysis, const PileThresholds& thresholds);
 /// Keys of the cautions that belong to a test, with this drop.
 std::vector<std::string> cautions_of_test(const BenchTest& test, const std::string& reagent);
