@@ -60,8 +60,12 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, const Verdict
     return "Look for the maker's and fineness marks, and test the metal itself at a place where it is thick.";
   }
   if (!v.analysis.explained) {
-    return "Weigh it once more, with a drop of soap and no bubbles on it, and check the tare; then test its colour in "
-           "a notch.";
+    const auto test =
+        std::find_if(v.next.begin(), v.next.end(), [](const NextTest& step) { return !step.is_weighing; });
+    return "Weigh it once more, with a drop of soap and no bubbles on it, and check the tare." +
+           (test == v.next.end() ? ""
+                                 : " If it stays so: " + test->step + how_to_give(tables, test->key) +
+                                       cautions_of_step(tables, piece, *test, v));
   }
   if (pool > piece.weighing.count &&
       (!v.analysis.density.bounded || v.analysis.density.standard_uncertainty > 0.05 * v.analysis.density.value)) {

@@ -403,6 +403,21 @@ TEST_CASE("a dead drop is thought of where a drop was silent and not tried on a 
   CHECK_FALSE(warned(true));
 }
 
+TEST_CASE("a piece that nothing explains is weighed again, then tested as its place allows", "[verdict]")
+{
+  for (const char* place : {"connector", "coins"}) {
+    const Verdict v = verdict_of(prepared(), weighed(19.6, 10.37, ScaleClass::jeweller, place), {});
+    REQUIRE_FALSE(v.analysis.explained);
+    CHECK(v.one_thing.find("Weigh it once more") == 0);
+    const auto test =
+        std::find_if(v.next.begin(), v.next.end(), [](const NextTest& step) { return !step.is_weighing; });
+    REQUIRE(test != v.next.end());
+    CHECK(v.one_thing.find("If it stays so: " + test->step) != std::string::npos);
+    CHECK(v.one_thing.find("--test " + test->key) != std::string::npos);
+    CHECK((place == std::string("connector") || !test_called(built_in_tables(), test->key).marks));
+  }
+}
+
 TEST_CASE("answers that contradict each other are named", "[verdict]")
 {
   const auto conflicts = [](std::initializer_list<std::pair<const char*, const char*>> answers) {
