@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <numeric>
 
 #include "bilancetta/error.hpp"
@@ -176,16 +177,79 @@ ClaimedReadings claimed_readings(const Tables& tables, const PlannedWeighing& pl
 
 }  // namespace
 
+namespace
+{
+
+// At the place where it is commonest.
+Commonness commonest(const Material& material)
+{
+  Commonness most = Commonness::absent;
+  for (const auto& [place, commonness] : material.found) {
+    most = std::max(most, commonness);
+  }
+  return most;
+}
+
+double refused(const Tables& tables, const PlannedWeighing& plan, const ClaimedReadings& claimed, int material)
+{
+  const Predictive read = predictive_for(plan, member_of(tables, solid_hypothesis(tables, material), false));
+  return read.probability_that([&](double share) { return claimed.refuses(share); });
+}
+
+}  // namespace
+
 std::vector<ClaimPower> claim_power(const Tables& tables, const PlannedWeighing& plan, const Claim& claim)
 {
   const ClaimedReadings claimed = claimed_readings(tables, plan, claim);
   std::vector<ClaimPower> power;
   for (const int opposite : claim.opposites) {
-    const Predictive read = predictive_for(plan, member_of(tables, solid_hypothesis(tables, opposite), false));
-    power.push_back(
-        {tables.materials[opposite].name, read.probability_that([&](double share) { return claimed.refuses(share); })});
+    power.push_back({tables.materials[opposite].name, refused(tables, plan, claimed, opposite)});
   }
   return power;
+}
+
+std::vector<ClaimPower> claim_look_alikes(const Tables& tables, const PlannedWeighing& plan, const Claim& claim)
+{
+  constexpr std::size_t most = 8;
+  const ClaimedReadings claimed = claimed_readings(tables, plan, claim);
+  const double air = air_density_g_cm3(plan.surroundings.air);
+  const double difference = liquid_density_of(plan.surroundings).g_cm3 - air;
+  struct Alike {
+    Commonness commonness;
+    ClaimPower power;
+    [[nodiscard]] bool before(const Alike& other) const
+    {
+      return commonness != other.commonness ? commonness > other.commonness : power.refused < other.power.refused;
+    }
+  };
+  std::map<std::string, Alike> of_family;
+  for (int m = 0; m < static_cast<int>(tables.materials.size()); ++m) {
+    const Material& material = tables.materials[m];
+    const double typical = typical_density_g_cm3(material, tables.constituents);
+    // What is refused at its typical density is refused in about half of cases or more.
+    if (std::find(claim.materials.begin(), claim.materials.end(), m) != claim.materials.end() ||
+        claimed.refuses(difference / (typical - air))) {
+      continue;
+    }
+    const Alike alike{commonest(material), {material.name, refused(tables, plan, claimed, m)}};
+    if (alike.power.refused >= 0.5) {
+      continue;
+    }
+    const auto [known, first] = of_family.try_emplace(material.group, alike);
+    if (!first && alike.before(known->second)) {
+      known->second = alike;
+    }
+  }
+  std::vector<Alike> all;
+  for (const auto& [family, alike] : of_family) {
+    all.push_back(alike);
+  }
+  std::stable_sort(all.begin(), all.end(), [](const Alike& a, const Alike& b) { return a.before(b); });
+  std::vector<ClaimPower> shown;
+  for (std::size_t i = 0; i < std::min(all.size(), most); ++i) {
+    shown.push_back(all[i].power);
+  }
+  return shown;
 }
 
 ScaleShown scale_shown_by(const std::vector<double>& readings_g, int decimals)

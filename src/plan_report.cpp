@@ -151,7 +151,12 @@ std::string claim_text(const Tables& tables, const PlanQuestion& q)
     text += fmt::format("  {:<44} in {} of cases{}\n", power.opposite, chance_words(power.refused),
                         power.refused < 0.8 ? "  - too few" : "");
   }
-  return text;
+  const std::vector<ClaimPower> alike = claim_look_alikes(tables, q.weighing, *q.claim);
+  text += alike.empty() ? "" : "It could not be refused, or in fewer than half of cases, if the piece were\n";
+  for (const ClaimPower& power : alike) {
+    text += fmt::format("  {}\n", power.opposite);
+  }
+  return text + "nor if it were filled or weighted to match: no weighing sees that.\n";
 }
 
 // The commonest row of each common family, by density; neighbours are what must be told apart.
@@ -268,7 +273,11 @@ std::string plan_json(const Tables& tables, const PlanQuestion& q)
     for (const ClaimPower& power : claim_power(tables, plan, *q.claim)) {
       opposites.push_back({{"name", power.opposite}, {"refused", number(power.refused)}});
     }
-    json["claim"] = {{"key", q.claim->key}, {"opposites", opposites}};
+    Json alike = Json::array();
+    for (const ClaimPower& power : claim_look_alikes(tables, plan, *q.claim)) {
+      alike.push_back({{"name", power.opposite}, {"refused", number(power.refused)}});
+    }
+    json["claim"] = {{"key", q.claim->key}, {"opposites", opposites}, {"look_alikes", alike}};
   }
   return json.dump(1);
 }

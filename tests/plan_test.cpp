@@ -155,3 +155,33 @@ TEST_CASE("readings of one coin show the scale", "[plan]")
   CHECK(alike.repeatability_g > 0.0);
   CHECK_THROWS_AS(scale_shown_by({5.0, 5.0}, 2), Error);
 }
+
+// Molybdenum, 10.2 g/cm3 (CRC Handbook of Chemistry and Physics, 86th ed., section 4; from memory), lies 1.5 % below
+// sterling, 10.36; copper, 8.96, far below.
+TEST_CASE("what a weighing cannot refuse is listed beside what it can", "[plan]")
+{
+  const Claim sterling = claim_called(built_in_tables(), "sterling");
+  const auto look_alikes = [&](double each_g, ScaleClass scale) {
+    PlannedWeighing plan;
+    plan.scale = scale_of(scale);
+    plan.each_g = each_g;
+    return claim_look_alikes(built_in_tables(), plan, sterling);
+  };
+  const auto has = [](const std::vector<ClaimPower>& all, const char* key) {
+    return std::any_of(all.begin(), all.end(), [&](const ClaimPower& power) {
+      return power.opposite == built_in_tables().materials[material(key)].name;
+    });
+  };
+  const std::vector<ClaimPower> spoon = look_alikes(30.0, ScaleClass::pocket);
+  CHECK(has(spoon, "coin-silver"));
+  CHECK(has(spoon, "molybdenum"));
+  for (const ClaimPower& power : spoon) {
+    CHECK(power.refused < 0.5);
+  }
+  for (const auto& all : {spoon, look_alikes(0.3, ScaleClass::pocket)}) {
+    CHECK_FALSE(has(all, "sterling"));
+    CHECK(all.size() <= 8);
+  }
+  CHECK_FALSE(has(spoon, "c11000"));
+  CHECK(has(look_alikes(0.05, ScaleClass::pocket), "c11000"));
+}
