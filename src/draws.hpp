@@ -53,6 +53,7 @@ class Draws
  private:
   using Vector = std::array<double, max_variables>;
   [[nodiscard]] Vector steepest(const Vector& from) const;
+  [[nodiscard]] Vector farthest(const Vector& middle, double sign) const;
   void face(Vector up, Vector down);
   void go_to(int line);
   const Hypothesis* hypothesis_;
