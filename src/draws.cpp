@@ -111,45 +111,6 @@ const std::vector<double>& starts_of(const Hypothesis& hypothesis, bool fine)
                                            [](const Hypothesis& h, bool f) { return line_starts(h, f); });
 }
 
-template <typename Vector>
-double product_of(const Vector& a, const Vector& b)
-{
-  double total = 0.0;
-  for (std::size_t k = 0; k < a.size(); ++k) {
-    total += a[k] * b[k];
-  }
-  return total;
-}
-
-template <typename Vector>
-void scale_to(Vector& vector, double length)
-{
-  const double own = std::sqrt(product_of(vector, vector));
-  for (double& value : vector) {
-    value *= own > 0.0 ? length / own : 0.0;
-  }
-}
-
-// x minus twice its part along the mirror, a vector of length 1 or 0.
-template <typename Vector>
-void reflect(const Vector& mirror, Vector& x)
-{
-  const double twice = 2.0 * product_of(mirror, x);
-  for (std::size_t k = 0; k < x.size(); ++k) {
-    x[k] -= twice * mirror[k];
-  }
-}
-
-// The reflection that swaps an axis with a direction of length 1.
-template <typename Vector>
-Vector mirror_between(std::size_t axis, const Vector& direction)
-{
-  Vector mirror = direction;
-  mirror[axis] -= 1.0;
-  scale_to(mirror, 1.0);
-  return mirror;
-}
-
 }  // namespace
 
 Draws::Draws(const Hypothesis& hypothesis, bool fine)
@@ -157,82 +118,9 @@ Draws::Draws(const Hypothesis& hypothesis, bool fine)
       fine_(fine),
       starts_(&starts_of(hypothesis, fine)),
       nodes_(lines_of(hypothesis, fine).nodes),
-      step_(step_along(hypothesis, fine))
+      step_(step_along(hypothesis, fine)),
+      axes_(hypothesis)
 {
-  way_[0] = 1.0;
-  if (hypothesis.variables < 2) {
-    return;
-  }
-  const Vector middle = steepest({});
-  face(farthest(middle, 1.0), farthest(middle, -1.0));
-  reflect(second_mirror_, way_);
-  reflect(first_mirror_, way_);
-}
-
-// The way of length 1 in which the density goes farthest up (`sign` 1) or down (-1). A piece of odd density is most
-// plausible where z is along the gradient there. That is looked for from the gradient in the middle, and from where
-// some random z lies: a porous face on copper gets lightest with both much face and many pores, which the middle does
-// not tell.
-Draws::Vector Draws::farthest(const Vector& middle, double sign) const
-{
-  constexpr double far = 3.5;
-  constexpr int tried = 32;
-  const auto height = [&](const Vector& z) { return sign * hypothesis_->evaluate(z.data()).density; };
-  const auto refined = [&](Vector z) {
-    for (int round = 0; round < 2; ++round) {
-      scale_to(z, far);
-      z = steepest(z);
-      scale_to(z, sign);
-    }
-    scale_to(z, far);
-    return z;
-  };
-  Vector start = middle;
-  scale_to(start, sign);
-  Vector best = refined(start);
-  Vector highest{};
-  for (int i = 0; i < tried; ++i) {
-    Vector z{};
-    std::copy_n(bank_for(*hypothesis_).at(i), hypothesis_->variables, z.begin());
-    scale_to(z, far);
-    if (i == 0 || height(z) > height(highest)) {
-      highest = z;
-    }
-  }
-  const Vector other = refined(highest);
-  best = height(other) > height(best) ? other : best;
-  scale_to(best, 1.0);
-  return best;
-}
-
-// Direction of the gradient of the density, length 1; all 0 if nothing moves it.
-Draws::Vector Draws::steepest(const Vector& from) const
-{
-  constexpr double step = 0.5;
-  Vector direction{};
-  for (int k = 0; k < hypothesis_->variables; ++k) {
-    Vector above = from;
-    Vector below = from;
-    above[k] += step;
-    below[k] -= step;
-    direction[k] = hypothesis_->evaluate(above.data()).density - hypothesis_->evaluate(below.data()).density;
-  }
-  scale_to(direction, 1.0);
-  return direction;
-}
-
-void Draws::face(Vector up, Vector down)
-{
-  if (product_of(up, up) < 0.5) {
-    return;
-  }
-  first_mirror_ = mirror_between(0, up);
-  reflect(first_mirror_, down);
-  down[0] = 0.0;
-  if (product_of(down, down) > 1e-6) {
-    scale_to(down, 1.0);
-    second_mirror_ = mirror_between(1, down);
-  }
 }
 
 void Draws::go_to(int line)
@@ -243,8 +131,7 @@ void Draws::go_to(int line)
     for (int k = 1; k < hypothesis_->variables; ++k) {
       base_[k] = across(*hypothesis_, fine_, line, k).at;
     }
-    reflect(second_mirror_, base_);
-    reflect(first_mirror_, base_);
+    axes_.turn(base_);
   }
 }
 
@@ -255,7 +142,7 @@ Outcome<double> Draws::outcome(int draw, double along)
   const double t = (*starts_)[line] + step_ * (draw - line * nodes_ + along);
   double z[max_variables];
   for (int k = 0; k < max_variables; ++k) {
-    z[k] = base_[k] + t * way_[k];
+    z[k] = base_[k] + t * axes_.way()[k];
   }
   return hypothesis_->evaluate(z);
 }
@@ -268,7 +155,7 @@ Outcome<Four> Draws::outcomes(int first)
   const Four t = static_cast<float>(start) + static_cast<float>(step_) * Four(0.0F, 1.0F, 2.0F, 3.0F);
   Four z[max_variables];
   for (int k = 0; k < max_variables; ++k) {
-    z[k] = static_cast<float>(base_[k]) + t * static_cast<float>(way_[k]);
+    z[k] = static_cast<float>(base_[k]) + t * static_cast<float>(axes_.way()[k]);
   }
   return hypothesis_->evaluate(z);
 }

@@ -6,6 +6,7 @@
 
 #include "bilancetta/density_grid.hpp"
 #include "bilancetta/hypothesis.hpp"
+#include "line_axes.hpp"
 
 namespace bilancetta
 {
@@ -51,10 +52,6 @@ class Draws
   [[nodiscard]] Outcome<Four> outcomes(int first);
 
  private:
-  using Vector = std::array<double, max_variables>;
-  [[nodiscard]] Vector steepest(const Vector& from) const;
-  [[nodiscard]] Vector farthest(const Vector& middle, double sign) const;
-  void face(Vector up, Vector down);
   void go_to(int line);
   const Hypothesis* hypothesis_;
   bool fine_;
@@ -62,9 +59,8 @@ class Draws
   int nodes_;
   double step_;
   int line_ = -1;  ///< that `base_` is a point of
-  Vector base_{};
-  Vector way_{};                             ///< along the lines
-  Vector first_mirror_{}, second_mirror_{};  ///< reflections that bring the first two axes up and down the density
+  LineAxes axes_;
+  LineAxes::Vector base_{};
 };
 /// The mass of each draw; in all about the number of lines.
 const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis, bool fine = false);
