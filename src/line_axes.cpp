@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <vector>
 
 #include "draws.hpp"
 
@@ -64,76 +65,129 @@ Vector steepest(const Hypothesis& hypothesis, const Vector& from)
   return direction;
 }
 
-// Climbs (`sign` 1) or falls (-1) from a place to where the density is extreme at so many standard deviations.
-Vector refined(const Hypothesis& hypothesis, Vector place, double sign, double far)
+// Climbs (`sign` 1) or falls (-1) to where the density is extreme at so many standard deviations; length 1.
+Vector refined(const Hypothesis& hypothesis, Vector way, double sign, double distance)
 {
   for (int round = 0; round < 2; ++round) {
-    scale_to(place, far);
-    place = steepest(hypothesis, place);
-    scale_to(place, sign);
+    scale_to(way, distance);
+    way = steepest(hypothesis, way);
+    scale_to(way, sign);
   }
-  scale_to(place, 1.0);
-  return place;
+  return way;
+}
+
+// Some ways all around, length 1.
+std::vector<Vector> ways_around(const Hypothesis& hypothesis)
+{
+  constexpr int tried = 48;
+  std::vector<Vector> ways(tried, Vector{});
+  for (int i = 0; i < tried; ++i) {
+    std::copy_n(bank_for(hypothesis).at(i), hypothesis.variables, ways[i].begin());
+    scale_to(ways[i], 1.0);
+  }
+  return ways;
 }
 
 // The way of length 1 in which the density goes farthest up (`sign` 1) or down (-1). A piece of odd density is most
 // plausible where z is along the gradient there. That is looked for from the gradient in the middle, then from the
-// highest of some places all around: a porous face on copper gets lightest with many pores, of which the middle tells
-// nothing.
-Vector farthest(const Hypothesis& hypothesis, const Vector& middle, double sign)
+// farthest of the ways around.
+Vector extreme(const Hypothesis& hypothesis, const std::vector<Vector>& around, Vector middle, double sign)
 {
-  constexpr double far = 2.5;
-  constexpr double very_far = 3.5;
+  constexpr double near_by = 2.5;
+  constexpr double far = 3.5;
   constexpr double much = 1.3;
-  constexpr int tried = 32;
   const double typical = hypothesis.evaluate(Vector{}.data()).density;
   const auto height = [&](Vector way) {
-    scale_to(way, very_far);
+    scale_to(way, far);
     return sign * (hypothesis.evaluate(way.data()).density - typical);
   };
-  Vector start = middle;
-  scale_to(start, sign);
-  const Vector near = refined(hypothesis, start, sign, far);
+  scale_to(middle, sign);
+  const Vector near = refined(hypothesis, middle, sign, near_by);
   Vector highest = near;
-  for (int i = 0; i < tried; ++i) {
-    Vector way{};
-    std::copy_n(bank_for(hypothesis).at(i), hypothesis.variables, way.begin());
+  for (const Vector& way : around) {
     highest = height(way) > height(highest) ? way : highest;
   }
-  const Vector other = refined(hypothesis, highest, sign, very_far);
+  const Vector other = refined(hypothesis, highest, sign, far);
   return height(other) > much * height(near) ? other : near;
 }
+
+// Across the first axis, the way in which the density falls most.
+class Across
+{
+ public:
+  Across(const Hypothesis& hypothesis, const Vector& first_mirror)
+      : hypothesis_(&hypothesis), mirror_(first_mirror), typical_(hypothesis.evaluate(Vector{}.data()).density)
+  {
+  }
+  // Usually that of the lightest pieces. But a porous face on copper gets lightest with many pores, of which the middle
+  // tells nothing: then the farthest of some ways all around.
+  [[nodiscard]] Vector farthest(const std::vector<Vector>& around, const Vector& down) const
+  {
+    constexpr double much = 1.2;
+    const Vector usual = flat(down);
+    Vector best = usual;
+    for (const Vector& one : around) {
+      const Vector way = flat(one);
+      best = fall(way) > fall(best) ? way : best;
+    }
+    return fall(best) > much * fall(usual) ? best : usual;
+  }
+
+ private:
+  static constexpr double far = 4.0;
+  // On the axes, without what is along the first; length 1, or 0 if nothing is left.
+  [[nodiscard]] Vector flat(Vector way) const
+  {
+    reflect(mirror_, way);
+    way[0] = 0.0;
+    scale_to(way, product_of(way, way) > 1e-6 ? 1.0 : 0.0);
+    return way;
+  }
+  [[nodiscard]] Vector place(Vector way, double distance) const
+  {
+    scale_to(way, distance);
+    reflect(mirror_, way);
+    return way;
+  }
+  // How far the density falls that way, or the other.
+  [[nodiscard]] double fall(const Vector& way) const
+  {
+    const auto off = [&](double sign) {
+      return typical_ - hypothesis_->evaluate(place(way, sign * far).data()).density;
+    };
+    return std::max(off(1.0), off(-1.0));
+  }
+  const Hypothesis* hypothesis_;
+  Vector mirror_;
+  double typical_;
+};
 
 }  // namespace
 
 LineAxes::LineAxes(const Hypothesis& hypothesis)
 {
   way_[0] = 1.0;
-  if (hypothesis.variables > 1) {
-    const Vector middle = steepest(hypothesis, {});
-    face(farthest(hypothesis, middle, 1.0), farthest(hypothesis, middle, -1.0));
-    turn(way_);
+  if (hypothesis.variables < 2) {
+    return;
   }
+  const Vector middle = steepest(hypothesis, {});
+  const std::vector<Vector> around = ways_around(hypothesis);
+  const Vector up = extreme(hypothesis, around, middle, 1.0);
+  if (product_of(up, up) < 0.5) {
+    return;
+  }
+  first_mirror_ = mirror_between(0, up);
+  const Vector second = Across(hypothesis, first_mirror_).farthest(around, extreme(hypothesis, around, middle, -1.0));
+  if (product_of(second, second) > 0.5) {
+    second_mirror_ = mirror_between(1, second);
+  }
+  turn(way_);
 }
 
 void LineAxes::turn(Vector& place) const
 {
   reflect(second_mirror_, place);
   reflect(first_mirror_, place);
-}
-
-void LineAxes::face(Vector up, Vector down)
-{
-  if (product_of(up, up) < 0.5) {
-    return;
-  }
-  first_mirror_ = mirror_between(0, up);
-  reflect(first_mirror_, down);
-  down[0] = 0.0;
-  if (product_of(down, down) > 1e-6) {
-    scale_to(down, 1.0);
-    second_mirror_ = mirror_between(1, down);
-  }
 }
 
 }  // namespace bilancetta

@@ -7,8 +7,8 @@
 namespace bilancetta
 {
 
-/// Axes for the lines along which a hypothesis is drawn: the first runs the way in which the density rises most, the
-/// second the way in which it falls most, where that is not the first backwards.
+/// Axes for the lines along which a hypothesis is drawn: the first runs the way in which the density rises most; the
+/// second, across it, the way in which it falls most.
 class LineAxes
 {
  public:
@@ -20,7 +20,6 @@ class LineAxes
   [[nodiscard]] const Vector& way() const { return way_; }
 
  private:
-  void face(Vector up, Vector down);
   Vector way_{};
   Vector first_mirror_{}, second_mirror_{};
 };
