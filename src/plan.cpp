@@ -241,6 +241,7 @@ std::vector<ClaimPower> claim_look_alikes(const Tables& tables, const PlannedWei
     }
   }
   std::vector<Alike> all;
+  all.reserve(of_family.size());
   for (const auto& [family, alike] : of_family) {
     all.push_back(alike);
   }

@@ -151,12 +151,11 @@ std::string claim_text(const Tables& tables, const PlanQuestion& q)
     text += fmt::format("  {:<44} in {} of cases{}\n", power.opposite, chance_words(power.refused),
                         power.refused < 0.8 ? "  - too few" : "");
   }
-  const std::vector<ClaimPower> alike = claim_look_alikes(tables, q.weighing, *q.claim);
-  text += alike.empty() ? "" : "It could not be refused, or in fewer than half of cases, if the piece were\n";
-  for (const ClaimPower& power : alike) {
+  text += "It would not be refused, or in fewer than half of cases, if the piece were\n";
+  for (const ClaimPower& power : claim_look_alikes(tables, q.weighing, *q.claim)) {
     text += fmt::format("  {}\n", power.opposite);
   }
-  return text + "nor if it were filled or weighted to match: no weighing sees that.\n";
+  return text + "  filled or weighted to match: no weighing sees that\n";
 }
 
 // The commonest row of each common family, by density; neighbours are what must be told apart.
