@@ -146,7 +146,8 @@ std::string apart_text(const Tables& tables, const PlanQuestion& q)
 std::string claim_text(const Tables& tables, const PlanQuestion& q)
 {
   std::string text =
-      fmt::format("\nThe claim \"{}\" could be refused in such a weighing, if the piece were\n", q.claim->name);
+      "\n" +
+      wrapped(fmt::format("The claim \"{}\" could be refused in such a weighing, if the piece were", q.claim->name));
   for (const ClaimPower& power : claim_power(tables, q.weighing, *q.claim)) {
     text += fmt::format("  {:<44} in {} of cases{}\n", power.opposite, chance_words(power.refused),
                         power.refused < 0.8 ? "  - too few" : "");
