@@ -7,31 +7,13 @@
 #include "bilancetta/density_grid.hpp"
 #include "bilancetta/hypothesis.hpp"
 #include "line_axes.hpp"
+#include "normal_bank.hpp"
 
 namespace bilancetta
 {
 
-/// Quasi-random standard normal vectors, the same for all hypotheses with as many variables: an additive recurrence on
-/// the generalised golden ratio (Kronecker sequence; M. Roberts 2018), through the inverse normal.
-class NormalBank
-{
- public:
-  NormalBank(int draws, int dimensions);
-  [[nodiscard]] int draws() const { return draws_; }
-  [[nodiscard]] const double* at(int draw) const { return &values_[static_cast<std::size_t>(draw) * dimensions_]; }
-
- private:
-  int draws_, dimensions_;
-  std::vector<double> values_;
-};
-
 /// Four draws side by side; single precision places each to a hundredth of a node of the grid.
 using Four = Eigen::Array<float, 4, 1>;
-
-/// Lines that fill the space of many variables.
-inline constexpr int most_lines = 2800;
-/// The bank for its number of variables.
-const NormalBank& bank_for(const Hypothesis& hypothesis);
 
 /// The draws of one hypothesis: even steps along parallel lines through the space of z. The lines run the way in which
 /// the density rises most, so that its tails are as well filled as its middle. In the way in which it falls most, if

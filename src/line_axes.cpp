@@ -4,7 +4,7 @@
 #include <cmath>
 #include <vector>
 
-#include "draws.hpp"
+#include "normal_bank.hpp"
 
 namespace bilancetta
 {
@@ -112,10 +112,10 @@ Vector extreme(const Hypothesis& hypothesis, const std::vector<Vector>& around, 
 }
 
 // Across the first axis, the way in which the density falls most.
-class Across
+class WayAcross
 {
  public:
-  Across(const Hypothesis& hypothesis, const Vector& first_mirror)
+  WayAcross(const Hypothesis& hypothesis, const Vector& first_mirror)
       : hypothesis_(&hypothesis), mirror_(first_mirror), typical_(hypothesis.evaluate(Vector{}.data()).density)
   {
   }
@@ -177,7 +177,8 @@ LineAxes::LineAxes(const Hypothesis& hypothesis)
     return;
   }
   first_mirror_ = mirror_between(0, up);
-  const Vector second = Across(hypothesis, first_mirror_).farthest(around, extreme(hypothesis, around, middle, -1.0));
+  const Vector second =
+      WayAcross(hypothesis, first_mirror_).farthest(around, extreme(hypothesis, around, middle, -1.0));
   if (product_of(second, second) > 0.5) {
     second_mirror_ = mirror_between(1, second);
   }

@@ -1,5 +1,7 @@
 #include "bilancetta/material.hpp"
 
+#include <algorithm>
+
 namespace bilancetta
 {
 
@@ -19,6 +21,15 @@ double weight_of(Commonness commonness)
 {
   constexpr double weights[] = {0.1, 1.0, 3.0, 10.0, 30.0};
   return weights[static_cast<int>(commonness)];
+}
+
+Commonness commonest(const std::map<std::string, Commonness>& found)
+{
+  Commonness most = Commonness::absent;
+  for (const auto& [place, commonness] : found) {
+    most = std::max(most, commonness);
+  }
+  return most;
 }
 
 int free_quantities(const Material& material)

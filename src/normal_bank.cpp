@@ -1,7 +1,7 @@
+#include "normal_bank.hpp"
+
 #include <algorithm>
 #include <cmath>
-
-#include "draws.hpp"
 
 namespace bilancetta
 {

@@ -180,16 +180,6 @@ ClaimedReadings claimed_readings(const Tables& tables, const PlannedWeighing& pl
 namespace
 {
 
-// At the place where it is commonest.
-Commonness commonest(const Material& material)
-{
-  Commonness most = Commonness::absent;
-  for (const auto& [place, commonness] : material.found) {
-    most = std::max(most, commonness);
-  }
-  return most;
-}
-
 double refused(const Tables& tables, const PlannedWeighing& plan, const ClaimedReadings& claimed, int material)
 {
   const Predictive read = predictive_for(plan, member_of(tables, solid_hypothesis(tables, material), false));
@@ -231,7 +221,7 @@ std::vector<ClaimPower> claim_look_alikes(const Tables& tables, const PlannedWei
         claimed.refuses(difference / (typical - air))) {
       continue;
     }
-    const Alike alike{commonest(material), {material.name, refused(tables, plan, claimed, m)}};
+    const Alike alike{commonest(material.found), {material.name, refused(tables, plan, claimed, m)}};
     if (alike.power.refused >= 0.5) {
       continue;
     }

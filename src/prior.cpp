@@ -14,11 +14,7 @@ namespace
 Commonness commonness_at(const std::map<std::string, Commonness>& found, const std::string& place)
 {
   if (place == "unknown" && !found.contains(place)) {
-    Commonness most = Commonness::absent;
-    for (const auto& [key, commonness] : found) {
-      most = std::max(most, commonness);
-    }
-    return most;
+    return commonest(found);
   }
   const auto match = found.find(place);
   return match == found.end() ? Commonness::absent : match->second;

@@ -44,6 +44,8 @@ enum class Commonness { absent, rare, sometimes, common, chief };
 std::string_view name_of(Commonness commonness);
 /// Relative prior weight: 0.1, 1, 3, 10, 30 (judgement).
 double weight_of(Commonness commonness);
+/// That of the place where it is commonest; absent if none is given.
+Commonness commonest(const std::map<std::string, Commonness>& found);
 
 struct Component {
   int constituent = 0;  ///< index into Tables::constituents
