@@ -158,6 +158,11 @@ std::vector<Pyramid> pyramids_of(const std::vector<Member>& members)
 
 MemberGroup::MemberGroup(std::vector<Member> all) : members(std::move(all)), predictions(pyramids_of(members)) {}
 
+MemberGroup::MemberGroup(std::vector<Member> all, const std::vector<Pyramid>& predicted)
+    : members(std::move(all)), predictions(predicted)
+{
+}
+
 Members::Members(std::vector<const MemberGroup*> groups) : groups_(std::move(groups))
 {
   for (const MemberGroup* group : groups_) {

@@ -23,13 +23,15 @@ int class_of(double volume_cm3)
 }
 
 // Tabulating takes most of a start: all processors share it.
-std::vector<Member> members_of(const Tables& tables, const std::vector<Hypothesis>& hypotheses, bool with_silver)
+MemberGroup group_of(const Tables& tables, const std::vector<Hypothesis>& hypotheses, bool with_silver)
 {
   std::vector<Member> members(hypotheses.size());
+  std::vector<Pyramid> predicted(hypotheses.size());
   std::atomic<std::size_t> next = 0;
   const auto work = [&] {
     for (std::size_t i = next++; i < hypotheses.size(); i = next++) {
       members[i] = member_of(tables, hypotheses[i], with_silver);
+      predicted[i] = Pyramid(members[i].predicted);
     }
   };
   std::vector<std::jthread> helpers;
@@ -37,7 +39,8 @@ std::vector<Member> members_of(const Tables& tables, const std::vector<Hypothesi
     helpers.emplace_back(work);
   }
   work();
-  return members;  // the helpers are joined before anyone reads
+  helpers.clear();  // joined before anyone reads
+  return {std::move(members), predicted};
 }
 
 }  // namespace
@@ -81,7 +84,7 @@ void Prepared::prepare_uncoated(const PieceSize& size)
       }
     }
   }
-  uncoated_ = std::make_unique<MemberGroup>(members_of(*tables_, hypotheses, !one_size_));
+  uncoated_ = std::make_unique<MemberGroup>(group_of(*tables_, hypotheses, !one_size_));
 }
 
 void Prepared::prepare_coated(int size_class, const PieceSize& size) const
@@ -99,7 +102,7 @@ void Prepared::prepare_coated(int size_class, const PieceSize& size) const
     }
   }
   MemberGroup& coated = (*coated_)[size_class];
-  coated = MemberGroup(members_of(*tables_, hypotheses, !one_size_));
+  coated = group_of(*tables_, hypotheses, !one_size_);
   (*members_)[size_class] = Members({uncoated_.get(), &coated});
 }
 

@@ -47,6 +47,8 @@ Member finer(const Member& member);
 struct MemberGroup {
   MemberGroup() = default;
   explicit MemberGroup(std::vector<Member> all);
+  /// @param predicted  of each, which takes time to make
+  MemberGroup(std::vector<Member> all, const std::vector<Pyramid>& predicted);
   std::vector<Member> members;
   Predictions predictions;
 };
