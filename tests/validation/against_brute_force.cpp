@@ -10,9 +10,11 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <atomic>
 #include <cmath>
 #include <cstring>
 #include <map>
+#include <thread>
 
 #include "compared_hypotheses.hpp"
 #include "referee.hpp"
@@ -95,6 +97,25 @@ void compare(const Tables& tables, const Compared& one, const Member& member, do
   }
 }
 
+Results together(const std::vector<Results>& each)
+{
+  Results all;
+  const auto append = [](std::vector<double>& to, const std::vector<double>& from) {
+    to.insert(to.end(), from.begin(), from.end());
+  };
+  for (const Results& one : each) {
+    for (const auto& [key, own] : one) {
+      Departures& sum = all[key];
+      append(sum.evidence, own.evidence);
+      append(sum.bands, own.bands);
+      append(sum.batches, own.batches);
+      sum.beyond += own.beyond;
+      sum.short_of_draws += own.short_of_draws;
+    }
+  }
+  return all;
+}
+
 std::string median_and_worst(std::vector<double> values, double factor, int decimals)
 {
   if (values.empty()) {
@@ -145,19 +166,29 @@ int main(int argc, char** argv)
   const std::vector<double> uncertainties =
       quick ? std::vector<double>{0.03, 0.3} : std::vector<double>{0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1.0};
   const auto hypotheses = everything ? all_hypotheses(tables) : spread_of_hypotheses(tables, quick ? 1 : 5);
-  Results results;
-  unsigned seed = 1;
-  for (const Compared& one : hypotheses) {
-    const Member member = member_of(tables, one.hypothesis, true);
-    const DensityPilot pilot(one.hypothesis);
-    for (const double density : pilot.typical_densities()) {
-      compare(tables, one, member, density, uncertainties, seed++, results);
-    }
-    for (const double u : quick ? std::vector<double>{1.0} : uncertainties) {
-      for (const double density : pilot.outermost_densities(u)) {
-        compare(tables, one, member, density, {u}, seed++, results);
+  std::vector<Results> results(hypotheses.size());
+  std::atomic<std::size_t> next = 0;
+  const auto work = [&] {
+    for (std::size_t i = next++; i < hypotheses.size(); i = next++) {
+      const Hypothesis& hypothesis = hypotheses[i].hypothesis;
+      const Member member = member_of(tables, hypothesis, true);
+      const DensityPilot pilot(hypothesis);
+      unsigned seed = 1000 * static_cast<unsigned>(i) + 1;
+      for (const double density : pilot.typical_densities()) {
+        compare(tables, hypotheses[i], member, density, uncertainties, seed++, results[i]);
+      }
+      for (const double u : quick ? std::vector<double>{1.0} : uncertainties) {
+        for (const double density : pilot.outermost_densities(u)) {
+          compare(tables, hypotheses[i], member, density, {u}, seed++, results[i]);
+        }
       }
     }
+  };
+  std::vector<std::jthread> helpers;
+  for (unsigned k = 1; k < std::thread::hardware_concurrency(); ++k) {
+    helpers.emplace_back(work);
   }
-  return print(results, hypotheses.size()) ? 0 : 1;
+  work();
+  helpers.clear();
+  return print(together(results), hypotheses.size()) ? 0 : 1;
 }
