@@ -48,7 +48,7 @@ const DrawWeights::Smoothed& DrawWeights::smoothed_for(double scatter)
 std::vector<WeighedDraw> DrawWeights::of(const Member& member)
 {
   const Smoothed& curve = smoothed_for(member.hypothesis.scatter);
-  const std::vector<float>& own = draw_weights_of(member.hypothesis, member.fine);
+  const std::vector<float>& own = line_set_for(member.hypothesis, member.fine).weights;
   const double end = static_cast<double>(curve.value.size()) - 1.0;
   struct Part {
     double integral, moment;

@@ -11,6 +11,8 @@ namespace bilancetta
 namespace
 {
 
+constexpr int parts_of_step = LineSet::parts_of_step;
+
 // Masses on consecutive nodes of the grid, counted from a first one, as quadratic splines: `variance` of a squared
 // spacing is added wherever they lie.
 class NodeMasses
@@ -88,8 +90,8 @@ class Between
   Between(const std::vector<float>& weights, const std::vector<float>& values, std::size_t i)
       : start_(values[i]), rise_(values[i + 1] - values[i])
   {
-    const bool first = i == 0 || weights[line_parts * (i - 1)] <= 0.0F;
-    const bool last = weights[line_parts * (i + 1)] <= 0.0F;
+    const bool first = i == 0 || weights[parts_of_step * (i - 1)] <= 0.0F;
+    const bool last = weights[parts_of_step * (i + 1)] <= 0.0F;
     const float before = first ? 0.0F : rise_ - (values[i] - values[i - 1]);
     const float after = last ? 0.0F : (values[i + 2] - values[i + 1]) - rise_;
     bend_before_ = first ? after : before;
@@ -112,23 +114,23 @@ GridFunction drawn_density_of(const Hypothesis& hypothesis, const std::vector<fl
 {
   // Splines onto the grid and off it.
   constexpr double widened = NodeMasses::variance + density_grid::spline_variance;
-  const std::vector<float>& weights = part_weights_of(hypothesis);
+  const std::vector<float>& weights = line_set_for(hypothesis).parts;
   const auto [lowest, highest] = std::minmax_element(place.begin(), place.end());
   const int first = std::clamp(static_cast<int>(std::floor(*lowest)) - 1, 0, density_grid::nodes - 4);
   const int last = std::clamp(static_cast<int>(std::floor(*highest)) + 2, first + 3, density_grid::nodes - 1);
   NodeMasses masses(first, last);
   double total = 0.0;
   for (std::size_t i = 0; i < place.size(); ++i) {
-    const float* parts = &weights[line_parts * i];
+    const float* parts = &weights[parts_of_step * i];
     if (parts[0] <= 0.0F) {
       continue;
     }
     const Between between(weights, place, i);
-    if (i == 0 || weights[line_parts * (i - 1)] <= 0.0F) {
+    if (i == 0 || weights[parts_of_step * (i - 1)] <= 0.0F) {
       masses.begin(place[i]);
     }
-    for (int part = 0; part < line_parts; ++part) {
-      masses.add_up_to(between.at(static_cast<float>(part + 1) / line_parts), parts[part]);
+    for (int part = 0; part < parts_of_step; ++part) {
+      masses.add_up_to(between.at(static_cast<float>(part + 1) / parts_of_step), parts[part]);
       total += parts[part];
     }
   }

@@ -7,7 +7,7 @@
 #include "bilancetta/density_grid.hpp"
 #include "bilancetta/hypothesis.hpp"
 #include "line_axes.hpp"
-#include "normal_bank.hpp"
+#include "line_set.hpp"
 
 namespace bilancetta
 {
@@ -15,12 +15,9 @@ namespace bilancetta
 /// Four draws side by side; single precision places each to a hundredth of a node of the grid.
 using Four = Eigen::Array<float, 4, 1>;
 
-/// The draws of one hypothesis: even steps along parallel lines through the space of z. The lines run the way in which
-/// the density rises most, so that its tails are as well filled as its middle. In the way in which it falls most, if
-/// that is another, they are even; in the others they run where quasi-random numbers say, a little wider than N(0, I).
-///
-/// Many hypotheses are tabulated with some lines each; `fine` draws on more, for the few whose fractions are shown:
-/// with three variables and more these are quasi-random in all ways, and twice as wide in the way down.
+/// The draws of one hypothesis: its set of lines (line_set.hpp), turned. The lines run the way in which the density
+/// rises most, so that its tails are as well filled as its middle; the first axis across is the way in which it falls
+/// most, if that is another.
 ///
 /// A draw stands for the stretch of its line from its own point to the next draw's: its mass lies evenly between the
 /// two. The last draw of a line has no mass.
@@ -36,18 +33,10 @@ class Draws
  private:
   void go_to(int line);
   const Hypothesis* hypothesis_;
-  bool fine_;
-  const std::vector<double>* starts_;  ///< of the lines
-  int nodes_;
-  double step_;
+  const LineSet* set_;
   int line_ = -1;  ///< that `base_` is a point of
   LineAxes axes_;
   LineAxes::Vector base_{};
 };
-/// The mass of each draw; in all about the number of lines.
-const std::vector<float>& draw_weights_of(const Hypothesis& hypothesis, bool fine = false);
-/// The mass of each part of a draw's stretch: so many for each draw.
-inline constexpr int line_parts = 2;
-const std::vector<float>& part_weights_of(const Hypothesis& hypothesis);
 
 }  // namespace bilancetta

@@ -6,7 +6,7 @@
 #include <cmath>
 #include <vector>
 
-#include "draws.hpp"
+#include "normal_bank.hpp"
 
 namespace bilancetta
 {
@@ -53,7 +53,7 @@ std::vector<Vector> starts_for(const Residuals& residuals)
   constexpr double far = 3.0;
   const Hypothesis& h = *residuals.hypothesis;
   std::vector<Vector> starts = {Vector::Zero(), Vector::Zero()};
-  const NormalBank& bank = bank_for(h);
+  const NormalBank& bank = bank_for(h.kind, h.variables);
   for (int i = 0; i < tried; ++i) {
     Vector z = Vector::Zero();
     for (int k = 0; k < h.variables; ++k) {

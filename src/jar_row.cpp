@@ -14,7 +14,7 @@ constexpr std::array<const char*, 3> others = {"Au", "Pd", "Pt"};
 
 ShareMoments moments_of(const Hypothesis& h, int constituent)
 {
-  const std::vector<float>& weights = draw_weights_of(h);
+  const std::vector<float>& weights = line_set_for(h).weights;
   Draws draws(h);
   double total = 0.0;
   double sum = 0.0;

@@ -80,9 +80,10 @@ Vector refined(const Hypothesis& hypothesis, Vector way, double sign, double dis
 std::vector<Vector> ways_around(const Hypothesis& hypothesis)
 {
   constexpr int tried = 48;
+  const NormalBank& bank = bank_for(hypothesis.kind, hypothesis.variables);
   std::vector<Vector> ways(tried, Vector{});
   for (int i = 0; i < tried; ++i) {
-    std::copy_n(bank_for(hypothesis).at(i), hypothesis.variables, ways[i].begin());
+    std::copy_n(bank.at(i), hypothesis.variables, ways[i].begin());
     scale_to(ways[i], 1.0);
   }
   return ways;

@@ -59,9 +59,11 @@ ShareTable silver_table_of(const std::vector<float>& place, const std::vector<fl
   std::vector<float> places;
   std::vector<float> fractions;
   std::vector<float> masses;
+  // Two scatters apart: beyond sixteen points, few lines of hollow pieces have longer steps.
+  const auto per_node = static_cast<float>(0.5 * density_grid::spacing / scatter);
   for (std::size_t i = 0; i < weights.size(); ++i) {
     const int points =
-        weights[i] > 0.0F ? std::min(1 + static_cast<int>(0.25F * std::abs(place[i + 1] - place[i])), 4) : 0;
+        weights[i] > 0.0F ? std::min(1 + static_cast<int>(per_node * std::abs(place[i + 1] - place[i])), 16) : 0;
     for (int k = 0; k < points; ++k) {
       const float t = (static_cast<float>(k) + 0.5F) / static_cast<float>(points);
       places.push_back(place[i] + t * (place[i + 1] - place[i]));
@@ -85,7 +87,7 @@ Four places_of(const Outcome<Four>& outcomes)
 template <typename Tell>
 std::vector<float> places_of_draws(const Hypothesis& hypothesis, bool fine, Tell tell)
 {
-  const std::vector<float>& weights = draw_weights_of(hypothesis, fine);
+  const std::vector<float>& weights = line_set_for(hypothesis, fine).weights;
   Four typical[max_variables];
   std::fill(std::begin(typical), std::end(typical), Four::Zero());
   std::vector<float> place(weights.size(), places_of(hypothesis.evaluate(typical))[0]);
@@ -109,7 +111,7 @@ Member finer(const Member& member)
   fine.hypothesis = member.hypothesis;
   fine.fine = true;
   // Nothing finer is laid for few variables or the open mix.
-  fine.place = draw_weights_of(member.hypothesis, true).size() == member.place.size()
+  fine.place = &line_set_for(member.hypothesis, true) == &line_set_for(member.hypothesis)
                    ? member.place
                    : places_of_draws(member.hypothesis, true, [](std::size_t, const Outcome<Four>&) {});
   return fine;
@@ -126,7 +128,7 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
   const int silver = find_constituent(tables, "Ag");
   member.holds_silver = holds(hypothesis, silver);
   const bool tabulates = with_silver && member.holds_silver;
-  const std::vector<float>& weights = draw_weights_of(hypothesis);
+  const std::vector<float>& weights = line_set_for(hypothesis).weights;
   std::vector<float> fraction(tabulates ? weights.size() : 0);
   member.place = places_of_draws(hypothesis, false, [&](std::size_t i, const Outcome<Four>& outcomes) {
     if (tabulates) {

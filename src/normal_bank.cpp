@@ -9,7 +9,18 @@ namespace bilancetta
 namespace
 {
 
-// Inverse of the standard normal distribution: Acklam's rational approximation (relative error 1.2e-9).
+// The generalised golden ratio: the positive root of x^(d+1) = x + 1.
+double golden_ratio(int dimensions)
+{
+  double x = 1.5;
+  for (int i = 0; i < 40; ++i) {
+    x = std::pow(1.0 + x, 1.0 / (dimensions + 1));
+  }
+  return x;
+}
+
+}  // namespace
+
 double inverse_normal(double p)
 {
   constexpr double a[] = {-3.969683028665376e+01, 2.209460984245205e+02,  -2.759285104469687e+02,
@@ -32,18 +43,6 @@ double inverse_normal(double p)
          (((((b[0] * r + b[1]) * r + b[2]) * r + b[3]) * r + b[4]) * r + 1.0);
 }
 
-// The generalised golden ratio: the positive root of x^(d+1) = x + 1.
-double golden_ratio(int dimensions)
-{
-  double x = 1.5;
-  for (int i = 0; i < 40; ++i) {
-    x = std::pow(1.0 + x, 1.0 / (dimensions + 1));
-  }
-  return x;
-}
-
-}  // namespace
-
 NormalBank::NormalBank(int draws, int dimensions)
     : draws_(draws), dimensions_(dimensions), values_(static_cast<std::size_t>(draws) * dimensions)
 {
@@ -60,17 +59,17 @@ NormalBank::NormalBank(int draws, int dimensions)
   }
 }
 
-const NormalBank& bank_for(const Hypothesis& hypothesis)
+const NormalBank& bank_for(Kind kind, int variables)
 {
   static const std::vector<NormalBank> named = [] {
     std::vector<NormalBank> banks;
     for (int dimensions = 1; dimensions <= max_variables; ++dimensions) {
-      banks.emplace_back(most_lines, dimensions);
+      banks.emplace_back(banked, dimensions);
     }
     return banks;
   }();
   static const NormalBank open(8192, open_mix_variables);
-  return hypothesis.kind == Kind::open_mix ? open : named[std::max(hypothesis.variables, 1) - 1];
+  return kind == Kind::open_mix ? open : named[std::max(variables, 1) - 1];
 }
 
 }  // namespace bilancetta

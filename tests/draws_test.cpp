@@ -20,9 +20,9 @@ TEST_CASE("four draws in a register are the same four one by one", "[draws]")
     INFO(static_cast<int>(h.kind) << ", materials " << h.outer_material << ", " << h.inner_material);
     Draws fours(h);
     Draws ones(h);
-    const int draws = static_cast<int>(draw_weights_of(h).size());
+    const int draws = static_cast<int>(line_set_for(h).weights.size());
     REQUIRE(draws % 4 == 0);
-    REQUIRE(draw_weights_of(h, true).size() % 4 == 0);
+    REQUIRE(line_set_for(h, true).weights.size() % 4 == 0);
     for (int first = 0; first < draws; first += 4 * (1 + draws / 400)) {
       const Outcome<Four> together = fours.outcomes(first);
       const Four fractions = fraction_of(h, together, silver);

@@ -6,7 +6,7 @@
 #include <cmath>
 #include <map>
 
-#include "draws.hpp"
+#include "normal_bank.hpp"
 
 using namespace bilancetta;
 using Catch::Matchers::WithinAbs;
@@ -75,11 +75,11 @@ TEST_CASE("no draw explains a reading better than the fit", "[fit]")
       const double u = 0.004 * density;
       const Fit fit = fit_of(h, density, u);
       ++tried[{h.kind, h.outer.porous}];
-      const int draws = std::min(bank_for(h).draws(), 8192);
+      const int draws = std::min(bank_for(h.kind, h.variables).draws(), 8192);
       for (int i = 0; i < draws; ++i) {
         double z[max_variables] = {};
         for (int k = 0; k < h.variables; ++k) {
-          z[k] = bank_for(h).at(i)[k];
+          z[k] = bank_for(h.kind, h.variables).at(i)[k];
         }
         // exp(-cost/2) of no draw is larger, to 1e-6.
         if (cost_of(h, z, density, u) < fit.misfit * fit.misfit - 2e-6) {

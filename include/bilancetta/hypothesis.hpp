@@ -119,7 +119,7 @@ struct Hypothesis {
     if (kind == Kind::hollow) {
       const T odds = exp(amount.at(z));
       o.amount = odds / (T(1.0) + odds);
-      o.density *= T(1.0) - o.amount;
+      o.density /= T(1.0) + odds;
       return o;
     }
     const T inner_density = inner.evaluate(z, o.inner);

@@ -1,0 +1,194 @@
+#include "line_set.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cassert>
+#include <cmath>
+#include <mutex>
+
+#include "normal_bank.hpp"
+
+namespace bilancetta
+{
+
+namespace
+{
+
+// Ends of the lines, in standard deviations. Where layers or voids fill nearly all of a piece the density hardly moves
+// any more: odds of a thousandth lie out here.
+constexpr double reach = 5.0;
+
+struct Lattice {
+  int points;
+  std::array<int, max_variables> generator;
+};
+constexpr std::array<Lattice, 5> lattices = {{{96, {1, 29, 23, 13, 17, 7, 5, 47}},
+                                              {149, {1, 44, 36, 55, 29, 63, 49, 70}},
+                                              {191, {1, 74, 34, 23, 18, 60, 27, 66}},
+                                              {289, {1, 80, 118, 45, 132, 141, 69, 84}},
+                                              {397, {1, 151, 71, 60, 27, 145, 188, 51}}}};
+
+// Kinds that are drawn alike.
+enum class Sort { open_mix, fine, side_by_side, coated, other };
+constexpr int sorts = 5;
+
+Sort sort_of(const Hypothesis& h, bool fine)
+{
+  if (h.kind == Kind::open_mix) {
+    return Sort::open_mix;
+  }
+  if (fine && h.variables > 2) {
+    return Sort::fine;
+  }
+  const bool side_by_side = h.kind == Kind::inlay || h.kind == Kind::joined;
+  return side_by_side ? Sort::side_by_side : h.kind == Kind::plated ? Sort::coated : Sort::other;
+}
+
+struct LineCount {
+  int lines, nodes;
+};
+
+// As few as keep to brute force (tests/validation/against_brute_force.cpp), since tabulating takes most of a start.
+LineCount count_of(Sort sort, int variables)
+{
+  if (sort == Sort::open_mix) {
+    return {4096, 40};
+  }
+  const bool some = variables == 4 || variables == 5;
+  if (sort == Sort::fine) {
+    return {some ? 1400 : banked, 32};
+  }
+  if (variables < 3) {
+    constexpr std::array<LineCount, 3> few = {{{1, 24}, {1, 512}, {96, 32}}};
+    return few[static_cast<std::size_t>(variables)];
+  }
+  if (variables == 3) {
+    return sort == Sort::coated ? LineCount{96, 28} : LineCount{191, 28};
+  }
+  // Near the density of one part two kinds of piece meet: with little of the other, or with as dense a mix of it.
+  const int lines = sort == Sort::side_by_side ? 397 : sort == Sort::coated ? 149 : 289;
+  return {some ? lines : 289, 20};
+}
+
+// Where a line lies on one of the axes across, and how much denser N(0, 1) is there than the lines are.
+struct Across {
+  double at, density;
+};
+
+Across widened(double drawn, double widening)
+{
+  return {widening * drawn, widening * std::exp(-0.5 * drawn * drawn * (widening * widening - 1.0))};
+}
+
+// What is odd in one way is odd where others are too; but many ways made wide together leave few lines in the middle.
+double widening_for(int ways)
+{
+  return ways < 3 ? 1.8 : ways < 5 ? 1.5 : 1.3;
+}
+
+const NormalBank& bank_of(Sort sort, const LineSet& set)
+{
+  return bank_for(sort == Sort::open_mix ? Kind::open_mix : Kind::solid, set.ways + 1);
+}
+
+Across across_at(const LineSet& set, Sort sort, int line, int way)
+{
+  if (sort == Sort::open_mix || sort == Sort::fine) {
+    const double drawn = bank_of(sort, set).at(line)[way + 1];
+    const bool wide = way == 0 || set.ways == 2;
+    return widened(drawn, sort == Sort::open_mix ? 1.2 : wide ? 2.0 : widening_for(set.ways));
+  }
+  if (way == 0) {
+    // On even lines a normal distribution is integrated nearly without error.
+    const double at = -reach + 2.0 * reach * lattice_coordinate(set.lines, line, 0);
+    return {at, 2.0 * reach / std::sqrt(2.0 * M_PI) * std::exp(-0.5 * at * at)};
+  }
+  return widened(inverse_normal(lattice_coordinate(set.lines, line, way)), widening_for(set.ways));
+}
+
+// What part of a step a line is shifted by against others.
+double shift_of(const LineSet& set, Sort sort, int line)
+{
+  if (sort == Sort::open_mix || sort == Sort::fine) {
+    return 0.5 * std::erfc(-bank_of(sort, set).at(line)[0] * M_SQRT1_2);
+  }
+  return set.lines > 1 ? lattice_coordinate(set.lines, line, set.ways) : 0.5;
+}
+
+// The mass of each draw in so many parts of its step. The last draw of a line has none.
+std::vector<float> masses_of(const LineSet& set, int parts)
+{
+  constexpr double negligible = 5e-6;  // of a mean draw's mass
+  // Masses even within parts widen a normal distribution by a sixth of a squared part.
+  const double part_of_step = set.step / parts;
+  const double per_sd = M_SQRT1_2 / std::sqrt(1.0 - part_of_step * part_of_step / 6.0);
+  std::vector<float> masses;
+  masses.reserve(static_cast<std::size_t>(set.lines) * set.nodes * parts);
+  for (int line = 0; line < set.lines; ++line) {
+    const auto below = [&](int part) { return 0.5 * std::erfc(-per_sd * (set.starts[line] + part_of_step * part)); };
+    double passed = below(0);
+    for (int node = 0; node < set.nodes; ++node) {
+      double to[LineSet::parts_of_step + 1] = {passed};
+      for (int part = 1; part <= parts; ++part) {
+        to[part] = node + 1 == set.nodes ? passed : below(node * parts + part);
+      }
+      const bool counts = set.density[line] * (to[parts] - passed) > negligible / set.nodes;
+      for (int part = 0; part < parts; ++part) {
+        masses.push_back(counts ? static_cast<float>(set.density[line] * (to[part + 1] - to[part])) : 0.0F);
+      }
+      passed = to[parts];
+    }
+  }
+  return masses;
+}
+
+LineSet made(Sort sort, int variables)
+{
+  const LineCount count = count_of(sort, variables);
+  LineSet set;
+  set.lines = count.lines;
+  set.nodes = count.nodes;
+  set.ways = std::max(variables - 1, 0);
+  set.step = 2.0 * reach / (count.nodes - 2);
+  for (int line = 0; line < set.lines; ++line) {
+    set.starts.push_back(-reach - shift_of(set, sort, line) * set.step);
+    double density = 1.0;
+    for (int way = 0; way < set.ways; ++way) {
+      const Across across = across_at(set, sort, line, way);
+      set.across.push_back(across.at);
+      density *= across.density;
+    }
+    set.density.push_back(density);
+  }
+  set.weights = masses_of(set, 1);
+  if (sort != Sort::fine) {
+    set.parts = masses_of(set, LineSet::parts_of_step);
+  }
+  return set;
+}
+
+}  // namespace
+
+double lattice_coordinate(int points, int i, int k)
+{
+  const auto lattice =
+      std::find_if(lattices.begin(), lattices.end(), [&](const Lattice& l) { return l.points == points; });
+  assert(lattice != lattices.end());
+  return (i * lattice->generator[k] % points + 0.5) / points;
+}
+
+const LineSet& line_set_for(const Hypothesis& hypothesis, bool fine)
+{
+  // Made when first asked for, by whichever thread asks.
+  struct Slot {
+    std::once_flag once;
+    LineSet set;
+  };
+  static std::array<std::array<Slot, max_variables + 1>, sorts> slots;
+  const Sort sort = sort_of(hypothesis, fine);
+  Slot& slot = slots[static_cast<std::size_t>(sort)][hypothesis.variables];
+  std::call_once(slot.once, [&] { slot.set = made(sort, hypothesis.variables); });
+  return slot.set;
+}
+
+}  // namespace bilancetta
