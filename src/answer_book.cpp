@@ -132,12 +132,20 @@ std::vector<ByFacts> AnswerBook::facts_given(const Answers& answers) const
   std::vector<std::size_t> everyone(members_.size());
   std::iota(everyone.begin(), everyone.end(), std::size_t{0});
   std::vector<ByFacts> all(members_.size(), facts_before(answers.reagent_checked));
+  std::vector<AnswerOdds> given;
   for (const auto& [test, answer] : answers.given) {
+    given.emplace_back(*tables_, *test_called(test).row, answer, reagent_);
     const std::vector<ByFacts> own = odds_of(test, answer, everyone);
     for (std::size_t m = 0; m < all.size(); ++m) {
       for (int facts = 0; facts < fact_cases; ++facts) {
         all[m][facts] *= own[m][facts];
       }
+    }
+  }
+  for (std::size_t m = 0; m < all.size() && given.size() > 1; ++m) {
+    for (int facts = 0; facts < fact_cases; ++facts) {
+      all[m][facts] *= static_cast<float>(agreement_of(*tables_, given, members_[m]->hypothesis, notch_through(facts),
+                                                       reagent_works(facts), skin_clean(facts)));
     }
   }
   return all;

@@ -55,7 +55,7 @@ double conductivity_density(const Tables& tables, double relative_sd, const Hypo
 
 AnswerOdds::AnswerOdds(const Tables& tables, const BenchTest& test, const std::string& answer,
                        const std::string& reagent)
-    : tables_(&tables), test_(&test)
+    : tables_(&tables), test_(&test), answer_(answer)
 {
   if (test.answers.empty()) {
     reading_ = std::stod(answer);
@@ -116,13 +116,65 @@ double AnswerOdds::probability(const Hypothesis& h, bool notch_through, bool rea
     // A coat of some micrometres holds too little metal to pull hard.
     return h.kind == Kind::plated ? weak_ : clean_[h.outer_material];
   }
+  return clean_[shows_inner(h, notch_through) ? h.inner_material : h.outer_material];
+}
+
+bool AnswerOdds::shows_inner(const Hypothesis& h, bool notch_through) const
+{
   const bool deep = test_->site == "notch" || test_->site == "piece";
-  const bool inner = h.kind == Kind::plated ? deep && notch_through : test_->site == "back";
-  return clean_[inner ? h.inner_material : h.outer_material];
+  return h.kind == Kind::plated ? deep && notch_through : test_->site == "back";
+}
+
+int AnswerOdds::metal_seen(const Hypothesis& h, bool notch_through, bool reagent_works, bool skin_clean) const
+{
+  const bool unknown_drop = test_->property == "chromate" && dead_ < 0.0;
+  if (clean_.empty() || unknown_drop || test_->property == "magnet" || h.kind == Kind::open_mix) {
+    return -1;
+  }
+  if ((!reagent_works && dead_ >= 0.0) || (!skin_clean && dirty_ >= 0.0)) {
+    return -1;
+  }
+  return h.inner_material >= 0 && shows_inner(h, notch_through) ? h.inner_material : h.outer_material;
+}
+
+bool AnswerOdds::asks_the_same(const AnswerOdds& other) const
+{
+  return test_->property == other.test_->property;
+}
+
+double agreement_of(const Tables& tables, const std::vector<AnswerOdds>& given, const Hypothesis& h, bool notch_through,
+                    bool reagent_works, bool skin_clean)
+{
+  const auto metal = [&](const AnswerOdds& odds) {
+    return odds.metal_seen(h, notch_through, reagent_works, skin_clean);
+  };
+  double factor = 1.0;
+  for (auto one = given.begin(); one != given.end(); ++one) {
+    const int own = metal(*one);
+    const auto with_it = [&](const AnswerOdds& other) { return other.asks_the_same(*one) && metal(other) == own; };
+    if (own < 0 || std::any_of(given.begin(), one, with_it)) {
+      continue;
+    }
+    double product = 1.0;
+    int count = 0;
+    bool alike = true;
+    for (auto other = one; other != given.end(); ++other) {
+      if (with_it(*other)) {
+        product *= other->probability(h, notch_through, reagent_works, skin_clean);
+        alike = alike && other->answers_the_same(*one);
+        ++count;
+      }
+    }
+    if (count > 1) {
+      const double together = tables.facts.one_answer_for_a_metal;
+      factor *= 1.0 - together + (alike ? together * std::pow(product, 1.0 / count - 1.0) : 0.0);
+    }
+  }
+  return factor;
 }
 
 BenchOdds::BenchOdds(const Tables& tables, const Answers& answers)
-    : facts_(&tables.facts),
+    : tables_(&tables),
       works_(answers.reagent_checked ? tables.facts.reagent_works_if_checked : tables.facts.reagent_works)
 {
   for (const auto& [key, answer] : answers.given) {
@@ -141,8 +193,9 @@ double BenchOdds::likelihood(const Hypothesis& hypothesis) const
   double total = 0.0;
   for (int which = 0; which < 8; ++which) {
     const Facts facts{(which & 1) == 0, (which & 2) == 0, (which & 4) == 0};
-    double p = of(facts.notch_through, facts_->notch_through_coat) * of(facts.reagent_works, works_) *
-               of(facts.skin_clean, facts_->skin_clean);
+    double p = of(facts.notch_through, tables_->facts.notch_through_coat) * of(facts.reagent_works, works_) *
+               of(facts.skin_clean, tables_->facts.skin_clean) *
+               agreement_of(*tables_, odds_, hypothesis, facts.notch_through, facts.reagent_works, facts.skin_clean);
     for (const AnswerOdds& odds : odds_) {
       p *= odds.probability(hypothesis, facts.notch_through, facts.reagent_works, facts.skin_clean);
     }

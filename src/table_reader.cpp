@@ -88,6 +88,7 @@ void read_single_tables(const std::vector<Document>& documents, Tables& tables)
       tables.facts.reagent_works = facts->number("reagent_works");
       tables.facts.reagent_works_if_checked = facts->number("reagent_works_if_checked");
       tables.facts.skin_clean = facts->number("skin_clean");
+      tables.facts.one_answer_for_a_metal = facts->number("one_answer_for_a_metal");
       tables.facts.dead_reagent = facts->numbers("dead_reagent");
       tables.facts.dirty_skin_reagent = facts->numbers("dirty_skin_reagent");
       tables.facts.dirty_skin_colour = facts->numbers("dirty_skin_colour");

@@ -1,11 +1,15 @@
 #include <cmath>
+#include <numeric>
 
+#include "answer_book.hpp"
 #include "bilancetta/bench_test.hpp"
+#include "bilancetta/posterior.hpp"
 #include "support.hpp"
 
 using namespace bilancetta;
 using namespace testing;
 using Catch::Matchers::WithinAbs;
+using Catch::Matchers::WithinRel;
 
 namespace
 {
@@ -220,6 +224,56 @@ TEST_CASE("two drops from one bottle are not two independent witnesses", "[bench
   const double one = likelihood(silver, {{"notch-reagent", "no-reaction"}});
   const double other = likelihood(silver, {{"back-reagent", "no-reaction"}});
   CHECK(likelihood(silver, {{"notch-reagent", "no-reaction"}, {"back-reagent", "no-reaction"}}) > 2 * one * other);
+}
+
+// Against the definition: of two drops on one metal one answer has the chance (1 - t) p1 p2 + t sqrt(p1 p2).
+TEST_CASE("two drops on one metal agree more often than by chance", "[bench_test]")
+{
+  const AnswerOdds skin(tables(), test_called(tables(), "skin-reagent"), "dark-red", "chromate");
+  const AnswerOdds notch(tables(), test_called(tables(), "notch-reagent"), "dark-red", "chromate");
+  const AnswerOdds brown(tables(), test_called(tables(), "notch-reagent"), "brown", "chromate");
+  const AnswerOdds colour(tables(), test_called(tables(), "notch-colour"), "grey", "chromate");
+  const double t = tables().facts.one_answer_for_a_metal;
+  const auto agreement = [&](const std::vector<AnswerOdds>& given, const Hypothesis& h, bool through = true,
+                             bool works = true) { return agreement_of(tables(), given, h, through, works, true); };
+  const Hypothesis silver = solid("sterling");
+  const double p1 = skin.probability(silver, true, true, true);
+  const double p2 = notch.probability(silver, true, true, true);
+  CHECK_THAT(agreement({skin, notch}, silver) * p1 * p2, WithinAbs((1 - t) * p1 * p2 + t * std::sqrt(p1 * p2), 1e-12));
+  CHECK_THAT(agreement({notch, skin}, silver), WithinAbs(agreement({skin, notch}, silver), 1e-12));
+  CHECK_THAT(agreement({skin, brown}, silver), WithinAbs(1 - t, 1e-12));
+  // Other metals, other questions, a drop that no longer works.
+  const Hypothesis plated = layered(Build::plated, "fine-silver", "c11000");
+  CHECK(agreement({skin, notch}, plated) == 1.0);
+  CHECK(agreement({skin, notch}, plated, false) > 1.0);
+  CHECK(agreement({skin, colour}, silver) == 1.0);
+  CHECK(agreement({skin, notch}, silver, true, false) == 1.0);
+  // A second drop that repeats the first says less than it would alone.
+  const Hypothesis copper = solid("c11000");
+  const double first =
+      likelihood(silver, {{"skin-reagent", "dark-red"}}) / likelihood(copper, {{"skin-reagent", "dark-red"}});
+  const double second =
+      likelihood(silver, {{"notch-reagent", "dark-red"}}) / likelihood(copper, {{"notch-reagent", "dark-red"}});
+  const Answers same = answered({{"skin-reagent", "dark-red"}, {"notch-reagent", "dark-red"}});
+  const double both = likelihood_of(same, silver) / likelihood_of(same, copper);
+  CHECK(both > first);
+  CHECK(both < first * second);
+}
+
+// Against the same odds without the book.
+TEST_CASE("the book of a batch knows that drops agree", "[bench_test]")
+{
+  const Prepared prepared(tables(), PieceSize{});
+  const Members& members = prepared.members(0.1);
+  const AnswerBook book(tables(), members, "chromate");
+  const Answers answers =
+      answered({{"skin-reagent", "dark-red"}, {"notch-reagent", "dark-red"}, {"magnet", "no-pull"}});
+  const std::vector<ByFacts> facts = book.facts_given(answers);
+  const BenchOdds odds(tables(), answers);
+  for (std::size_t m = 0; m < members.size(); ++m) {
+    const double sum = std::accumulate(facts[m].begin(), facts[m].end(), 0.0);
+    CHECK_THAT(sum, WithinRel(odds.likelihood(members[m]->hypothesis), 1e-4));
+  }
 }
 
 TEST_CASE("the open mix takes every answer alike", "[bench_test]")

@@ -33,10 +33,19 @@ class AnswerOdds
   /// inlay is its carrier; a magnetic coat pulls weakly; for the open mix every answer is equally likely.
   [[nodiscard]] double probability(const Hypothesis& hypothesis, bool notch_through, bool reagent_works,
                                    bool skin_clean) const;
+  /// The material that shows there and is not hidden by dirt or a dead drop, as an index into Tables::materials; -1 if
+  /// no one material answers. What the open mix shows is not known.
+  [[nodiscard]] int metal_seen(const Hypothesis& hypothesis, bool notch_through, bool reagent_works,
+                               bool skin_clean) const;
+  /// Whether both ask for the same property, such as the colour of a drop, and got the same answer.
+  [[nodiscard]] bool asks_the_same(const AnswerOdds& other) const;
+  [[nodiscard]] bool answers_the_same(const AnswerOdds& other) const { return answer_ == other.answer_; }
 
  private:
+  [[nodiscard]] bool shows_inner(const Hypothesis& hypothesis, bool notch_through) const;
   const Tables* tables_;
   const BenchTest* test_;
+  std::string answer_;
   double reading_ = 0.0, flat_ = 1.0;
   double weak_ = 1.0;                  ///< of a weak magnetic pull
   double dead_ = -1.0, dirty_ = -1.0;  ///< below 0: does not apply
@@ -45,8 +54,16 @@ class AnswerOdds
   std::array<double, 4> by_build_{};
 };
 
+/// How much likelier answers are together than one by one, given the hypothesis and the three facts. Two drops on one
+/// metal turn the same colour more often than its chances say, for they fall on the same alloy and are named by the
+/// same eye: with the chance `one_answer_for_a_metal` tests of one property show one answer there, whose chance is the
+/// geometric mean of theirs.
+double agreement_of(const Tables& tables, const std::vector<AnswerOdds>& given, const Hypothesis& hypothesis,
+                    bool notch_through, bool reagent_works, bool skin_clean);
+
 /// P(answers | hypothesis): answers are independent given the hypothesis and three yes/no facts (the
-/// notch went through the coat, the reagent works, the skin is clean), summed over the eight cases.
+/// notch went through the coat, the reagent works, the skin is clean) but for their agreement, summed over the eight
+/// cases.
 class BenchOdds
 {
  public:
@@ -55,7 +72,7 @@ class BenchOdds
   [[nodiscard]] double likelihood(const Hypothesis& hypothesis) const;
 
  private:
-  const BenchFacts* facts_;
+  const Tables* tables_;
   double works_;
   std::vector<AnswerOdds> odds_;
 };
