@@ -29,8 +29,8 @@ constexpr std::array<Lattice, 5> lattices = {{{96, {1, 29, 23, 13, 17, 7, 5, 47}
                                               {397, {1, 151, 71, 60, 27, 145, 188, 51}}}};
 
 // Kinds that are drawn alike.
-enum class Sort { open_mix, fine, side_by_side, coated, other };
-constexpr int sorts = 5;
+enum class Sort { open_mix, fine, side_by_side, coated, hollow, solid };
+constexpr int sorts = 6;
 
 Sort sort_of(const Hypothesis& h, bool fine)
 {
@@ -40,8 +40,17 @@ Sort sort_of(const Hypothesis& h, bool fine)
   if (fine && h.variables > 2) {
     return Sort::fine;
   }
-  const bool side_by_side = h.kind == Kind::inlay || h.kind == Kind::joined;
-  return side_by_side ? Sort::side_by_side : h.kind == Kind::plated ? Sort::coated : Sort::other;
+  switch (h.kind) {
+    case Kind::inlay:
+    case Kind::joined:
+      return Sort::side_by_side;
+    case Kind::plated:
+      return Sort::coated;
+    case Kind::hollow:
+      return Sort::hollow;
+    default:
+      return Sort::solid;
+  }
 }
 
 struct LineCount {
@@ -63,7 +72,7 @@ LineCount count_of(Sort sort, int variables)
     return few[static_cast<std::size_t>(variables)];
   }
   if (variables == 3) {
-    return sort == Sort::coated ? LineCount{96, 28} : LineCount{191, 28};
+    return {sort == Sort::coated ? 96 : sort == Sort::hollow ? 289 : 191, 28};
   }
   // Near the density of one part two kinds of piece meet: with little of the other, or with as dense a mix of it.
   const int lines = sort == Sort::side_by_side ? 397 : sort == Sort::coated ? 149 : 289;
