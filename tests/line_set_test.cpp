@@ -92,7 +92,7 @@ TEST_CASE("lattices are built component by component", "[line_set]")
 // Against N(0, 1): mean 0, variance 1, nothing beyond.
 TEST_CASE("the draws of a set of lines have the moments of N(0, I)", "[line_set]")
 {
-  for (const Kind kind : {Kind::solid, Kind::plated, Kind::inlay, Kind::open_mix}) {
+  for (const Kind kind : {Kind::solid, Kind::plated, Kind::inlay, Kind::hollow, Kind::open_mix}) {
     for (int variables = kind == Kind::open_mix ? 4 : 1; variables <= (kind == Kind::open_mix ? 4 : 7); ++variables) {
       for (const bool fine : {false, true}) {
         const LineSet& set = line_set_for(of(kind, variables), fine);
