@@ -37,7 +37,7 @@ class AnswerOdds
   /// no one material answers. What the open mix shows is not known.
   [[nodiscard]] int metal_seen(const Hypothesis& hypothesis, bool notch_through, bool reagent_works,
                                bool skin_clean) const;
-  /// Whether both ask for the same property, such as the colour of a drop, and got the same answer.
+  /// Whether both ask for the same property, such as what a drop does.
   [[nodiscard]] bool asks_the_same(const AnswerOdds& other) const;
   [[nodiscard]] bool answers_the_same(const AnswerOdds& other) const { return answer_ == other.answer_; }
 
