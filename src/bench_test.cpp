@@ -98,7 +98,8 @@ double AnswerOdds::probability(const Hypothesis& h, bool notch_through, bool rea
     return flat_;
   }
   if (clean_.empty()) {
-    return by_build_[static_cast<int>(h.build)];
+    // A hollow piece is one metal all round: its faces and its rim look like those of a solid one.
+    return by_build_[static_cast<int>(h.kind == Kind::hollow ? Build::solid : h.build)];
   }
   if (!reagent_works && dead_ >= 0.0) {
     return dead_;

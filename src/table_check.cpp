@@ -72,6 +72,30 @@ void check_test(const BenchTest& test)
   }
 }
 
+// What dead drops and dirty skins show has a chance for every answer of the tests they spoil.
+void check_facts(const Tables& tables)
+{
+  const auto check = [&](const char* field, const std::map<std::string, double>& chances, const BenchTest& test) {
+    for (const std::string& answer : test.answers) {
+      if (!chances.contains(answer)) {
+        refuse_row(tables.facts.origin, field, fmt::format("no chance is given for \"{}\" of {}", answer, test.key));
+      }
+    }
+  };
+  for (const BenchTest& test : tables.tests) {
+    const bool surface = test.site == "skin" || test.site == "back";
+    if (test.property == "chromate") {
+      check("dead_reagent", tables.facts.dead_reagent, test);
+    }
+    if (surface && test.property == "chromate") {
+      check("dirty_skin_reagent", tables.facts.dirty_skin_reagent, test);
+    }
+    if (surface && test.property == "skin") {
+      check("dirty_skin_colour", tables.facts.dirty_skin_colour, test);
+    }
+  }
+}
+
 }  // namespace
 
 void check_tables(const Tables& tables, bool users_rows)
@@ -107,6 +131,7 @@ void check_tables(const Tables& tables, bool users_rows)
   for (const BenchTest& test : tables.tests) {
     check_test(test);
   }
+  check_facts(tables);
 }
 
 }  // namespace bilancetta

@@ -68,6 +68,21 @@ void read_rows(const std::vector<Document>& documents, std::string_view kind, st
   }
 }
 
+BenchFacts read_facts(const TomlRow& row)
+{
+  BenchFacts facts;
+  facts.notch_through_coat = row.chance("notch_through_coat");
+  facts.reagent_works = row.chance("reagent_works");
+  facts.reagent_works_if_checked = row.chance("reagent_works_if_checked");
+  facts.skin_clean = row.chance("skin_clean");
+  facts.one_answer_for_a_metal = row.chance("one_answer_for_a_metal");
+  facts.dead_reagent = row.chances("dead_reagent");
+  facts.dirty_skin_reagent = row.chances("dirty_skin_reagent");
+  facts.dirty_skin_colour = row.chances("dirty_skin_colour");
+  facts.origin = row.origin();
+  return facts;
+}
+
 void read_single_tables(const std::vector<Document>& documents, Tables& tables)
 {
   for (const Document& document : documents) {
@@ -81,17 +96,13 @@ void read_single_tables(const std::vector<Document>& documents, Tables& tables)
         mix->refuse("constituents", fmt::format("2 to {} constituents are needed", open_mix_variables + 1));
       }
       tables.open_mix.log_ratio_sd = mix->number("log_ratio_sd");
-      tables.open_mix.prior = mix->number("prior");
+      if (tables.open_mix.log_ratio_sd <= 0.0) {
+        mix->refuse("log_ratio_sd", "a standard deviation above 0 is required here");
+      }
+      tables.open_mix.prior = mix->chance("prior");
     }
     if (const auto facts = top.inner("facts")) {
-      tables.facts.notch_through_coat = facts->number("notch_through_coat");
-      tables.facts.reagent_works = facts->number("reagent_works");
-      tables.facts.reagent_works_if_checked = facts->number("reagent_works_if_checked");
-      tables.facts.skin_clean = facts->number("skin_clean");
-      tables.facts.one_answer_for_a_metal = facts->number("one_answer_for_a_metal");
-      tables.facts.dead_reagent = facts->numbers("dead_reagent");
-      tables.facts.dirty_skin_reagent = facts->numbers("dirty_skin_reagent");
-      tables.facts.dirty_skin_colour = facts->numbers("dirty_skin_colour");
+      tables.facts = read_facts(*facts);
     }
   }
 }

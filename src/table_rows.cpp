@@ -96,8 +96,12 @@ Place read_place(const TomlRow& row)
   double sum = 0.0;
   for (const Build build : all_builds) {
     const auto match = builds.find(std::string(name_of(build)));
-    p.builds[static_cast<int>(build)] = match == builds.end() ? 0.0 : match->second;
-    sum += p.builds[static_cast<int>(build)];
+    const double chance = match == builds.end() ? 0.0 : match->second;
+    if (chance < 0.0) {
+      row.refuse("builds", fmt::format("{} is {}; no share is below 0", name_of(build), chance));
+    }
+    p.builds[static_cast<int>(build)] = chance;
+    sum += chance;
   }
   if (std::abs(sum - 1.0) > 1e-6) {
     row.refuse("builds", fmt::format("solid, plated, inlay and other sum to {}, not 1", sum));

@@ -47,6 +47,15 @@ double TomlRow::number_or(std::string_view field, double otherwise) const
   return has(field) ? number(field) : otherwise;
 }
 
+double TomlRow::chance(std::string_view field) const
+{
+  const double value = number(field);
+  if (value < 0.0 || value > 1.0) {
+    refuse(field, fmt::format("{} is no chance; write a number from 0 to 1", value));
+  }
+  return value;
+}
+
 bool TomlRow::flag_or(std::string_view field, bool otherwise) const
 {
   if (!has(field)) {
@@ -107,6 +116,23 @@ std::map<std::string, double> TomlRow::numbers(std::string_view field) const
     for (const auto& [key, node] : *table->table_) {
       all[std::string(key.str())] = table->number(key.str());
     }
+  }
+  return all;
+}
+
+std::map<std::string, double> TomlRow::chances(std::string_view field) const
+{
+  const std::map<std::string, double> all = numbers(field);
+  double sum = 0.0;
+  for (const auto& [answer, chance] : all) {
+    if (chance <= 0.0 || chance >= 1.0) {
+      refuse(field,
+             fmt::format("the chance of \"{}\" is {}; it must lie between 0 and 1, ends excluded", answer, chance));
+    }
+    sum += chance;
+  }
+  if (std::abs(sum - 1.0) > 1e-4) {
+    refuse(field, fmt::format("the chances sum to {}, not 1", sum));
   }
   return all;
 }

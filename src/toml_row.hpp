@@ -24,10 +24,13 @@ class TomlRow
   [[nodiscard]] std::string text_or(std::string_view field, std::string_view otherwise) const;
   [[nodiscard]] double number(std::string_view field) const;  ///< required
   [[nodiscard]] double number_or(std::string_view field, double otherwise) const;
+  [[nodiscard]] double chance(std::string_view field) const;  ///< required, 0 to 1
   [[nodiscard]] bool flag_or(std::string_view field, bool otherwise) const;
   [[nodiscard]] Range range(std::string_view field) const;                     ///< required, low <= typical <= high
   [[nodiscard]] std::vector<std::string> texts(std::string_view field) const;  ///< empty if missing
   [[nodiscard]] std::map<std::string, double> numbers(std::string_view field) const;  ///< empty if missing
+  /// Chances of answers: each above 0, together 1.
+  [[nodiscard]] std::map<std::string, double> chances(std::string_view field) const;
   [[nodiscard]] std::map<std::string, Range> ranges(std::string_view field) const;
   [[nodiscard]] std::map<std::string, Commonness> found(std::string_view field) const;
   [[nodiscard]] std::vector<std::pair<double, double>> pairs(std::string_view field) const;  ///< [[x, y], ...]

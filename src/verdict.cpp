@@ -89,15 +89,17 @@ bool marks_allowed(const Tables& tables, const Piece& piece, Marks marks)
 namespace
 {
 
-// Where no answer at the bench could bring cadmium below the threshold of its caution, the caution says so.
+// Where no answer at the bench could bring cadmium below the threshold of its caution, the caution says so. What may
+// hold beryllium is not filed, so that tests that file are not among the proposals then.
 void say_if_cadmium_stays(const Tables& tables, const std::vector<Proposal>& proposals,
                           const std::vector<int>& plausible, Verdict& v)
 {
   constexpr double excluded_below = 0.02;
+  const bool unfiled = warns_of(v.cautions, "beryllium");
   for (CautionShown& caution : v.cautions) {
     if (caution.key == "cadmium" && caution.probability >= excluded_below &&
         lowest_hazard_after(tables, v.analysis, v.background, proposals, plausible, "cadmium") >= excluded_below) {
-      caution.text += " No test at the bench can exclude it.";
+      caution.text += unfiled ? " No test without a file can exclude it." : " No test at the bench can exclude it.";
     }
   }
 }

@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <cmath>
 #include <numeric>
 
@@ -186,6 +187,20 @@ TEST_CASE("a notch in the face of an inlay shows the face, its back the carrier"
   }
   CHECK(likelihood(inlay, {{"sides", "differ"}}) > likelihood(solid("fine-silver"), {{"sides", "differ"}}));
   CHECK(likelihood(inlay, {{"edge", "line"}}) > likelihood(solid("fine-silver"), {{"edge", "line"}}));
+}
+
+TEST_CASE("a hollow piece is one metal all round", "[bench_test]")
+{
+  const auto row = std::find_if(tables().builds.begin(), tables().builds.end(),
+                                [](const BuildRow& build) { return build.key == "hollow-silver-ware"; });
+  REQUIRE(row != tables().builds.end());
+  const int sterling = find_material(tables(), "sterling");
+  const Hypothesis hollow = hollow_hypothesis(tables(), static_cast<int>(row - tables().builds.begin()), sterling);
+  for (const auto& [test, answer] :
+       {std::pair{"sides", "alike"}, {"sides", "differ"}, {"edge", "plain"}, {"edge", "line"}}) {
+    INFO(test << " " << answer);
+    CHECK_THAT(likelihood(hollow, {{test, answer}}), WithinRel(likelihood(solid("sterling"), {{test, answer}}), 1e-12));
+  }
 }
 
 TEST_CASE("a magnet feels iron under any coat", "[bench_test]")

@@ -126,7 +126,8 @@ TEST_CASE("only the chromate drop brings the caution of chromium(VI)", "[caution
   CHECK(shown(nitric, "acid") != nullptr);
 }
 
-// Brute force: every remaining test is answered in every way, and the whole inference run anew.
+// Brute force: every remaining test is answered in every way, and the whole inference run anew. Where beryllium is
+// plausible a file is no test.
 TEST_CASE("cadmium is said to stay only where no answer at the bench would take it below 2 %", "[cautions]")
 {
   const Tables& tables = built_in_tables();
@@ -140,7 +141,11 @@ TEST_CASE("cadmium is said to stay only where no answer at the bench would take 
       continue;
     }
     double lowest = 1.0;
+    const bool unfiled = shown(v, "beryllium") != nullptr;
     for (const BenchTest& test : tables.tests) {
+      if (unfiled && files(test)) {
+        continue;
+      }
       for (const std::string& answer : possible_answers(test)) {
         Piece answered = piece;
         add_answer(tables, answered.context.answers, test.key, answer);
@@ -151,7 +156,8 @@ TEST_CASE("cadmium is said to stay only where no answer at the bench would take 
       }
     }
     INFO(density << " lowest " << lowest);
-    const bool said = contains(cadmium->text, "No test at the bench can exclude it.");
+    const bool said = contains(
+        cadmium->text, unfiled ? "No test without a file can exclude it." : "No test at the bench can exclude it.");
     if (std::abs(lowest - 0.02) > 0.002) {  // at the edge the cut of the plausible may decide
       CHECK(said == (lowest >= 0.02));
     }

@@ -67,6 +67,17 @@ const std::string ten_lines =
     "found = { unknown = \"rare\" }\n"
     "provenance = \"no-source-yet\"\n";
 
+const std::string facts =
+    "[facts]\n"
+    "notch_through_coat = 0.97\n"
+    "reagent_works = 0.93\n"
+    "reagent_works_if_checked = 0.995\n"
+    "skin_clean = 0.96\n"
+    "one_answer_for_a_metal = 0.5\n"
+    "dead_reagent = { red = 0.1, green = 0.9 }\n"
+    "dirty_skin_reagent = { red = 0.1, green = 0.9 }\n"
+    "dirty_skin_colour = { white = 0.5, dark = 0.5 }\n";
+
 std::string with_line(const std::string& text, const std::string& old_line, const std::string& new_line)
 {
   std::string changed = text;
@@ -343,6 +354,15 @@ TEST_CASE("every kind of bad row is refused with file, line and field", "[tables
       {"[[departure]]\nkey = \"d\"\nname = \"d\"\nconstituents = [\"Cu\"]\nsolutes = [\"Sn\"]\nknots = [[0.1, 0]]\n",
        "knots", 6},
       {"[[claim]]\nkey = \"c\"\nname = \"c\"\n", "materials", 1},
+      {"[[place]]\nkey = \"x\"\nbuilds = { solid = 1.2, plated = -0.2, inlay = 0.0, other = 0.0 }\n", "plated is -0.2",
+       3},
+      {with_line(facts, "0.97", "1.03"), "notch_through_coat", 2},
+      {with_line(facts, "0.995", "-0.5"), "reagent_works_if_checked", 4},
+      {with_line(facts, "white = 0.5, dark = 0.5", "white = 0.5, dark = 0.4"), "dirty_skin_colour", 9},
+      {with_line(facts, "red = 0.1, green = 0.9", "red = 0.0, green = 1.0"), "dead_reagent", 7},
+      {facts, "no chance is given for \"grey\" of skin-colour", 1},
+      {"[open-mix]\nconstituents = [\"Ag\", \"Cu\"]\nlog_ratio_sd = 0.0\nprior = 0.01\n", "log_ratio_sd", 3},
+      {"[open-mix]\nconstituents = [\"Ag\", \"Cu\"]\nlog_ratio_sd = 2.0\nprior = 7\n", "prior", 4},
   };
   for (const Bad& bad : rows) {
     INFO(bad.text);

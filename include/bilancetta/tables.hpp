@@ -75,6 +75,7 @@ struct BenchFacts {
   double notch_through_coat = 0.9, reagent_works = 0.93, reagent_works_if_checked = 0.995, skin_clean = 0.85;
   double one_answer_for_a_metal = 0.0;  ///< tests of one property show the same on one metal
   std::map<std::string, double> dead_reagent, dirty_skin_reagent, dirty_skin_colour;
+  Origin origin;
 };
 
 /// What a piece may be said to be.
