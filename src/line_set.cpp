@@ -71,10 +71,13 @@ LineCount count_of(Sort sort, int variables)
     constexpr std::array<LineCount, 3> few = {{{1, 24}, {1, 512}, {96, 32}}};
     return few[static_cast<std::size_t>(variables)];
   }
-  if (variables == 3) {
-    return {sort == Sort::coated ? 96 : sort == Sort::hollow ? 289 : 191, 28};
+  if (sort == Sort::hollow) {
+    return {variables == 3 ? 289 : 397, 28};
   }
   // Near the density of one part two kinds of piece meet: with little of the other, or with as dense a mix of it.
+  if (variables == 3) {
+    return {sort == Sort::side_by_side ? 289 : sort == Sort::coated ? 96 : 191, 28};
+  }
   const int lines = sort == Sort::side_by_side ? 397 : sort == Sort::coated ? 149 : 289;
   return {some ? lines : 289, 20};
 }
