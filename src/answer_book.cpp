@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <numeric>
 
 #include "vectorised.hpp"
@@ -25,14 +26,39 @@ constexpr bool skin_clean(int facts)
   return (facts & 4) == 0;
 }
 
-// Rows of so many columns, each times its weight, added up in their order.
-BILANCETTA_VECTORISED void add_rows(const float* from, const float* weights, int rows, int columns, float* out)
+BILANCETTA_VECTORISED void add_row(const float* from, float weight, int columns, float* out)
 {
-  for (int row = 0; row < rows; ++row) {
-    for (int k = 0; k < columns; ++k) {
-      out[k] += weights[row] * from[row * columns + k];
+  for (int k = 0; k < columns; ++k) {
+    out[k] += weight * from[k];
+  }
+}
+
+// The roots that are asked for most are quick.
+double root(double x, int n)
+{
+  return n == 1 ? x : n == 2 ? std::sqrt(x) : std::pow(x, 1.0 / n);
+}
+
+constexpr std::size_t most_told = 8;  // a bit for each
+
+// Of each member, case by case of the facts: bit k if told[k] is about the metal that the test asked would see.
+std::vector<std::array<std::uint8_t, fact_cases>> of_one_metal(const std::vector<const Member*>& members,
+                                                               const AnswerOdds& asked,
+                                                               const std::vector<AnswerOdds>& told)
+{
+  std::vector<std::array<std::uint8_t, fact_cases>> all(members.size());
+  for (std::size_t m = 0; m < members.size(); ++m) {
+    for (int facts = 0; facts < fact_cases; ++facts) {
+      const auto metal = [&](const AnswerOdds& odds) {
+        return odds.metal_seen(members[m]->hypothesis, notch_through(facts), reagent_works(facts), skin_clean(facts));
+      };
+      const int seen = metal(asked);
+      for (std::size_t k = 0; seen >= 0 && k < told.size(); ++k) {
+        all[m][facts] |= static_cast<std::uint8_t>(metal(told[k]) == seen ? 1U << k : 0U);
+      }
     }
   }
+  return all;
 }
 
 }  // namespace
@@ -40,19 +66,17 @@ BILANCETTA_VECTORISED void add_rows(const float* from, const float* weights, int
 AnswerBook::AnswerBook(const Tables& tables, const Members& members, const std::string& reagent)
     : tables_(&tables), members_(members.begin(), members.end()), reagent_(reagent)
 {
-  std::vector<AnswerOdds> answers;
   for (const BenchTest& test : tables.tests) {
-    const int first = static_cast<int>(answers.size());
+    const int first = columns();
     for (const std::string& answer : possible_answers(test)) {
-      answers.emplace_back(tables, test, answer, reagent);
+      answers_.emplace_back(tables, test, answer, reagent);
     }
-    tests_.push_back({&test, first, static_cast<int>(answers.size()) - first});
+    tests_.push_back({&test, first, columns() - first});
   }
-  columns_ = static_cast<int>(answers.size());
-  odds_.reserve(members.size() * fact_cases * answers.size());
+  odds_.reserve(members.size() * fact_cases * answers_.size());
   for (const Member* member : members) {
     for (int facts = 0; facts < fact_cases; ++facts) {
-      for (const AnswerOdds& answer : answers) {
+      for (const AnswerOdds& answer : answers_) {
         odds_.push_back(static_cast<float>(
             answer.probability(member->hypothesis, notch_through(facts), reagent_works(facts), skin_clean(facts))));
       }
@@ -60,12 +84,73 @@ AnswerBook::AnswerBook(const Tables& tables, const Members& members, const std::
   }
   for (const bool checked : {false, true}) {
     std::vector<float>& all = unanswered_[checked ? 1 : 0];
-    std::vector<float> row(answers.size());
+    std::vector<float> row(answers_.size());
     for (std::size_t m = 0; m < members.size(); ++m) {
       std::fill(row.begin(), row.end(), 0.0F);
       add_odds(m, facts_before(checked), 1.0F, row.data());
       all.insert(all.end(), row.begin(), row.end());
     }
+  }
+}
+
+std::vector<AnswerBook::Coupled> AnswerBook::coupled_to(const Answers& answers) const
+{
+  std::vector<Coupled> all;
+  for (const Test& test : tests_) {
+    const auto made = [&](const auto& given) { return given.first == test.row->key; };
+    if (test.row->answers.empty() || std::any_of(answers.given.begin(), answers.given.end(), made)) {
+      continue;
+    }
+    const AnswerOdds& asked = answers_[static_cast<std::size_t>(test.first)];
+    Coupled coupled{test.first, test.count, {}, {}};
+    std::vector<AnswerOdds> told;
+    for (const auto& [key, answer] : answers.given) {
+      const Test& other = test_called(key);
+      const int column = column_of(other, answer);
+      if (column >= 0 && answers_[column].asks_the_same(asked) && told.size() < most_told) {
+        told.push_back(answers_[column]);
+        coupled.told.push_back({other.first, column - other.first});
+      }
+    }
+    if (!told.empty()) {
+      coupled.of_one_metal = of_one_metal(members_, asked, told);
+      all.push_back(std::move(coupled));
+    }
+  }
+  return all;
+}
+
+void AnswerBook::add_agreement(std::size_t member, const ByFacts& facts, float mass, const Coupled& coupled,
+                               float* out) const
+{
+  const double together = tables_->facts.one_answer_for_a_metal;
+  for (int which = 0; which < fact_cases; ++which) {
+    const float* own = odds(member, which);
+    double product = 1.0;
+    int count = 0;
+    int answer = -1;
+    bool alike = true;
+    for (std::size_t k = 0; k < coupled.told.size(); ++k) {
+      if ((coupled.of_one_metal[member][which] >> k & 1U) != 0) {
+        const Coupled::Told& told = coupled.told[k];
+        product *= own[told.first + told.answer];
+        alike = alike && (answer < 0 || answer == told.answer);
+        answer = told.answer;
+        ++count;
+      }
+    }
+    if (count == 0 || !alike) {
+      continue;
+    }
+    const double apart = (1.0 - together) * product;
+    const double so_far = apart + together * root(product, count);
+    const double agreeing = product * own[coupled.first + answer];
+    const float weight = mass * facts[which];
+    const auto less = static_cast<float>(1.0 - apart / so_far) * weight;
+    for (int k = coupled.first; k < coupled.first + coupled.count; ++k) {
+      out[k] -= less * own[k];
+    }
+    out[coupled.first + answer] += static_cast<float>(together * root(agreeing, count + 1) / so_far) * weight;
   }
 }
 
@@ -84,16 +169,14 @@ ByFacts AnswerBook::facts_before(bool reagent_checked) const
 
 void AnswerBook::add_odds(std::size_t member, const ByFacts& facts, float mass, float* out) const
 {
-  std::array<float, fact_cases> weights{};
   for (int which = 0; which < fact_cases; ++which) {
-    weights[which] = mass * facts[which];
+    add_row(odds(member, which), mass * facts[which], columns(), out);
   }
-  add_rows(odds(member, 0), weights.data(), fact_cases, columns_, out);
 }
 
 void AnswerBook::add_odds(std::size_t member, bool reagent_checked, float mass, float* out) const
 {
-  add_rows(&unanswered_[reagent_checked ? 1 : 0][member * static_cast<std::size_t>(columns_)], &mass, 1, columns_, out);
+  add_row(&unanswered_[reagent_checked ? 1 : 0][member * answers_.size()], mass, columns(), out);
 }
 
 const AnswerBook::Test& AnswerBook::test_called(const std::string& key) const
@@ -101,27 +184,32 @@ const AnswerBook::Test& AnswerBook::test_called(const std::string& key) const
   return *std::find_if(tests_.begin(), tests_.end(), [&](const Test& test) { return test.row->key == key; });
 }
 
+int AnswerBook::column_of(const Test& test, const std::string& answer)
+{
+  const std::vector<std::string>& known = test.row->answers;
+  const auto which = std::find(known.begin(), known.end(), answer);
+  return which == known.end() ? -1 : test.first + static_cast<int>(which - known.begin());
+}
+
+AnswerOdds AnswerBook::answer_odds(const Test& test, const std::string& answer) const
+{
+  const int column = column_of(test, answer);
+  return column < 0 ? AnswerOdds(*tables_, *test.row, answer, reagent_) : answers_[static_cast<std::size_t>(column)];
+}
+
 std::vector<ByFacts> AnswerBook::odds_of(const std::string& test, const std::string& answer,
                                          const std::vector<std::size_t>& members) const
 {
   const Test& of = test_called(test);
-  const std::vector<std::string>& known = of.row->answers;
-  const auto which = std::find(known.begin(), known.end(), answer);
+  const int column = column_of(of, answer);
+  const AnswerOdds numeric = answer_odds(of, answer);
   std::vector<ByFacts> all(members.size());
-  if (which == known.end()) {
-    const AnswerOdds numeric(*tables_, *of.row, answer, reagent_);
-    for (std::size_t k = 0; k < members.size(); ++k) {
-      for (int facts = 0; facts < fact_cases; ++facts) {
-        all[k][facts] = static_cast<float>(numeric.probability(members_[members[k]]->hypothesis, notch_through(facts),
-                                                               reagent_works(facts), skin_clean(facts)));
-      }
-    }
-    return all;
-  }
-  const auto column = of.first + (which - known.begin());
   for (std::size_t k = 0; k < members.size(); ++k) {
     for (int facts = 0; facts < fact_cases; ++facts) {
-      all[k][facts] = odds(members[k], facts)[column];
+      all[k][facts] =
+          column >= 0 ? odds(members[k], facts)[column]
+                      : static_cast<float>(numeric.probability(members_[members[k]]->hypothesis, notch_through(facts),
+                                                               reagent_works(facts), skin_clean(facts)));
     }
   }
   return all;
@@ -134,7 +222,7 @@ std::vector<ByFacts> AnswerBook::facts_given(const Answers& answers) const
   std::vector<ByFacts> all(members_.size(), facts_before(answers.reagent_checked));
   std::vector<AnswerOdds> given;
   for (const auto& [test, answer] : answers.given) {
-    given.emplace_back(*tables_, *test_called(test).row, answer, reagent_);
+    given.push_back(answer_odds(test_called(test), answer));
     const std::vector<ByFacts> own = odds_of(test, answer, everyone);
     for (std::size_t m = 0; m < all.size(); ++m) {
       for (int facts = 0; facts < fact_cases; ++facts) {

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <cstdint>
 #include <map>
 #include <string>
 #include <vector>
@@ -27,12 +28,27 @@ class AnswerBook
     int first, count;  ///< columns
   };
   [[nodiscard]] const std::vector<Test>& tests() const { return tests_; }
-  [[nodiscard]] int columns() const { return columns_; }
+  [[nodiscard]] int columns() const { return static_cast<int>(answers_.size()); }
   /// Adds `mass` times the odds of all answers, `columns()` of them, of a member when the facts are weighed like this
   /// (summing to 1).
   void add_odds(std::size_t member, const ByFacts& facts, float mass, float* out) const;
   /// The same when no test has been answered yet.
   void add_odds(std::size_t member, bool reagent_checked, float mass, float* out) const;
+
+  /// A test not yet made, with answers that may tell of the same metal as it would.
+  struct Coupled {
+    struct Told {
+      int first, answer;  ///< first column of that test, and which of its answers
+    };
+    int first, count;  ///< columns of the test not yet made
+    std::vector<Told> told;
+    /// Of each member, case by case of the facts: bit k if told[k] is about the metal that the test would see.
+    std::vector<std::array<std::uint8_t, fact_cases>> of_one_metal;
+  };
+  [[nodiscard]] std::vector<Coupled> coupled_to(const Answers& answers) const;
+  /// Makes odds added by add_odds those given the answers that tell of the same metal: they agree more often than by
+  /// chance, as agreement_of (bench_test.hpp) has it.
+  void add_agreement(std::size_t member, const ByFacts& facts, float mass, const Coupled& coupled, float* out) const;
 
   /// P(case of the facts) before any answer.
   [[nodiscard]] ByFacts facts_before(bool reagent_checked) const;
@@ -44,15 +60,18 @@ class AnswerBook
   [[nodiscard]] const Test& test_called(const std::string& key) const;
 
  private:
+  /// -1 for a number, each of which has odds of its own.
+  static int column_of(const Test& test, const std::string& answer);
+  [[nodiscard]] AnswerOdds answer_odds(const Test& test, const std::string& answer) const;
   [[nodiscard]] const float* odds(std::size_t member, int facts) const
   {
-    return &odds_[(member * fact_cases + static_cast<std::size_t>(facts)) * static_cast<std::size_t>(columns_)];
+    return &odds_[(member * fact_cases + static_cast<std::size_t>(facts)) * answers_.size()];
   }
   const Tables* tables_;
   std::vector<const Member*> members_;
   std::string reagent_;
-  int columns_ = 0;
   std::vector<Test> tests_;
+  std::vector<AnswerOdds> answers_;               // by column
   std::vector<float> odds_;                       // member, case, column
   std::array<std::vector<float>, 2> unanswered_;  // member, column; by reagent_checked
 };

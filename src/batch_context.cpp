@@ -30,24 +30,30 @@ std::string key_of(const Context& context)
 std::shared_ptr<const BatchContext> BatchContexts::get(const Context& context)
 {
   const std::string key = key_of(context);
-  const std::lock_guard lock(mutex_);
-  const auto match = known_.find(key);
-  if (match != known_.end()) {
+  std::unique_lock lock(mutex_);
+  if (const auto match = known_.find(key); match != known_.end()) {
     return match->second;
   }
+  // What many contexts share is made under the lock, the rest beside other threads.
+  const std::vector<double>& prior = prior_for(context);
+  const AnswerBook& book = book_for(context.answers.reagent);
+  lock.unlock();
+  std::shared_ptr<const BatchContext> fresh = made(context, prior, book);
+  lock.lock();
   if (known_.size() >= most) {
     known_.clear();
   }
-  return known_[key] = made(context);
+  return known_.try_emplace(key, std::move(fresh)).first->second;
 }
 
-std::shared_ptr<const BatchContext> BatchContexts::made(const Context& context)
+std::shared_ptr<const BatchContext> BatchContexts::made(const Context& context, const std::vector<double>& prior,
+                                                        const AnswerBook& book) const
 {
   auto made = std::make_shared<BatchContext>();
-  made->background.prior = prior_for(context);
+  made->background.prior = prior;
   made->background.hollow = context.form == "hollow" || context.form == "filled";
   made->background.test_likelihood.assign(made->background.prior.size(), 1.0);
-  made->book = &book_for(context.answers.reagent);
+  made->book = &book;
   made->marks_by_place = place_called(prepared_->tables(), context.place).marks;
   for (const AnswerBook::Test& test : made->book->tests()) {
     made->answered.push_back(std::any_of(context.answers.given.begin(), context.answers.given.end(),
@@ -57,6 +63,7 @@ std::shared_ptr<const BatchContext> BatchContexts::made(const Context& context)
     return made;
   }
   made->facts = made->book->facts_given(context.answers);
+  made->coupled = made->book->coupled_to(context.answers);
   for (std::size_t m = 0; m < made->facts.size(); ++m) {
     const float likelihood = std::accumulate(made->facts[m].begin(), made->facts[m].end(), 0.0F);
     made->background.test_likelihood[m] = likelihood;

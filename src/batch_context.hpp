@@ -18,8 +18,9 @@ struct BatchContext {
   Background background;
   const AnswerBook* book = nullptr;
   std::vector<ByFacts> facts;  ///< of each member, divided by its test likelihood; empty if nothing was answered
-  std::vector<bool> answered;  ///< by test
-  bool marks_by_place = true;  ///< tests that leave a mark may be proposed here
+  std::vector<AnswerBook::Coupled> coupled;  ///< tests that may tell of a metal that was told of
+  std::vector<bool> answered;                ///< by test
+  bool marks_by_place = true;                ///< tests that leave a mark may be proposed here
 };
 
 /// Contexts met so far; at most a thousand are kept, so memory stays bounded however odd the input.
@@ -31,7 +32,8 @@ class BatchContexts
 
  private:
   static constexpr std::size_t most = 1000;
-  std::shared_ptr<const BatchContext> made(const Context& context);
+  [[nodiscard]] std::shared_ptr<const BatchContext> made(const Context& context, const std::vector<double>& prior,
+                                                         const AnswerBook& book) const;
   const AnswerBook& book_for(const std::string& reagent);
   const std::vector<double>& prior_for(const Context& context);
   const Prepared* prepared_;

@@ -55,7 +55,12 @@ double conductivity_density(const Tables& tables, double relative_sd, const Hypo
 
 AnswerOdds::AnswerOdds(const Tables& tables, const BenchTest& test, const std::string& answer,
                        const std::string& reagent)
-    : tables_(&tables), test_(&test), answer_(answer)
+    : tables_(&tables),
+      test_(&test),
+      answer_(answer),
+      of_magnet_(test.property == "magnet"),
+      of_back_(test.site == "back"),
+      deep_(test.site == "notch" || test.site == "piece")
 {
   if (test.answers.empty()) {
     reading_ = std::stod(answer);
@@ -78,8 +83,9 @@ AnswerOdds::AnswerOdds(const Tables& tables, const BenchTest& test, const std::s
   for (const Material& material : tables.materials) {
     const std::string word = word_of(material, nitric ? "nitric" : test.property);
     clean_.push_back(test.property == "chromate" && reagent == "other" ? flat_ : given(word));
-    rank_.push_back(test.property == "magnet" ? magnet_rank(word) : 0);
+    rank_.push_back(of_magnet_ ? magnet_rank(word) : 0);
   }
+  of_one_metal_ = !of_magnet_ && !(test.property == "chromate" && reagent == "other");
   const bool surface = test.site == "skin" || test.site == "back";
   if (test.property == "chromate" && reagent != "other") {
     dead_ = lookup(tables.facts.dead_reagent, answer, flat_);
@@ -110,7 +116,7 @@ double AnswerOdds::probability(const Hypothesis& h, bool notch_through, bool rea
   if (h.inner_material < 0) {
     return clean_[h.outer_material];
   }
-  if (test_->property == "magnet") {
+  if (of_magnet_) {
     if (rank_[h.inner_material] >= rank_[h.outer_material]) {
       return clean_[h.inner_material];
     }
@@ -122,14 +128,12 @@ double AnswerOdds::probability(const Hypothesis& h, bool notch_through, bool rea
 
 bool AnswerOdds::shows_inner(const Hypothesis& h, bool notch_through) const
 {
-  const bool deep = test_->site == "notch" || test_->site == "piece";
-  return h.kind == Kind::plated ? deep && notch_through : test_->site == "back";
+  return h.kind == Kind::plated ? deep_ && notch_through : of_back_;
 }
 
 int AnswerOdds::metal_seen(const Hypothesis& h, bool notch_through, bool reagent_works, bool skin_clean) const
 {
-  const bool unknown_drop = test_->property == "chromate" && dead_ < 0.0;
-  if (clean_.empty() || unknown_drop || test_->property == "magnet" || h.kind == Kind::open_mix) {
+  if (!of_one_metal_ || h.kind == Kind::open_mix) {
     return -1;
   }
   if ((!reagent_works && dead_ >= 0.0) || (!skin_clean && dirty_ >= 0.0)) {
@@ -152,7 +156,7 @@ double agreement_of(const Tables& tables, const std::vector<AnswerOdds>& given, 
   double factor = 1.0;
   for (auto one = given.begin(); one != given.end(); ++one) {
     const int own = metal(*one);
-    const auto with_it = [&](const AnswerOdds& other) { return other.asks_the_same(*one) && metal(other) == own; };
+    const auto with_it = [&](const AnswerOdds& other) { return metal(other) == own && other.asks_the_same(*one); };
     if (own < 0 || std::any_of(given.begin(), one, with_it)) {
       continue;
     }

@@ -57,6 +57,9 @@ std::vector<float> answers_by_class(const RowVerdict& row, const BatchContext& c
       context.book->add_odds(m, checked, posterior, of_class);
     } else {
       context.book->add_odds(m, context.facts[m], posterior, of_class);
+      for (const AnswerBook::Coupled& coupled : context.coupled) {
+        context.book->add_agreement(m, context.facts[m], posterior, coupled, of_class);
+      }
     }
   }
   return mass;

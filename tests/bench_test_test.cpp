@@ -291,6 +291,35 @@ TEST_CASE("the book of a batch knows that drops agree", "[bench_test]")
   }
 }
 
+// Against the same odds without the book.
+TEST_CASE("the book of a batch expects a second drop to agree with the first", "[bench_test]")
+{
+  const Prepared prepared(tables(), PieceSize{});
+  const Members& members = prepared.members(0.1);
+  const AnswerBook book(tables(), members, "chromate");
+  const AnswerBook::Test& notch = book.test_called("notch-reagent");
+  for (const Answers& answers : {answered({{"skin-reagent", "dark-red"}}),
+                                 answered({{"skin-reagent", "dark-red"}, {"back-reagent", "dark-red"}}),
+                                 answered({{"skin-reagent", "brown"}, {"back-reagent", "red"}, {"magnet", "weak"}})}) {
+    const std::vector<ByFacts> facts = book.facts_given(answers);
+    const auto coupled = book.coupled_to(answers);
+    for (std::size_t m = 0; m < members.size(); m += 3) {
+      std::vector<float> odds(static_cast<std::size_t>(book.columns()), 0.0F);
+      book.add_odds(m, facts[m], 1.0F, odds.data());
+      for (const AnswerBook::Coupled& one : coupled) {
+        book.add_agreement(m, facts[m], 1.0F, one, odds.data());
+      }
+      for (std::size_t k = 0; k < notch.row->answers.size(); ++k) {
+        Answers with = answers;
+        add_answer(tables(), with, "notch-reagent", notch.row->answers[k]);
+        INFO(m << " " << notch.row->answers[k]);
+        CHECK_THAT(odds[static_cast<std::size_t>(notch.first) + k],
+                   WithinRel(likelihood_of(with, members[m]->hypothesis), 1e-3));
+      }
+    }
+  }
+}
+
 TEST_CASE("the open mix takes every answer alike", "[bench_test]")
 {
   const Hypothesis mix = open_mix_hypothesis(tables());

@@ -46,6 +46,9 @@ class AnswerOdds
   const Tables* tables_;
   const BenchTest* test_;
   std::string answer_;
+  bool of_magnet_ = false, of_back_ = false;
+  bool deep_ = false;          ///< goes through a coat, if the notch does
+  bool of_one_metal_ = false;  ///< what answers is one of the materials
   double reading_ = 0.0, flat_ = 1.0;
   double weak_ = 1.0;                  ///< of a weak magnetic pull
   double dead_ = -1.0, dirty_ = -1.0;  ///< below 0: does not apply
