@@ -57,6 +57,13 @@ Worked run(const std::string& csv, const BatchOptions& options = {})
   return worked;
 }
 
+// Of a test at the bench, not of a weighing.
+bool is_bench_test(const std::string& key)
+{
+  const std::vector<BenchTest>& tests = built_in_tables().tests;
+  return std::any_of(tests.begin(), tests.end(), [&](const BenchTest& test) { return test.key == key; });
+}
+
 Refusal refused(const std::string& csv)
 {
   return refusal_of([&] { run(csv); });
@@ -331,6 +338,35 @@ TEST_CASE("CSV and JSON name the same contradictions", "[batch]")
   }
   CHECK(named >= 4);
   CHECK(rows.rows.at(1).at("message").empty());
+}
+
+// A row finds the next test by odds looked up once for all rows, a single piece by the odds of all answers together.
+TEST_CASE("CSV and JSON propose the same test, also a second drop on a metal that was told of", "[batch]")
+{
+  const std::string csv =
+      "dry_g,rise_g,found,magnet,skin_reagent,notch_reagent,sides,skin_colour\n"
+      "5.000,0.485,contactor,no-pull,,dark-red,,grey\n"
+      "5.000,0.485,relay,strong,,red,alike,grey\n"
+      "5.000,0.590,breaker,no-pull,dark-red,no-reaction,differ,copper\n"
+      "5.000,0.560,switch,,brown,brown,differ,white\n"
+      "3.100,0.364,board,weak,red,red,alike,copper\n"
+      "8.000,0.800,contactor,no-pull,green,green,differ,white\n"
+      "3.100,0.300,,,bright-red,,,\n";
+  const Worked rows = run(csv);
+  BatchOptions options;
+  options.json = true;
+  std::istringstream lines(run(csv, options).text);
+  for (const auto& row : rows.rows) {
+    std::string line;
+    REQUIRE(std::getline(lines, line));
+    const nlohmann::json next = nlohmann::json::parse(line).at("next");
+    const auto test = std::find_if(next.begin(), next.end(), [](const auto& step) {
+      return is_bench_test(step.at("key").template get<std::string>());
+    });
+    INFO(line);
+    REQUIRE(test != next.end());
+    CHECK(row.at("next") == test->at("key"));
+  }
 }
 
 TEST_CASE("the order of rows changes nothing that is said of them", "[batch]")
