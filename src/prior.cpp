@@ -1,6 +1,8 @@
 #include <algorithm>
 #include <map>
 #include <numeric>
+#include <set>
+#include <string>
 
 #include "bilancetta/posterior.hpp"
 
@@ -23,18 +25,40 @@ Commonness commonness_at(const std::map<std::string, Commonness>& found, const s
 // Group of the outer material and, of a layered piece, of the inner one.
 using Family = std::pair<std::string, std::string>;
 
-// Weight of a member within its family.
-double row_weight(const Tables& tables, const Hypothesis& h, const std::string& place)
+// Weights of materials within their families at a place.
+class RowWeights
 {
-  const auto material_weight = [&](int material) {
-    return weight_of(commonness_at(tables.materials[material].found, place));
-  };
-  double weight = material_weight(h.outer_material);
-  if (h.build_row >= 0) {
-    weight *= weight_of(commonness_at(tables.builds[h.build_row].found, place));
+ public:
+  RowWeights(const Tables& tables, std::string place) : tables_(&tables), place_(std::move(place))
+  {
+    for (const Material& material : tables.materials) {
+      if (material.found.contains(place_)) {
+        known_.insert(material.group);
+      }
+    }
   }
-  return h.inner_material >= 0 ? weight * material_weight(h.inner_material) : weight;
-}
+  /// Where no row of a family says that it is found here, they are as common among each other as anywhere.
+  [[nodiscard]] double of_material(int index) const
+  {
+    const Material& material = tables_->materials[index];
+    return weight_of(commonness_at(material.found, known_.contains(material.group) ? place_ : "unknown"));
+  }
+  [[nodiscard]] double of_build(int row) const
+  {
+    return row < 0 ? 1.0 : weight_of(commonness_at(tables_->builds[row].found, place_));
+  }
+  /// Of a member within its family.
+  [[nodiscard]] double of(const Hypothesis& h) const
+  {
+    const double inner = h.inner_material >= 0 ? of_material(h.inner_material) : 1.0;
+    return of_material(h.outer_material) * of_build(h.build_row) * inner;
+  }
+
+ private:
+  const Tables* tables_;
+  std::string place_;
+  std::set<std::string> known_;  // families with a row that is found here
+};
 
 // How common a family is as a coat or a face.
 double layer_weight(const Place& place, const std::string& family)
@@ -98,6 +122,7 @@ std::vector<double> prior_of(const Tables& tables, const Members& members, const
     return prior;
   }
   // Row weights summed within each family of each build, and family weights within each build.
+  const RowWeights rows(tables, place.key);
   using Key = std::pair<Build, Family>;
   std::map<Key, double> family_rows;
   std::map<Key, double> pairing;  // how common such a coat or face on such a base is
@@ -108,11 +133,10 @@ std::vector<double> prior_of(const Tables& tables, const Members& members, const
   for (std::size_t i = 0; i < members.size(); ++i) {
     const Hypothesis& h = members[i]->hypothesis;
     if (h.kind != Kind::open_mix) {
-      prior[i] = row_weight(tables, h, place.key);
+      prior[i] = rows.of(h);
       family_rows[key_of(h)] += prior[i];
       double& pair = pairing[key_of(h)];
-      pair =
-          std::max(pair, h.build_row < 0 ? 1.0 : weight_of(commonness_at(tables.builds[h.build_row].found, place.key)));
+      pair = std::max(pair, rows.of_build(h.build_row));
     }
   }
   const auto family_weight = [&](const Key& key) {
@@ -122,7 +146,7 @@ std::vector<double> prior_of(const Tables& tables, const Members& members, const
     return both * pairing.at(key);
   };
   std::array<double, 4> family_total{};
-  for (const auto& [key, rows] : family_rows) {
+  for (const auto& [key, weight] : family_rows) {
     family_total[static_cast<int>(key.first)] += family_weight(key);
   }
   for (std::size_t i = 0; i < members.size(); ++i) {

@@ -239,6 +239,28 @@ TEST_CASE("a coat is hardly expected as a whole piece", "[posterior]")
   CHECK_THAT(coat[2] / coat[3], WithinRel(any[2] / any[3], 1e-9));
 }
 
+// Docs/method.md section 8: rows of copper say nothing of tableware, those of brass do.
+TEST_CASE("rows of a family that a place says nothing of are as common as anywhere", "[posterior]")
+{
+  const Tables& tables = built_in_tables();
+  std::vector<Member> solids;
+  for (const char* key : {"c11000", "c16200", "c26000", "c22000"}) {
+    solids.push_back(member_of(tables, solid_hypothesis(tables, material(key)), false));
+  }
+  const MemberGroup group(std::move(solids));
+  const Members members({&group});
+  const auto prior_at = [&](const char* place) {
+    Context context;
+    context.place = place;
+    return prior_of(tables, members, context);
+  };
+  const std::vector<double> unknown = prior_at("unknown");
+  const std::vector<double> tableware = prior_at("tableware");
+  REQUIRE(unknown[0] / unknown[1] > 5.0);
+  CHECK_THAT(tableware[0] / tableware[1], WithinRel(unknown[0] / unknown[1], 1e-9));
+  CHECK(std::abs(tableware[2] / tableware[3] / (unknown[2] / unknown[3]) - 1.0) > 0.1);
+}
+
 TEST_CASE("the fewest members that cover are those that sorting would choose", "[posterior]")
 {
   std::mt19937_64 random(8);
