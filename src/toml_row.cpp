@@ -122,7 +122,7 @@ std::map<std::string, double> TomlRow::numbers(std::string_view field) const
 
 std::map<std::string, double> TomlRow::chances(std::string_view field) const
 {
-  const std::map<std::string, double> all = numbers(field);
+  std::map<std::string, double> all = numbers(field);
   double sum = 0.0;
   for (const auto& [answer, chance] : all) {
     if (chance <= 0.0 || chance >= 1.0) {
