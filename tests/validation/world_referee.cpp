@@ -113,6 +113,14 @@ Referee::Referee(const std::string& place, int mass_class, int pieces, AnswerCou
   std::sort(drawn_.begin(), drawn_.end(), [](const Drawn& a, const Drawn& b) { return a.density < b.density; });
 }
 
+bool Referee::explains(const Reading& reading) const
+{
+  const Curve curve(reading);
+  return std::any_of(drawn_.begin(), drawn_.end(), [&](const Drawn& d) {
+    return d.density >= curve.bounds()[0] && d.density < curve.bounds()[1] && curve.at(d.density) > 0.0;
+  });
+}
+
 Belief Referee::belief(const Reading& reading, const Bench* bench) const
 {
   const Curve curve(reading);

@@ -41,7 +41,9 @@ class Referee
 
   /// `counts` must outlive the referee.
   Referee(const std::string& place, int mass_class, int pieces, AnswerCounts& counts, Random& random);
-  /// Without bench answers if `bench` is null.
+  /// Whether any of its pieces could have given these readings.
+  [[nodiscard]] bool explains(const Reading& reading) const;
+  /// Without bench answers if `bench` is null. The readings must be explained.
   [[nodiscard]] Belief belief(const Reading& reading, const Bench* bench) const;
 
  private:

@@ -26,7 +26,7 @@ namespace
 constexpr double silver_from = 0.001;   // below this a piece holds none worth naming
 constexpr double cadmium_shown = 0.02;  // the program's threshold
 
-/// What the program says of one piece, and what the referee says.
+/// What program and referee say of one piece.
 struct Scored {
   world::Piece piece;
   Belief weighed, tested;  // without and with the four bench answers
@@ -103,7 +103,7 @@ struct Tally {
   {
     const double truth = s.piece.silver;
     const int build = static_cast<int>(s.piece.build);
-    // A batch row reads silver from 256 bins even in the root of the fraction: half a bin is its resolution.
+    // A batch row reads silver from 256 bins even in the root of the fraction.
     const double slack = std::sqrt(truth) / ShareTable::bins;
     const auto holds = [&](const Belief& b) { return b.low - slack <= truth && truth <= b.high + slack ? 1.0 : 0.0; };
     ++pieces;
@@ -138,26 +138,29 @@ Tally tally_of(const std::vector<Scored>& all, const Chosen& chosen)
   return tally;
 }
 
+// Leaves out pieces so odd that none of the referee's explains their readings.
 std::vector<Scored> drawn_and_scored(int pieces, int of_referee, unsigned long long seed)
 {
   world::Random random(seed);
-  std::vector<Scored> all(pieces);
-  std::map<std::pair<std::string, int>, std::vector<Scored*>> groups;
-  for (Scored& s : all) {
-    s.piece = world::draw_piece(random);
-    groups[{s.piece.place, world::Referee::mass_class(s.piece.reading.dry_g)}].push_back(&s);
+  std::map<std::pair<std::string, int>, std::vector<Scored>> groups;
+  for (int i = 0; i < pieces; ++i) {
+    const auto piece = world::draw_piece(random);
+    groups[{piece.place, world::Referee::mass_class(piece.reading.dry_g)}].emplace_back().piece = piece;
   }
   Program program;
   world::AnswerCounts counts;
+  std::vector<Scored> scored;
   for (auto& [group, members] : groups) {
     const world::Referee referee(group.first, group.second, of_referee, counts, random);
-    for (Scored* s : members) {
-      program.say(*s);
-      s->referee_weighed = referee.belief(s->piece.reading, nullptr);
-      s->referee_tested = referee.belief(s->piece.reading, &s->piece.bench);
+    std::erase_if(members, [&](const Scored& s) { return !referee.explains(s.piece.reading); });
+    for (Scored& s : members) {
+      program.say(s);
+      s.referee_weighed = referee.belief(s.piece.reading, nullptr);
+      s.referee_tested = referee.belief(s.piece.reading, &s.piece.bench);
     }
+    scored.insert(scored.end(), members.begin(), members.end());
   }
-  return all;
+  return scored;
 }
 
 /// Prints lines of the table and remembers which bars and floors were missed.
@@ -205,8 +208,8 @@ void silver_lines(Bars& bars, const std::string& which, const Tally& t)
 {
   const double n = t.pieces;
   bars.share_at_least("95 % band of the silver fraction holds, " + which, 0.93, 0.91, t.held / n, t.referee_held / n);
-  bars.ratio("mean interval score, " + which, 2.2, t.interval / n, t.referee_interval / n);
-  bars.ratio("mean ranked probability score, " + which, 1.7, t.ranked / n, t.referee_ranked / n);
+  bars.ratio("mean interval score, " + which, 1.8, t.interval / n, t.referee_interval / n);
+  bars.ratio("mean ranked probability score, " + which, 1.5, t.ranked / n, t.referee_ranked / n);
 }
 
 double base_rate_loss(const std::vector<Scored>& all)
@@ -236,9 +239,9 @@ Bars print_bars(const std::vector<Scored>& all)
   silver_lines(bars, "pieces with silver", silver);
   silver_lines(bars, "pieces without", bare);
   const double n = whole.pieces;
-  bars.at_most("log loss of the build, nat", 0.75, 0.85, whole.loss / n, whole.referee_loss / n);
-  bars.at_most("the same with four bench answers", 0.25, 0.50, whole.loss_tested / n, whole.referee_loss_tested / n);
-  bars.at_most("width of the silver band with them, by that without", 0.5, 0.8, whole.width_tested / whole.width,
+  bars.at_most("log loss of the build, nat", 0.75, 0.8, whole.loss / n, whole.referee_loss / n);
+  bars.at_most("the same with four bench answers", 0.25, 0.35, whole.loss_tested / n, whole.referee_loss_tested / n);
+  bars.at_most("width of the silver band with them, by that without", 0.5, 0.75, whole.width_tested / whole.width,
                whole.referee_width_tested / whole.referee_width);
   bars.share_at_least("pieces with cadmium shown its caution", 0.98, 0.95, cadmium.cadmium_shown / cadmium.pieces,
                       cadmium.referee_cadmium_shown / cadmium.pieces);
@@ -285,14 +288,13 @@ int main(int argc, char** argv)
   const unsigned long long seed = words.size() > 1 ? std::stoull(words[1]) : 3160916654ULL;
   const int of_referee = check ? 20000 : 200000;
   const std::vector<Scored> all = drawn_and_scored(pieces, of_referee, seed);
-  fmt::print("{} pieces, seed {}; the referee weighs {} pieces of each place and each class of mass. ", pieces, seed,
-             of_referee);
+  fmt::print("{} pieces and {} left out, seed {}; the referee weighs {} pieces of each place and each class of mass. ",
+             all.size(), pieces - static_cast<int>(all.size()), seed, of_referee);
   const Bars bars = print_bars(all);
   if (words.size() > 2) {
+    const auto build_of = [](const world::Piece& p) { return world::build_names[static_cast<std::size_t>(p.build)]; };
     print_table(all, [](const world::Piece& p) { return p.place; });
-    print_table(all, [](const world::Piece& p) {
-      return std::string(world::build_names[static_cast<std::size_t>(p.build)]) + " " + p.kind;
-    });
+    print_table(all, [&](const world::Piece& p) { return std::string(build_of(p)) + " " + p.kind; });
   }
   return (check ? bars.floors_met() : bars.bars_met()) ? 0 : 1;
 }
