@@ -49,21 +49,19 @@ Recipe::Recipe(const Material& material, const std::vector<Constituent>& constit
       porous(material.porous),
       factor(1.0 + material.departure)
 {
-  const double typical_balance = material.components[material.balance].fraction.typical;
+  constexpr double bends_within = 0.05;  // of the typical fraction of the balance
+  balance = material.balance;
   for (int i = 0; i < size; ++i) {
     const Component& component = material.components[i];
     constituent[i] = component.constituent;
     volume[i] = 1.0 / constituents[component.constituent].density_g_cm3;
-    if (i == material.balance) {
-      fixed_ratio[i] = 1.0;  // to itself
-      continue;
-    }
     const Range r = above_zero(component.fraction);
-    // The balance gives way when this constituent alone moves to an end of its range.
-    const auto log_ratio_at = [&](double w) { return std::log(w / (typical_balance + r.typical - w)); };
-    log_ratio[i] = spread_between(log_ratio_at(r.low), log_ratio_at(r.typical), log_ratio_at(r.high), variables);
-    fixed_ratio[i] = std::exp(log_ratio[i].centre);
+    fixed[i] = r.typical;
+    if (i != balance) {
+      log_fraction[i] = spread_between(std::log(r.low), std::log(r.typical), std::log(r.high), variables);
+    }
   }
+  bend = bends_within * bends_within * fixed[balance] / 4.0;
   if (porous) {
     pores = logit_spread(material.pores, variables);
   }
@@ -132,9 +130,9 @@ Hypothesis open_mix_hypothesis(const Tables& tables)
   for (int i = 0; i < h.outer.size; ++i) {
     h.outer.constituent[i] = tables.open_mix.constituents[i];
     h.outer.volume[i] = 1.0 / tables.constituents[tables.open_mix.constituents[i]].density_g_cm3;
-    h.outer.fixed_ratio[i] = 1.0;
+    h.outer.fixed[i] = 1.0;
     if (i > 0) {
-      h.outer.log_ratio[i] = {0.0, tables.open_mix.log_ratio_sd, tables.open_mix.log_ratio_sd, h.variables++};
+      h.outer.log_fraction[i] = {0.0, tables.open_mix.log_ratio_sd, tables.open_mix.log_ratio_sd, h.variables++};
     }
   }
   h.outer.variables = h.variables;

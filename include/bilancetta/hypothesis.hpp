@@ -30,8 +30,8 @@ struct Spread {
   }
 };
 
-/// A material ready to be evaluated: mass fractions by log-ratios to the balance constituent
-/// (Aitchison's logistic-normal), pores by a logit.
+/// A material ready to be evaluated: logarithms of mass fractions, of which the balance constituent takes up the rest, and
+/// pores by a logit. The open mix has no balance: its logarithms are of ratios (Aitchison's logistic-normal).
 struct Recipe {
   Recipe() = default;
   /// Takes the next free variables from `first_variable` on.
@@ -41,8 +41,10 @@ struct Recipe {
   int variables = 0;                              ///< first free variable after this recipe
   std::array<int, max_components> constituent{};  ///< indices into Tables::constituents
   std::array<double, max_components> volume{};    ///< specific volumes, cm3/g
-  std::array<Spread, max_components> log_ratio{};
-  std::array<double, max_components> fixed_ratio{};  ///< exp(log_ratio) where it has no variable
+  std::array<Spread, max_components> log_fraction{};
+  std::array<double, max_components> fixed{};  ///< exp(log_fraction) where it has no variable
+  int balance = -1;
+  double bend = 0.0;  ///< how far below its typical fraction the balance bends away from 0
   Spread pores;                                      ///< logit; only if porous
   bool porous = false;
   double factor = 1.0;  ///< 1 + departure
@@ -53,12 +55,23 @@ struct Recipe {
   T evaluate(const T* z, std::array<T, max_components>& fraction) const
   {
     using std::exp;
+    using std::sqrt;
     T total(0.0);
     T total_volume(0.0);
     for (int i = 0; i < size; ++i) {
-      fraction[i] = log_ratio[i].variable < 0 ? T(fixed_ratio[i]) : exp(log_ratio[i].at(z));
+      if (i == balance) {
+        continue;
+      }
+      fraction[i] = log_fraction[i].variable < 0 ? T(fixed[i]) : exp(log_fraction[i].at(z));
       total += fraction[i];
       total_volume += fraction[i] * volume[i];
+    }
+    if (balance >= 0) {
+      // What is left, but never below 0; where hardly anything is left the others give way together.
+      const T rest = T(1.0 - bend) - total;
+      fraction[balance] = T(0.5) * (rest + sqrt(rest * rest + T(4.0 * bend * fixed[balance])));
+      total += fraction[balance];
+      total_volume += fraction[balance] * volume[balance];
     }
     const T whole = T(1.0) / total;
     for (int i = 0; i < size; ++i) {
