@@ -231,7 +231,7 @@ std::string because_of(const Tables& tables, const ClaimVerdict& v, const std::s
   if (v.tail_probability < refused_below && v.lighter) {
     return fmt::format(
         "The piece is lighter for its size than {}, which may be innocent: {} ware, a filled handle, a trapped "
-        "bubble, or another metal under a coat. The weight cannot tell which.",
+        "bubble. Another metal under a coat would weigh so too. The weight cannot tell which.",
         solid_words(v.claim), form == "unsure" ? "hollow" : form);
   }
   if (v.tail_probability < refused_below) {
@@ -281,7 +281,9 @@ ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, co
   v.reading_compared = reading_compared(tables, analysis, piece.weighing, v.claim);
   v.because = because_of(tables, v, piece.context.form);
   if (v.result == ClaimResult::cannot_tell && v.tail_probability >= refused_below) {
-    v.would_settle = "a finer scale, or more metal of the same kind weighed together";
+    v.would_settle = v.claim.plated_with >= 0
+                         ? "the marks, worn spots, or a drop, which leaves a mark; no scale sees so thin a coat"
+                         : "a finer scale, or more metal of the same kind weighed together";
   } else if (v.result == ClaimResult::cannot_tell) {
     v.would_settle =
         piece.context.form == "unsure"

@@ -109,6 +109,20 @@ std::string mixed_words(const JarSummary& s)
              pieces(s.mixed_pieces), rounded(s.mixed_g), rounded(least), rounded(most)));
 }
 
+// Metals that may be there and have no price: what the jar is worth cannot be said without them.
+std::string not_counted(const JarSummary& s)
+{
+  std::string metals;
+  std::string prices;
+  for (const int m : s.unpriced) {
+    const Band& g = s.metals[m].alike_g;
+    metals += fmt::format("{}{} ({} to {} g)", metals.empty() ? "" : " and ", metal_names[m], rounded(g.low),
+                          rounded(g.high));
+    prices += fmt::format(" --price {}=P/g", jar_metals[m]);
+  }
+  return fmt::format(" That leaves out {}, for want of a price: add{} to learn what the jar is worth.", metals, prices);
+}
+
 std::string worth_words(const JarSummary& s)
 {
   if (!s.worth) {
@@ -119,6 +133,9 @@ std::string worth_words(const JarSummary& s)
   if (s.hours > 0) {
     text += fmt::format(" For {:g} hours of work that is {} to {} an hour, before what the jar itself cost you.",
                         s.hours, rounded(s.worth->low / s.hours), rounded(s.worth->high / s.hours));
+  }
+  if (!s.unpriced.empty()) {
+    return "\n" + wrapped(text + not_counted(s));
   }
   text += fmt::format(
       " To buy the same metal outright would cost near {}: the jar was worth buying if its price, the refining and "
@@ -247,6 +264,10 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
                                ? band_json({s.worth->median / s.hours, s.worth->low / s.hours, s.worth->high / s.hours})
                                : Json();
   json["metal_price"] = s.worth ? number(s.metal_price) : Json();
+  json["unpriced"] = Json::array();
+  for (const int m : s.unpriced) {
+    json["unpriced"].push_back(jar_metals[m]);
+  }
   json["piles"] = Json::array();
   for (const PileTotal& p : s.piles) {
     json["piles"].push_back(

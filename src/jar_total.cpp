@@ -218,6 +218,12 @@ void add_totals(const std::vector<Jar::Group>& groups, double common_u_g, const 
   if (!options.prices.per_g.empty()) {
     summary.worth = band_of(draws.worth, options.level);
     summary.metal_price = band_of(draws.price, options.level).median;
+    constexpr double counts_from_g = 0.01;
+    for (std::size_t m = 0; m < jar_metals.size(); ++m) {
+      if (!options.prices.per_g.contains(jar_metals[m]) && summary.metals[m].alike_g.high >= counts_from_g) {
+        summary.unpriced.push_back(static_cast<int>(m));
+      }
+    }
   }
 }
 

@@ -76,6 +76,9 @@ std::vector<NextTest> next_weighings_of(const Analysis& analysis, const std::vec
   const double doubt = doubt_of(analysis, plausible, question, claim);
   const double now = combined_u(weighing) / analysis.density.plain;
   for (const SharperWeighing& sharper : sharper_weighings(weighing)) {
+    if (question == Question::claim && sharper.key == "pool" && weighing.count == 1) {
+      continue;  // what is said of one piece is not shown by the mean of many
+    }
     const double then = combined_u(sharper.weighing) / analysis.density.plain;
     const double precision = 1.0 / (then * then) - 1.0 / (now * now);
     const double bits = precision <= 0.0 ? 0.0

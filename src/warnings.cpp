@@ -79,7 +79,9 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
         "together, or use a finer scale.",
         std::max(steps, 0.0), pieces_to_pool(a, w)));
   }
-  if (w.readings.rise_g.size() == 1 && std::abs(w.readings.rise_g[0] - d.dry_g) < 2.0 * w.scale.readability_g) {
+  // Of a piece of a few steps a rise within two steps says nothing.
+  if (w.readings.rise_g.size() == 1 && std::abs(w.readings.rise_g[0] - d.dry_g) < 2.0 * w.scale.readability_g &&
+      d.dry_g >= 20.0 * w.scale.readability_g) {
     warnings.emplace_back(
         "The rise equals the dry weight: the piece seems to rest on the bottom of the cup instead of hanging.");
   }

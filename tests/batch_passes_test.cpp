@@ -5,6 +5,7 @@
 #include <fmt/core.h>
 #include <nlohmann/json.hpp>
 
+#include <algorithm>
 #include <sstream>
 
 #include "support.hpp"
@@ -103,6 +104,28 @@ TEST_CASE("a jar of one material teaches that it is likely, the same for any thr
   }
   CHECK(after > before + 0.02);
   CHECK(learned.result.summary.find("learned from the jar") != std::string::npos);
+}
+
+TEST_CASE("a summary judges no jar by prices that leave out what it may hold", "[batch_passes]")
+{
+  const std::string csv = "dry_g,rise_g,found\n5.230,0.400,jewellery\n40.000,3.870,tableware\n";
+  BatchOptions options;
+  options.summary = Summary::text;
+  options.verdict.prices.per_g["Ag"] = 0.9;
+  const std::string silver_only = run(csv, options).result.summary;
+  INFO(silver_only);
+  CHECK(silver_only.find("gold (0 to") != std::string::npos);
+  CHECK(silver_only.find("--price Au=P/g") != std::string::npos);
+  CHECK(silver_only.find("worth buying") == std::string::npos);
+  options.summary = Summary::json;
+  const auto unpriced = nlohmann::json::parse(run(csv, options).result.summary).at("unpriced");
+  CHECK(std::find(unpriced.begin(), unpriced.end(), "Au") != unpriced.end());
+  for (const char* metal : {"Au", "Pd", "Pt"}) {
+    options.verdict.prices.per_g[metal] = 60.0;
+  }
+  CHECK(nlohmann::json::parse(run(csv, options).result.summary).at("unpriced").empty());
+  options.summary = Summary::text;
+  CHECK(run(csv, options).result.summary.find("worth buying") != std::string::npos);
 }
 
 TEST_CASE("the summary counts lots, heaps and what could not be used", "[batch_passes]")

@@ -111,6 +111,7 @@ struct JarSummary {
   double sitting_u_g = 0.0;   ///< of silver, from what the sitting's readings share
   std::optional<Band> worth;  ///< at the prices, less what a buyer keeps
   double metal_price = 0.0;   ///< what buying the same metal would cost, median
+  std::vector<int> unpriced;  ///< metals that the jar may hold and that have no price, so are not in `worth`
   double hours = 0.0;
 };
 
