@@ -77,6 +77,7 @@ AnswerOdds::AnswerOdds(const Tables& tables, const BenchTest& test, const std::s
     for (const Build build : all_builds) {
       by_build_[static_cast<int>(build)] = given(std::string(name_of(build)));
     }
+    both_faces_ = table.contains("both-faces") ? given("both-faces") : given(std::string(name_of(Build::inlay)));
     return;
   }
   weak_ = given("weak");
@@ -104,6 +105,9 @@ double AnswerOdds::probability(const Hypothesis& h, bool notch_through, bool rea
     return flat_;
   }
   if (clean_.empty()) {
+    if (h.both_faces) {
+      return both_faces_;
+    }
     // A hollow piece is one metal all round: its faces and its rim look like those of a solid one.
     return by_build_[static_cast<int>(h.kind == Kind::hollow ? Build::solid : h.build)];
   }
@@ -128,7 +132,7 @@ double AnswerOdds::probability(const Hypothesis& h, bool notch_through, bool rea
 
 bool AnswerOdds::shows_inner(const Hypothesis& h, bool notch_through) const
 {
-  return h.kind == Kind::plated ? deep_ && notch_through : of_back_;
+  return h.kind == Kind::plated ? deep_ && notch_through : of_back_ && !h.both_faces;
 }
 
 int AnswerOdds::metal_seen(const Hypothesis& h, bool notch_through, bool reagent_works, bool skin_clean) const

@@ -1,6 +1,7 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <map>
 
 #include "bilancetta/verdict.hpp"
 
@@ -101,6 +102,27 @@ std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& a, c
   const auto rank = [](const CautionShown& c) { return c.urgency == "stop" ? 0 : c.urgency == "care" ? 1 : 2; };
   std::stable_sort(shown.begin(), shown.end(), [&](const auto& x, const auto& y) { return rank(x) < rank(y); });
   return shown;
+}
+
+void name_carriers(const Tables& tables, const Analysis& a, std::vector<CautionShown>& shown)
+{
+  for (CautionShown& one : shown) {
+    const Caution& caution = tables.cautions[find_caution(tables, one.key)];
+    std::map<int, double> carriers;
+    for (std::size_t i = 0; i < a.posterior.size(); ++i) {
+      const Hypothesis& h = (*a.members)[i]->hypothesis;
+      for (const int material : {h.outer_material, h.inner_material}) {
+        if (material >= 0 && counts_for(caution, tables.materials[material])) {
+          carriers[material] += a.posterior[i];
+        }
+      }
+    }
+    const auto likeliest = std::max_element(carriers.begin(), carriers.end(),
+                                            [](const auto& x, const auto& y) { return x.second < y.second; });
+    if (one.probability >= 0.0 && likeliest != carriers.end()) {
+      one.why += fmt::format(", likeliest as {}", tables.materials[likeliest->first].name);
+    }
+  }
 }
 
 bool warns_of(const std::vector<CautionShown>& cautions, std::string_view key)

@@ -86,6 +86,7 @@ Hypothesis layered_hypothesis(const Tables& tables, int build_row, int outer, in
   h.build = row.build;
   h.kind = row.build == Build::plated ? Kind::plated : row.build == Build::inlay ? Kind::inlay : Kind::joined;
   h.build_row = build_row;
+  h.both_faces = row.both_faces;
   h.inner_material = inner;
   h.inner = Recipe(tables.materials[inner], tables.constituents, h.variables);
   h.variables = h.inner.variables;
@@ -104,8 +105,8 @@ Hypothesis layered_hypothesis(const Tables& tables, int build_row, int outer, in
     h.amount = logit_spread(row.amount, h.variables);
   }
   if (size.layer_mm && h.kind != Kind::joined) {
-    h.layer_chance =
-        h.kind == Kind::plated ? learn_coat(h.amount, *size.layer_mm) : learn_face(h.amount, *size.layer_mm, size);
+    h.layer_chance = h.kind == Kind::plated ? learn_coat(h.amount, *size.layer_mm)
+                                            : learn_face(h.amount, *size.layer_mm, size, row.both_faces);
   }
   return h;
 }

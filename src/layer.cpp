@@ -86,8 +86,9 @@ double learn_coat(Spread& ln_um, double read_mm)
   return learn(ln_um, [&](double ln) { return chance_of_layer_reading(read_mm, 1e-3 * std::exp(ln)); });
 }
 
-double learn_face(Spread& logit_share, double read_mm, const PieceSize& size)
+double learn_face(Spread& logit_share, double read_mm, const PieceSize& size, bool both_faces)
 {
+  const double faces = both_faces ? 2.0 : 1.0;
   // Areas in even steps of a standard normal, two-piece in the logarithm as every spread is.
   const Range area = face_area_cm2(size);
   const Spread ln_area{std::log(area.typical), std::log(area.typical / area.low) / two_sided_95,
@@ -103,7 +104,7 @@ double learn_face(Spread& logit_share, double read_mm, const PieceSize& size)
     const double share = 1.0 / (1.0 + std::exp(-logit));
     double chance = 0.0;
     for (const auto& [whole_mm, weight] : thickness_of_whole) {
-      chance += weight * chance_of_layer_reading(read_mm, share * whole_mm);
+      chance += weight * chance_of_layer_reading(read_mm, share * whole_mm / faces);
     }
     return chance / total;
   });

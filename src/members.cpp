@@ -14,26 +14,12 @@ namespace bilancetta
 namespace
 {
 
-// A hazard counts if a material lists it, or a part holds enough of a constituent that causes it.
 std::uint32_t hazards_of(const Tables& tables, const Hypothesis& h)
 {
   std::uint32_t bits = 0;
   for (std::size_t k = 0; k < tables.cautions.size(); ++k) {
-    const Caution& caution = tables.cautions[k];
-    for (const int index : {h.kind == Kind::open_mix ? -1 : h.outer_material, h.inner_material}) {
-      if (index < 0) {
-        continue;
-      }
-      const Material& material = tables.materials[index];
-      const bool listed =
-          std::find(material.cautions.begin(), material.cautions.end(), caution.key) != material.cautions.end();
-      const bool contained =
-          std::any_of(material.components.begin(), material.components.end(), [&](const Component& c) {
-            return c.fraction.typical >= caution.counts_from &&
-                   std::find(caution.constituents.begin(), caution.constituents.end(), c.constituent) !=
-                       caution.constituents.end();
-          });
-      bits |= listed || contained ? 1U << k : 0U;
+    for (const int material : {h.outer_material, h.inner_material}) {
+      bits |= material >= 0 && counts_for(tables.cautions[k], tables.materials[material]) ? 1U << k : 0U;
     }
   }
   return bits;
@@ -115,6 +101,17 @@ Member finer(const Member& member)
                    ? member.place
                    : places_of_draws(member.hypothesis, true, [](std::size_t, const Outcome<Four>&) {});
   return fine;
+}
+
+bool counts_for(const Caution& caution, const Material& material)
+{
+  const auto among = [](const auto& all, const auto& one) {
+    return std::find(all.begin(), all.end(), one) != all.end();
+  };
+  return among(material.cautions, caution.key) ||
+         std::any_of(material.components.begin(), material.components.end(), [&](const Component& c) {
+           return c.fraction.typical >= caution.counts_from && among(caution.constituents, c.constituent);
+         });
 }
 
 Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_silver)

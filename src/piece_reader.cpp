@@ -92,8 +92,9 @@ void read_scale(const PieceText& text, int decimals, PieceRead& read)
   } else if (text[Field::readability_g].empty()) {
     const Scale s = scale_of_decimals(decimals);
     read.assumed.push_back(
-        fmt::format("a {} scale (step {} g, repeatability {} g, linearity {} g) from the decimals typed",
-                    name_of(scale_class), s.readability_g, s.repeatability_g, s.linearity_g));
+        fmt::format("a {} scale (step {} g, repeatability {} g, linearity {} g) from the decimals typed{}",
+                    name_of(scale_class), s.readability_g, s.repeatability_g, s.linearity_g,
+                    decimals < 2 ? " (if it shows more, type its zeros too)" : ""));
   } else {
     const double step = number_in(Field::readability_g, text[Field::readability_g]);
     scale_class = scale_class_of_decimals(step > 0 ? static_cast<int>(std::ceil(-std::log10(step) - 1e-9)) : 2);

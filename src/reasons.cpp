@@ -52,10 +52,11 @@ std::string coat_words(const Candidate& c)
 
 std::string inlay_words(const Candidate& c, double mass_g)
 {
-  return fmt::format(
-      "If it is {} on {}, the face is {:.0f} % of the weight ({:.0f} to {:.0f} %): it weighs {} and the base {}.",
-      c.material, c.over_name, 100 * c.face_mass_g.median / mass_g, 100 * c.face_mass_g.low / mass_g,
-      100 * c.face_mass_g.high / mass_g, grams_band(c.face_mass_g), grams_band(c.base_mass_g));
+  return fmt::format("If it is {} on {}, {} {:.0f} % of the weight ({:.0f} to {:.0f} %): {} {} and the base {}.",
+                     c.material, c.over_name, c.both_faces ? "the faces of both sides are" : "the face is",
+                     100 * c.face_mass_g.median / mass_g, 100 * c.face_mass_g.low / mass_g,
+                     100 * c.face_mass_g.high / mass_g, c.both_faces ? "they weigh" : "it weighs",
+                     grams_band(c.face_mass_g), grams_band(c.base_mass_g));
 }
 
 // Why such a piece weighs what it does.

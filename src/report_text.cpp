@@ -156,7 +156,7 @@ std::string explaining_lines(const Piece& piece, const Verdict& v)
       text += wrapped(r.why, 4, "  ");
     }
   }
-  text += "\n";
+  text += v.why.empty() && v.warnings.empty() ? "" : "\n";
   for (const std::string& reason : v.why) {
     text += wrapped(reason);
   }
@@ -187,7 +187,7 @@ std::string also_lines(const Verdict& v)
       text += fmt::format("{}{} ({})", text.empty() ? "" : ", ", step_name(v.next[i]), help_of(v.next[i]));
     }
   }
-  return text.empty() ? "" : wrapped("Also worth doing: " + text + ".");
+  return text.empty() ? "" : wrapped("Also worth doing, most for the effort first: " + text + ".");
 }
 
 }  // namespace

@@ -20,7 +20,7 @@ std::string family_words(const std::string& group)
       {"nickel-silver", "nickel silver"},
       {"stainless-steel", "stainless steel"},
       {"iron-nickel", "iron-nickel alloy"},
-      {"tin-lead", "tin-lead solder"},
+      {"tin-lead", "tin-lead alloy"},
       {"silver-cadmium-oxide", "silver-cadmium oxide"},
       {"silver-tin-oxide", "silver-tin oxide"},
       {"silver-zinc-oxide", "silver-zinc oxide"},

@@ -68,13 +68,15 @@ std::vector<int> material_indices(const Tables& tables, const TomlRow& row, std:
 BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const char* outer, std::string_view inner,
                     const char* amount)
 {
-  row.allow_only({"key", outer, inner, amount, "found", "source", "where", "provenance", "note", "reason"});
+  const std::string_view of_inlays = build == Build::inlay ? "both_faces" : outer;
+  row.allow_only({"key", outer, inner, amount, of_inlays, "found", "source", "where", "provenance", "note", "reason"});
   BuildRow b{row.text("key"),
              build,
              material_indices(tables, row, outer),
              material_indices(tables, row, inner),
              row.range(amount),
              row.found("found"),
+             row.flag_or("both_faces", false),
              row.origin()};
   if (b.outer.empty() || (inner != no_inner && b.inner.empty())) {
     row.refuse(outer, "at least one material is needed on each side");

@@ -223,6 +223,7 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
     v.claim = claim_verdict_of(tables, v.analysis, piece);
   }
   v.cautions = cautions_of(tables, v.analysis, piece);
+  name_carriers(tables, v.analysis, v.cautions);
   v.pile = pile_of(v.analysis, options.piles);
   const auto proposals = safe_proposals(tables, members, piece, plausible, v);
   const bool may_mark = marks_allowed(tables, piece, options.marks);

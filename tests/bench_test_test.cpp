@@ -189,6 +189,23 @@ TEST_CASE("a notch in the face of an inlay shows the face, its back the carrier"
   CHECK(likelihood(inlay, {{"edge", "line"}}) > likelihood(solid("fine-silver"), {{"edge", "line"}}));
 }
 
+TEST_CASE("a coin faced on both sides shows its face on either, and its core at the rim", "[bench_test]")
+{
+  const auto row = std::find_if(tables().builds.begin(), tables().builds.end(),
+                                [](const BuildRow& build) { return build.key == "clad-coin"; });
+  REQUIRE(row != tables().builds.end());
+  const Hypothesis coin = layered_hypothesis(tables(), static_cast<int>(row - tables().builds.begin()),
+                                             row->outer.front(), row->inner.front(), {});
+  const std::string face = tables().materials[row->outer.front()].key;
+  for (const std::string colour : {"white", "copper"}) {
+    INFO(colour);
+    CHECK_THAT(likelihood(coin, {{"back-colour", colour}}),
+               WithinAbs(likelihood(solid(face), {{"back-colour", colour}}), 1e-12));
+  }
+  CHECK(likelihood(coin, {{"sides", "alike"}}) > 5.0 * likelihood(coin, {{"sides", "differ"}}));
+  CHECK(likelihood(coin, {{"edge", "line"}}) > 5.0 * likelihood(coin, {{"edge", "plain"}}));
+}
+
 TEST_CASE("a hollow piece is one metal all round", "[bench_test]")
 {
   const auto row = std::find_if(tables().builds.begin(), tables().builds.end(),

@@ -109,7 +109,7 @@ TEST_CASE("a face read at the edge leaves the shares that simulated discs leave"
     return 1.0;
   };
   Spread after = before;
-  const double chance = learn_face(after, 0.6, size);
+  const double chance = learn_face(after, 0.6, size, false);
   CHECK_THAT(chance, WithinRel(total / draws, 0.01));
   // The two-piece law keeps three points; between them it is as skewed as it can be.
   for (const auto& [part, steps, near] : {std::tuple{0.025, -1.96, 0.006},
@@ -121,8 +121,11 @@ TEST_CASE("a face read at the edge leaves the shares that simulated discs leave"
     const double odds = std::exp(after.at(&z_of_part));
     CHECK_THAT(odds / (1.0 + odds), WithinAbs(point(part), near));
   }
-  // By hand: 0.6 mm of 2 mm is 0.3.
+  // By hand: 0.6 mm of 2 mm is 0.3; faced on both sides, 0.3 mm each.
   CHECK_THAT(1.0 / (1.0 + std::exp(-after.centre)), WithinAbs(0.3, 0.02));
+  Spread both = before;
+  learn_face(both, 0.3, size, true);
+  CHECK_THAT(1.0 / (1.0 + std::exp(-both.centre)), WithinAbs(0.3, 0.02));
 }
 
 TEST_CASE("the less is known of the piece's size, the less a face's thickness tells", "[layer]")
@@ -132,7 +135,7 @@ TEST_CASE("the less is known of the piece's size, the less a face's thickness te
   for (const PieceSize& size :
        {PieceSize{0.157, {}, 0.25 * M_PI, 0.6}, PieceSize{0.157, 2.2, {}, 0.6}, PieceSize{0.157, {}, {}, 0.6}}) {
     Spread after = before;
-    CHECK(learn_face(after, 0.6, size) > 0.0);
+    CHECK(learn_face(after, 0.6, size, false) > 0.0);
     CHECK(after.below + after.above > last);
     last = after.below + after.above;
   }

@@ -210,6 +210,26 @@ TEST_CASE("two metals joined are named as such", "[verdict]")
   CHECK(v.analysis.builds[static_cast<int>(Build::other)] > 0.3);
 }
 
+TEST_CASE("a coin of poured lead and tin that writes on paper is not taken for silver", "[verdict]")
+{
+  // Volumes add (densities from the CRC Handbook of Chemistry and Physics, by memory: lead 11.34, tin 7.29): four parts of
+  // lead and one of tin weigh what coin silver does. That lead writes on paper is common practice, no source.
+  const double density = 1.0 / (0.8 / 11.34 + 0.2 / 7.29);
+  Piece piece = weighed(density, 26.0, ScaleClass::pocket, "coins");
+  const Verdict by_weight = verdict_of(prepared(), piece, {});
+  CHECK(probability_of_group(by_weight, "silver-copper") > 0.5);
+  add_answer(built_in_tables(), piece.context.answers, "paper", "streak");
+  add_answer(built_in_tables(), piece.context.answers, "notch-colour", "grey");
+  const Verdict v = verdict_of(prepared(), piece, {});
+  INFO(v.sentence);
+  CHECK(probability_of_group(v, "tin-lead") > 0.3);
+  CHECK(v.precious_g.at("Ag").low == 0.0);
+  const auto lead = [](const CautionShown& c) { return c.key == "lead"; };
+  const auto caution = std::find_if(v.cautions.begin(), v.cautions.end(), lead);
+  REQUIRE(caution != v.cautions.end());
+  CHECK(caution->why.find("likeliest as poured lead-tin") != std::string::npos);
+}
+
 TEST_CASE("probabilities sum to one and bands hold their medians", "[verdict]")
 {
   const double density = GENERATE(4.5, 7.3, 8.5, 8.94, 9.6, 10.2, 10.49, 12.0, 14.8, 19.3);

@@ -30,7 +30,8 @@ class AnswerOdds
   AnswerOdds(const Tables& tables, const BenchTest& test, const std::string& answer, const std::string& reagent);
   /// P(answer | hypothesis and the three facts). A coat hides the core from a test of the skin and not
   /// from a notch that goes through; a notch in the face of an inlay shows the face; the back of an
-  /// inlay is its carrier; a magnetic coat pulls weakly; for the open mix every answer is equally likely.
+  /// inlay is its carrier, unless that is faced on both sides; a magnetic coat pulls weakly; for the open mix every
+  /// answer is equally likely.
   [[nodiscard]] double probability(const Hypothesis& hypothesis, bool notch_through, bool reagent_works,
                                    bool skin_clean) const;
   /// The material that shows there and is not hidden by dirt or a dead drop, as an index into Tables::materials; -1 if
@@ -55,6 +56,7 @@ class AnswerOdds
   std::vector<double> clean_;          ///< by material
   std::vector<int> rank_;              ///< by material, of the magnet
   std::array<double, 4> by_build_{};
+  double both_faces_ = 1.0;  ///< of an inlay faced on both sides
 };
 
 /// How much likelier answers are together than one by one, given the hypothesis and the three facts. Two drops on one

@@ -111,6 +111,7 @@ struct Hypothesis {
   Build build = Build::solid;
   int outer_material = -1, inner_material = -1;
   int build_row = -1;  ///< index into Tables::builds
+  bool both_faces = false;  ///< an inlay's carrier is faced on both sides
   Recipe outer, inner;
   Spread amount;  ///< ln(um) for a coat, logit of a share or void otherwise
   Spread shape;   ///< ln(area / volume in 1/cm) for a coat

@@ -33,6 +33,8 @@ struct Member {
   std::vector<float> place;  ///< of each draw, its density's position among the grid nodes
   ShareTable silver;         ///< mass fraction of silver given density; empty if none or not wanted
 };
+/// A hazard counts if a material lists it, or it holds enough of a constituent that causes it.
+bool counts_for(const Caution& caution, const Material& material);
 /// Does that caution of the tables (none if -1) count for it?
 [[nodiscard]] inline bool carries(const Member& member, int caution)
 {

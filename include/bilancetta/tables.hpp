@@ -26,6 +26,7 @@ struct BuildRow {
   std::vector<int> inner;  ///< cores, carriers or second parts; empty when hollow
   Range amount;            ///< coat thickness in um; share of face or first part by volume; void by volume
   std::map<std::string, Commonness> found;
+  bool both_faces = false;  ///< of an inlay: the carrier is faced on both sides and shows at the rim only
   Origin origin;
 };
 

@@ -56,6 +56,7 @@ struct Candidate {
   double expected_reading_g = 0.0;      ///< what its typical density would have read
   std::vector<FractionBand> fractions;  ///< of the whole piece
   // Layered pieces: the coat or face, and what lies under it.
+  bool both_faces = false;  ///< faced on both sides
   std::vector<FractionBand> face_fractions;
   Band face_mass_g, base_mass_g, thickness_um;
 };
@@ -118,6 +119,8 @@ Pile pile_of(const Analysis& analysis, const PileThresholds& thresholds);
 /// Keys of the cautions that belong to a test, with this drop.
 std::vector<std::string> cautions_of_test(const BenchTest& test, const std::string& reagent);
 std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& analysis, const Piece& piece);
+/// Adds to each why the material of the tables that it is likeliest to come with.
+void name_carriers(const Tables& tables, const Analysis& analysis, std::vector<CautionShown>& shown);
 /// Is the caution of that key among them for what the piece may be, and not for its place alone?
 bool warns_of(const std::vector<CautionShown>& cautions, std::string_view key);
 /// Like pieces to pool so that the displacement shows at least 20 steps of the scale; 1 if it does.
