@@ -82,7 +82,7 @@ bool print_reliabilities(const Tally& tally)
   bool good = true;
   const auto row = [&](const std::string& what, const Reliability& reliability) {
     reliability.print(what);
-    good = good && reliability.expected_error() <= error_bar;
+    good = good && reliability.expected_error() <= error_bar + reliability.error_by_chance();
   };
   row("Builds (solid, plated, inlay, other)", tally.builds);
   row("The first candidate", tally.first);

@@ -27,10 +27,23 @@ double Reliability::expected_error() const
   return cases > 0.0 ? total / cases : 1.0;
 }
 
+double Reliability::error_by_chance() const
+{
+  double total = 0.0;
+  double cases = 0.0;
+  for (const Bin& bin : bins_) {
+    const double spread = bin.cases > 0.0 ? bin.stated * (1.0 - bin.stated / bin.cases) : 0.0;
+    total += std::sqrt(2.0 / M_PI * spread);  // the mean size of a normal deviation
+    cases += bin.cases;
+  }
+  return cases > 0.0 ? total / cases : 0.0;
+}
+
 void Reliability::print(const std::string& what) const
 {
-  fmt::print("\n{}: expected calibration error {:.4f}\n\n| stated | happened | cases |\n|---|---|---|\n", what,
-             expected_error());
+  fmt::print(
+      "\n{}: expected calibration error {:.4f} ({:.4f} by chance)\n\n| stated | happened | cases |\n|---|---|---|\n",
+      what, expected_error(), error_by_chance());
   for (const Bin& bin : bins_) {
     if (bin.cases > 0) {
       fmt::print("| {:.3f} | {:.3f} | {:.0f} |\n", bin.stated / bin.cases, bin.happened / bin.cases, bin.cases);

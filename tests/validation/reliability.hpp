@@ -17,6 +17,8 @@ class Reliability
  public:
   void add(double stated, bool happened);
   [[nodiscard]] double expected_error() const;
+  /// About what that error is from chance alone, in so many cases of probabilities that are right.
+  [[nodiscard]] double error_by_chance() const;
   /// A table of the tenths.
   void print(const std::string& what) const;
   [[nodiscard]] Picture picture(const std::string& title) const;
