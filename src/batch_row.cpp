@@ -191,6 +191,19 @@ RowResult mixed_row(const BatchShared& shared, const PieceRead& read, const std:
   return result;
 }
 
+bool is_known(const Piece& piece)
+{
+  return piece.reference_density_g_cm3 || piece.reference_mass_g;
+}
+
+// Known pieces are no part of the jar, and a piece that was weighed before is in it already.
+bool counts_in_jar(const BatchShared& shared, const ReadRow& row)
+{
+  const bool again =
+      shared.sitting && std::binary_search(shared.sitting->repeats.begin(), shared.sitting->repeats.end(), row.line);
+  return !is_known(row.read->piece) && !again;
+}
+
 RowResult piece_row(const BatchShared& shared, const PieceRead& read, const ReadRow& row)
 {
   const Tables& tables = shared.prepared.tables();
@@ -215,7 +228,11 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Read
                                     joined(warnings_of(verdict.analysis, piece), " "), row.carried)
                       : text_of_row(tables, piece, verdict, row.carried);
   }
-  if (shared.content) {
+  if (shared.content && !counts_in_jar(shared, row)) {
+    result.jar.emplace();
+    result.jar->known = is_known(piece);
+    result.jar->repeat = !result.jar->known;
+  } else if (shared.content) {
     result.jar = jar_row_of(tables, *shared.content, piece, verdict.analysis, context->background, verdict.plausible,
                             verdict.silver_each, verdict.pile);
     result.jar->lot = piece.lot;

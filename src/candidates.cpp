@@ -78,9 +78,9 @@ Candidate named_candidate(const Tables& tables, const Hypothesis& h)
   c.group = tables.materials[h.outer_material].group;
   if (h.inner_material >= 0) {
     c.over = tables.materials[h.inner_material].key;
-    c.both_faces = h.both_faces;
     c.over_name = tables.materials[h.inner_material].name;
     c.over_group = tables.materials[h.inner_material].group;
+    c.both_faces = h.both_faces;
   }
   return c;
 }

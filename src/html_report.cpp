@@ -78,7 +78,7 @@ std::string opening(const Verdict& v)
     html += paragraph(v.claim->because, "said") +
             paragraph("Density alone proves no claim. What would settle it: " + v.claim->would_settle + ".");
   }
-  html += paragraph(v.sentence, v.reference || v.claim ? "" : "said");
+  html += paragraph((v.claim ? "Leaving the claim aside: " : "") + v.sentence, v.reference || v.claim ? "" : "said");
   for (const std::string& conflict : v.conflicts) {
     html += paragraph("But: " + conflict + ".");
   }
@@ -125,6 +125,9 @@ std::string candidates_table(const Piece& piece, const Verdict& v)
 
 std::string builds_section(const Verdict& v)
 {
+  if (v.candidates.empty()) {
+    return "";
+  }
   std::vector<HtmlBar> bars;
   for (const Build build : all_builds) {
     const double p = v.analysis.builds[static_cast<int>(build)];
@@ -156,8 +159,8 @@ std::string metals_section(const Verdict& v)
   std::string html = bars_picture("Precious metal in the piece", bars) +
                      paragraph("The line across a bar is the middle; the full length is the whole piece.", "small");
   if (v.worth) {
-    html += paragraph(fmt::format("Worth about {:.2f}, between {:.2f} and {:.2f}, at the price given.", v.worth->median,
-                                  v.worth->low, v.worth->high));
+    html += paragraph(fmt::format("Worth about {}, between {} and {}, at the price given.", rounded(v.worth->median),
+                                  rounded(v.worth->low), rounded(v.worth->high)));
   }
   return html;
 }
@@ -202,13 +205,13 @@ std::string reasons_section(const Verdict& v)
 std::string html_report(const Tables& tables, const Piece& piece, const Verdict& v, const ReportHeading& heading)
 {
   std::string html = opening(v);
+  html += section("Take care", cautions_of_urgency(v, "care"));
   html += section("Density", density_section(piece, v));
   html += section("What it may be", candidates_table(piece, v));
   html += section("How it may be made", builds_section(v));
   html += section("Precious metal", metals_section(v));
   html += section("What the doubt in density comes from", budget_section(v));
   html += section("Why", reasons_section(v));
-  html += section("Take care", cautions_of_urgency(v, "care"));
   html += section("To note", cautions_of_urgency(v, "note"));
   ReportHeading with_tables = heading;
   with_tables.tables_checksum = tables.checksum;
@@ -221,6 +224,7 @@ std::string html_of_mixed(const Piece& piece, const Analysis& analysis, const Re
       piece, heading,
       paragraph("Unlike pieces weighed together: only their mean density is known, and it names no metal.", "said") +
           paragraph("Density " + density_words(analysis.density) + ".") +
+          paragraph("Any of them may hold cadmium, beryllium or lead: heat, grind and file none before you know it.") +
           paragraph("Next: Sort them by looks and with a magnet, and weigh like pieces together. What is joined is one "
                     "piece: weigh it without --mixed.",
                     "next"));

@@ -119,6 +119,10 @@ void Jar::add_to_group(const JarRow& row)
 void Jar::add(const JarRow& row)
 {
   ++so_far_.rows;
+  if (row.known || row.repeat) {
+    ++(row.known ? so_far_.known_rows : so_far_.repeat_rows);
+    return;
+  }
   so_far_.of_place |= row.of_place;
   for (std::uint32_t bits = row.cautions, k = 0; bits != 0; bits >>= 1U, ++k) {
     if ((bits & 1U) != 0) {

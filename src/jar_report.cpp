@@ -17,19 +17,14 @@ namespace
 constexpr std::array<const char*, 4> metal_names = {"silver", "gold", "palladium", "platinum"};
 constexpr double troy_ounce_g = 31.1034768;
 
-std::string rounded(double value)
-{
-  if (value < 0.0005) {
-    return "0";
-  }
-  const int decimals = std::max(0, 1 - static_cast<int>(std::floor(std::log10(value))));
-  const double step = std::pow(10.0, std::max(0.0, std::floor(std::log10(value)) - 2.0));
-  return fmt::format("{:.{}f}", value < 100 ? value : std::round(value / step) * step, decimals);
-}
-
 std::string pieces(long n)
 {
   return n == 1 ? "1 piece" : fmt::format("{} pieces", n);
+}
+
+std::string rows(long n)
+{
+  return n == 1 ? "1 row" : fmt::format("{} rows", n);
 }
 
 std::string hypothesis_words(const Tables& tables, const Member& member)
@@ -48,11 +43,13 @@ std::string hypothesis_words(const Tables& tables, const Member& member)
 
 std::string counts_words(const JarSummary& s)
 {
-  std::string text = fmt::format("The jar has {} in {} rows, {} g.", pieces(s.pieces),
-                                 s.rows - s.unusable - s.mixed_rows, rounded(s.mass_g));
-  if (s.unusable > 0) {
-    text += fmt::format(" {} more could not be used.", s.unusable == 1 ? "1 row" : fmt::format("{} rows", s.unusable));
-  }
+  std::string text =
+      fmt::format("The jar has {} in {}, {} g.", pieces(s.pieces),
+                  rows(s.rows - s.unusable - s.mixed_rows - s.known_rows - s.repeat_rows), rounded(s.mass_g));
+  text += s.unusable > 0 ? fmt::format(" {} more could not be used.", rows(s.unusable)) : "";
+  text +=
+      s.known_rows > 0 ? fmt::format(" Pieces of known density or mass are not counted ({}).", rows(s.known_rows)) : "";
+  text += s.repeat_rows > 0 ? fmt::format(" A piece weighed again counts once ({} more).", rows(s.repeat_rows)) : "";
   if (s.unfitting > 0) {
     text += fmt::format(" Nothing at all fits {} ({} g), and no metal of them is counted.", pieces(s.unfitting),
                         rounded(s.unfitting_g));
@@ -138,9 +135,8 @@ std::string worth_words(const JarSummary& s)
     return "\n" + wrapped(text + not_counted(s));
   }
   text += fmt::format(
-      " To buy the same metal outright would cost near {}: the jar was worth buying if its price, the refining and "
-      "your "
-      "time together stay below {}, and a safe bargain only below {}.",
+      " To buy the same metal outright would cost near {}: the jar was worth buying if its price, the refining "
+      "and your time together stay below {}, and a safe bargain only below {}.",
       rounded(s.metal_price), rounded(s.worth->median), rounded(s.worth->low));
   return "\n" + wrapped(text);
 }
@@ -220,11 +216,6 @@ std::string next_words(const Tables& tables, const JarSummary& s)
                                     step.ends_with('.') || step.ends_with('?') ? "" : "."));
 }
 
-Json band_json(const Band& band)
-{
-  return {{"median", number(band.median)}, {"low", number(band.low)}, {"high", number(band.high)}};
-}
-
 }  // namespace
 
 std::string jar_summary_text(const Tables& tables, const Members& members, const JarSummary& summary)
@@ -238,6 +229,8 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
 {
   Json json = {{"rows", s.rows},
                {"unusable_rows", s.unusable},
+               {"known_rows", s.known_rows},
+               {"repeat_rows", s.repeat_rows},
                {"pieces", s.pieces},
                {"mass_g", number(s.mass_g)},
                {"level", s.level},
@@ -260,9 +253,10 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
     }
   }
   json["worth"] = s.worth ? band_json(*s.worth) : Json();
-  json["worth_per_hour"] = s.worth && s.hours > 0
-                               ? band_json({s.worth->median / s.hours, s.worth->low / s.hours, s.worth->high / s.hours})
-                               : Json();
+  json["worth_per_hour"] =
+      s.worth && s.hours > 0
+          ? band_json(Band{s.worth->median / s.hours, s.worth->low / s.hours, s.worth->high / s.hours})
+          : Json();
   json["metal_price"] = s.worth ? number(s.metal_price) : Json();
   json["unpriced"] = Json::array();
   for (const int m : s.unpriced) {

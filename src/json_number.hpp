@@ -22,4 +22,11 @@ inline Json number(double value)
   return rounded;
 }
 
+/// Of whatever has a median between low and high.
+template <typename Range>
+Json band_json(const Range& band)
+{
+  return {{"median", number(band.median)}, {"low", number(band.low)}, {"high", number(band.high)}};
+}
+
 }  // namespace bilancetta

@@ -21,8 +21,8 @@ double chance_of_layer_reading(double read_mm, double true_mm);
 double learn_coat(Spread& ln_um, double read_mm);
 
 /// What the thickness of a face read at the edge leaves of its share by volume, share x volume = thickness x area of
-/// the face; logit of the share. Without the size of a disc the area of the face is known by the shape factor only. Where both
-/// sides are faced, two such layers make the share.
+/// the face; logit of the share. Without the size of a disc the area of the face is known by the shape factor only.
+/// Where both sides are faced, two such layers make the share.
 double learn_face(Spread& logit_share, double read_mm, const PieceSize& size, bool both_faces);
 
 }  // namespace bilancetta

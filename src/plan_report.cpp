@@ -192,18 +192,6 @@ std::string place_text(const Tables& tables, const PlanQuestion& q)
   return text;
 }
 
-// What may come with pieces from that place, before any of them is put into water.
-std::string hazards_text(const Tables& tables, const std::string& place)
-{
-  std::string text;
-  for (const std::string& key : place_called(tables, place).hazards) {
-    const Caution& caution = tables.cautions[find_caution(tables, key)];
-    text +=
-        wrapped(fmt::format("{} (old pieces from a {} may come with it): {}", key, place, caution.text), 6, "Note  ");
-  }
-  return text.empty() ? "" : "\n" + text;
-}
-
 std::string advice(const PlanQuestion& q)
 {
   std::string text =

@@ -81,6 +81,9 @@ std::string layers_reason(const Tables& tables, const Verdict& v, const Candidat
 // "weight in air and liquid (70 %), the tests you made (20 %), ..."
 std::string rests_on(const Verdict& v)
 {
+  if (v.candidates.empty()) {
+    return "";
+  }
   std::vector<std::pair<double, const char*>> parts = {
       {v.leans_on_weight, "its weight in air and liquid"},
       {v.leans_on_tests, "the tests you made"},

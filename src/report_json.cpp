@@ -10,11 +10,6 @@ namespace bilancetta
 namespace
 {
 
-Json band_json(const Band& band)
-{
-  return {{"median", number(band.median)}, {"low", number(band.low)}, {"high", number(band.high)}};
-}
-
 Json measured_json(double value, double u)
 {
   return {{"value", number(value)}, {"standard_uncertainty", number(u)}};

@@ -24,6 +24,7 @@ std::string candidate_lines(const Candidate& c, int decimals)
 
 std::string precious_lines(const Verdict& v)
 {
+  constexpr double hardly_any = 0.02;  // of what it may be at most: a middle there tells nothing
   std::string text;
   for (const auto& [metal, band] : v.precious_g) {
     if (band.high < 1e-4 && metal != "Ag") {
@@ -34,7 +35,7 @@ std::string precious_lines(const Verdict& v)
         std::find_if(std::begin(names), std::end(names), [&, &key = metal](const auto& n) { return key == n[0]; });
     if (band.high < 1e-4) {
       text += fmt::format("{:<10}none to speak of\n", (*name)[1]);
-    } else if (band.median < 5e-5) {
+    } else if (band.median < 5e-5 || (band.low < 5e-5 && band.median < hardly_any * band.high)) {
       text += fmt::format("{:<10}{}, at most {}\n", (*name)[1],
                           band.high > 0.2 * v.mass_g ? "perhaps none" : "probably none", grams(band.high));
     } else {
@@ -43,8 +44,10 @@ std::string precious_lines(const Verdict& v)
     }
   }
   if (v.worth) {
-    text += fmt::format("Worth     about {:.2f}, between {:.2f} and {:.2f}, at the price given\n", v.worth->median,
-                        v.worth->low, v.worth->high);
+    text += wrapped(
+        fmt::format("Worth     about {}, between {} and {}, at the price given (per gram, if it did not say /ozt)",
+                    rounded(v.worth->median), rounded(v.worth->low), rounded(v.worth->high)),
+        10);
   }
   return text;
 }
@@ -122,6 +125,9 @@ std::string measured_lines(const Piece& piece, const Verdict& v)
     return text + "Silver    cannot be known from the weight of hollow or filled ware\n";
   }
   text += precious_lines(v);
+  if (v.analysis.posterior.empty() || v.candidates.empty()) {
+    return text;
+  }
   std::string builds = "Made as   ";
   for (const Build build : all_builds) {
     builds += fmt::format("{}{} {}", build == Build::solid ? "" : ", ", name_of(build),
@@ -175,15 +181,18 @@ std::string step_name(const NextTest& step)
                                      : step.key;
 }
 
-// What else would help, after the one thing to do.
-std::string also_lines(const Verdict& v)
+// What else would help, after the one thing to do; where cadmium is plausible no file, whose care has no room here.
+std::string also_lines(const Tables& tables, const Verdict& v)
 {
   constexpr std::size_t shown = 3;
   constexpr double worth_naming = 0.05;
   std::string text;
   const bool pooling_is_said = v.one_thing.find("--count") != std::string::npos;
+  const auto makes_dust = [&](const NextTest& step) {
+    return !step.is_weighing && warns_of(v.cautions, "cadmium") && files(test_called(tables, step.key));
+  };
   for (std::size_t i = 1; i < std::min(v.next.size(), shown + 1) && v.next[i].bits >= worth_naming; ++i) {
-    if (v.next[i].key != "pool" || !pooling_is_said) {
+    if ((v.next[i].key != "pool" || !pooling_is_said) && !makes_dust(v.next[i])) {
       text += fmt::format("{}{} ({})", text.empty() ? "" : ", ", step_name(v.next[i]), help_of(v.next[i]));
     }
   }
@@ -192,11 +201,13 @@ std::string also_lines(const Verdict& v)
 
 }  // namespace
 
-std::string text_of_mixed(const Piece& piece, const Analysis& analysis)
+std::string text_of_mixed(const Tables& tables, const Piece& piece, const Analysis& analysis)
 {
   return (piece.name.empty() ? "" : piece.name + "\n") +
          wrapped("Unlike pieces weighed together: only their mean density is known, and it names no metal.") + "\n" +
          wrapped("Density   " + density_words(analysis.density), 10) + "\n" +
+         wrapped("Any of them may hold cadmium, beryllium or lead: heat, grind and file none before you know it.") +
+         hazards_text(tables, place_called(tables, piece.context.place).key) + "\n" +
          wrapped(
              "Next: Sort them by looks and with a magnet, and weigh like pieces together. What is joined is one piece: "
              "weigh it without --mixed.");
@@ -214,7 +225,7 @@ std::string text_report(const Tables& tables, const Piece& piece, const Verdict&
   }
   text += assumed.empty() ? "" : "\n" + wrapped(assumed + ".");
   text += fmt::format("Pile: {}. Tables {}.\n\n", name_of(v.pile), tables.checksum.substr(0, 8));
-  return text + caution_lines(v, "care") + also_lines(v) + wrapped("Next: " + v.one_thing);
+  return text + caution_lines(v, "care") + also_lines(tables, v) + wrapped("Next: " + v.one_thing);
 }
 
 }  // namespace bilancetta

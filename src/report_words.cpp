@@ -115,6 +115,27 @@ std::string caution_lines(const Verdict& v, std::string_view urgency)
   return text;
 }
 
+std::string rounded(double value)
+{
+  if (value < 0.0005) {
+    return "0";
+  }
+  const int decimals = std::max(0, 1 - static_cast<int>(std::floor(std::log10(value))));
+  const double step = std::pow(10.0, std::max(0.0, std::floor(std::log10(value)) - 2.0));
+  return fmt::format("{:.{}f}", value < 100 ? value : std::round(value / step) * step, decimals);
+}
+
+std::string hazards_text(const Tables& tables, const std::string& place)
+{
+  std::string text;
+  for (const std::string& key : place_called(tables, place).hazards) {
+    const Caution& caution = tables.cautions[find_caution(tables, key)];
+    text +=
+        wrapped(fmt::format("{} (old pieces from a {} may come with it): {}", key, place, caution.text), 6, "Note  ");
+  }
+  return text.empty() ? "" : "\n" + text;
+}
+
 std::string note_lines(const Verdict& v)
 {
   std::string text;

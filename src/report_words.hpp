@@ -13,6 +13,8 @@ std::string wrapped(const std::string& text, std::size_t indent = 0, const std::
 std::string percent(double probability);
 /// "3.2 mg", "1.4 g", "2 kg", "none".
 std::string grams(double g);
+/// A sum of grams or money: two digits or three.
+std::string rounded(double value);
 /// "10.31 g/cm3, 95 % between 10.27 and 10.35", or what can be said instead.
 std::string density_words(const DensitySummary& density);
 /// "Ag 92-94 %, Cu 6-8 %".
@@ -24,6 +26,8 @@ std::string expected_reading(const Candidate& candidate, int decimals);
 std::string caution_words(const CautionShown& caution);
 /// All cautions of urgency stop or care, each with the document that it rests on.
 std::string caution_lines(const Verdict& verdict, std::string_view urgency);
+/// What may come with pieces from that place, before any of them is put into water; a blank line first, if anything.
+std::string hazards_text(const Tables& tables, const std::string& place);
 /// All of urgency note, in a sentence each, the documents once at the end.
 std::string note_lines(const Verdict& verdict);
 

@@ -31,7 +31,7 @@ std::string family_words(const std::string& group)
       {"beryllium-copper", "beryllium copper"},
       {"aluminium-bronze", "aluminium bronze"},
       {"tungsten-heavy-alloy", "tungsten heavy alloy"},
-      {"metal-graphite", "metal-graphite"},
+      {"metal-graphite", "copper-graphite"},
       {"zinc", "zinc alloy"},
       {"aluminium", "aluminium alloy"},
       {"gold", "gold alloy"}};

@@ -241,12 +241,17 @@ SittingResult SittingBuilder::adjust() const
   for (int b = 0; b < static_cast<int>(benches_.size()); ++b) {
     std::vector<long> unlike;
     auto found = informative_pieces(b, unlike);
+    for (const Rows& piece : found) {
+      std::transform(piece.begin() + 1, piece.end(), std::back_inserter(result.repeats),
+                     [](const Kept* again) { return again->row; });
+    }
     if (b == 0 || rows_in(found) > rows_in(pieces)) {
       bench = b;
       pieces = std::move(found);
       result.unlike = std::move(unlike);
     }
   }
+  std::sort(result.repeats.begin(), result.repeats.end());
   result.bench = benches_[bench];
   result.informative_rows = rows_in(pieces);
   result.rows_of_other_benches = rows_ - rows_of_bench_[bench];

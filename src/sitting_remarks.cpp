@@ -23,7 +23,7 @@ std::string list_of(const std::vector<long>& rows)
 
 std::string row_or_rows(const std::vector<long>& rows)
 {
-  return (rows.size() == 1 ? "row " : "rows ") + list_of(rows);
+  return (rows.size() == 1 ? "line " : "lines ") + list_of(rows);
 }
 
 void add_flagged(const SittingResult& result, std::vector<std::string>& remarks)
@@ -44,7 +44,7 @@ void add_flagged(const SittingResult& result, std::vector<std::string>& remarks)
     if (c.flagged && named++ < most_named) {
       const char* unit = c.reading == SittingReading::known_density ? "g/cm3" : "g";
       remarks.push_back(fmt::format(
-          "Row {}: the {} does not fit the rest (off by about {:.2g} {}, {:.1f} times what is to be expected) and {}: "
+          "Line {}: the {} does not fit the rest (off by about {:.2g} {}, {:.1f} times what is to be expected) and {}: "
           "weigh it again",
           c.row, name_of(c.reading), c.off, unit, std::abs(c.w),
           c.one_of_several ? "either it or another number of this piece that is named here is wrong" : "was left out"));
@@ -118,7 +118,7 @@ std::vector<std::string> remarks_of(const SittingResult& result)
   const long once = result.rows - result.rows_of_other_benches - result.informative_rows;
   if (once > 0) {
     remarks.push_back(
-        fmt::format("{} rows are of pieces weighed once: they are corrected by what the others teach, but "
+        fmt::format("Pieces that were weighed once ({}) are corrected by what the others teach, but "
                     "a slip in one of them cannot be seen",
                     once));
   }

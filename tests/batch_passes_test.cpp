@@ -128,6 +128,28 @@ TEST_CASE("a summary judges no jar by prices that leave out what it may hold", "
   CHECK(run(csv, options).result.summary.find("worth buying") != std::string::npos);
 }
 
+TEST_CASE("a jar holds no known piece, and in a sitting a piece that was weighed again only once", "[batch_passes]")
+{
+  const std::string csv =
+      "piece,dry_g,rise_g,reference_density,found\nbar,100.00,9.53,10.49,\nbar,100.00,9.53,10.49,\n"
+      "rivet,6.12,0.61,,relay\nrivet,6.13,0.61,,relay\nspoon,32.10,3.10,,tableware\n";
+  BatchOptions options;
+  options.summary = Summary::json;
+  const auto summary = [&] { return nlohmann::json::parse(run(csv, options).result.summary); };
+  const auto apart = summary();  // one name may stand for several pieces
+  CHECK(apart.at("pieces") == 3);
+  CHECK(apart.at("known_rows") == 2);
+  CHECK(apart.at("repeat_rows") == 0);
+  options.sitting = true;
+  const auto together = summary();
+  CHECK(together.at("rows") == 5);
+  CHECK(together.at("pieces") == 2);
+  CHECK(together.at("known_rows") == 2);
+  CHECK(together.at("repeat_rows") == 1);
+  CHECK(together.at("mass_g") < 38.5);
+  CHECK(together.at("precious_g").at("Ag").at("high") < 38.5);
+}
+
 TEST_CASE("the summary counts lots, heaps and what could not be used", "[batch_passes]")
 {
   const std::string csv =

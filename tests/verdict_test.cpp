@@ -212,8 +212,8 @@ TEST_CASE("two metals joined are named as such", "[verdict]")
 
 TEST_CASE("a coin of poured lead and tin that writes on paper is not taken for silver", "[verdict]")
 {
-  // Volumes add (densities from the CRC Handbook of Chemistry and Physics, by memory: lead 11.34, tin 7.29): four parts of
-  // lead and one of tin weigh what coin silver does. That lead writes on paper is common practice, no source.
+  // Volumes add (densities from the CRC Handbook of Chemistry and Physics, by memory: lead 11.34, tin 7.29): four parts
+  // of lead and one of tin weigh what coin silver does. That lead writes on paper is common practice, no source.
   const double density = 1.0 / (0.8 / 11.34 + 0.2 / 7.29);
   Piece piece = weighed(density, 26.0, ScaleClass::pocket, "coins");
   const Verdict by_weight = verdict_of(prepared(), piece, {});

@@ -91,6 +91,9 @@ int run_batch_command(const BatchCommand& command)
   Tables storage;
   const Tables& tables = tables_of(command.readings, storage);
   BatchOptions options = batch_options_of(command, tables);
+  if (!command.summary.empty() && (command.summary == command.out || command.summary == command.carry_on)) {
+    throw Error(ErrorCode::bad_option, "is the file of the rows too; name another one", {.field = "--summary"});
+  }
   InputBuffer input(command.file);
   std::istream in(&input);
   const bool to_file = !command.out.empty() || !command.carry_on.empty();

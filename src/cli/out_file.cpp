@@ -37,7 +37,7 @@ void check_names(const std::string& name, const std::string& part, const std::st
     refuse(name, "is no plain file; name a new file, or for rows leave --out away and use > instead");
   }
   if (fs::equivalent(name, input, trouble) || fs::equivalent(part, input, trouble)) {
-    refuse(input, "cannot be input and output at once; name another file with --out");
+    refuse(input, "cannot be input and output at once; name another file for the output");
   }
 }
 

@@ -56,6 +56,10 @@ int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed
   try {
     const PieceRead read = piece_from(tables, text, finest_decimals(text));
     if (read.mixed) {
+      if (!read.piece.claim.empty() || !verdict_options.prices.per_g.empty()) {
+        throw Error(ErrorCode::bad_option, "no claim holds of unlike pieces and no worth is known; leave it away",
+                    {.field = read.piece.claim.empty() ? "--price" : "--claim"});
+      }
       const Analysis analysis = weigh_up(read.piece.weighing, verdict_options.level);
       const std::string json = json_of_mixed(read.piece, analysis);
       if (!options.html.empty()) {
@@ -64,7 +68,7 @@ int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed
       }
       out << (!options.only.empty() ? json_value(json, options.only) + "\n"
               : options.json        ? json + "\n"
-                                    : text_of_mixed(read.piece, analysis));
+                                    : text_of_mixed(tables, read.piece, analysis));
       return 0;
     }
     if (verdict_options.question == Question::claim && read.piece.claim.empty()) {
