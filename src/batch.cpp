@@ -211,7 +211,7 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
   work.finish();
   result.stopped = result.stopped || (out && !(all && work.idle()));
   if (shared.content && !result.stopped) {
-    result.summary = summary_of(shared, jar);
+    result.summary = summary_of(shared, jar, finest);
   }
   return result;
 }

@@ -1,5 +1,7 @@
 #include "batch_summary.hpp"
 
+#include <fmt/core.h>
+
 #include <any>
 
 #include "bilancetta/jar_report.hpp"
@@ -20,7 +22,7 @@ void add_to(Jar& jar, const Chunk& chunk)
   }
 }
 
-std::string summary_of(const BatchShared& shared, const Jar& jar)
+std::string summary_of(const BatchShared& shared, const Jar& jar, int finest)
 {
   constexpr double any_volume_cm3 = 0.1;  // the order of members is the same for every volume
   const BatchOptions& options = shared.options;
@@ -32,6 +34,12 @@ std::string summary_of(const BatchShared& shared, const Jar& jar)
   }
   if (shared.mix) {
     remarks.emplace_back("The mix of materials was learned from the jar itself (--learn).");
+  }
+  if (finest > 0) {
+    remarks.push_back(fmt::format(
+        "Weights were read as of a scale that shows {} g, the finest decimals in the file, where no option or "
+        "column says otherwise.",
+        scale_of_decimals(finest).readability_g));
   }
   const Tables& tables = shared.prepared.tables();
   const auto& members = shared.prepared.members(any_volume_cm3);

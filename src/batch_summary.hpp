@@ -12,6 +12,7 @@ namespace bilancetta
 void add_to(Jar& jar, const Chunk& chunk);
 
 /// What is to be told of the whole jar, in the form that the options ask for.
-std::string summary_of(const BatchShared& shared, const Jar& jar);
+/// @param finest  decimals of the file by which rows were read; 0: by none
+std::string summary_of(const BatchShared& shared, const Jar& jar, int finest);
 
 }  // namespace bilancetta

@@ -68,7 +68,7 @@ LineCount count_of(Sort sort, int variables)
     return {some ? 1400 : banked, 32};
   }
   if (variables < 3) {
-    constexpr std::array<LineCount, 3> few = {{{1, 24}, {1, 512}, {96, 32}}};
+    constexpr std::array<LineCount, 3> few = {{{1, 24}, {1, 512}, {96, 64}}};
     return few[static_cast<std::size_t>(variables)];
   }
   if (sort == Sort::hollow) {

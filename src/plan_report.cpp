@@ -182,7 +182,9 @@ std::string place_text(const Tables& tables, const PlanQuestion& q)
     common.emplace_back(typical_density_g_cm3(tables.materials[best], tables.constituents), best);
   }
   std::sort(common.begin(), common.end());
-  std::string text = fmt::format("\nCommon at this place ({}), neighbours by density:\n", place.key);
+  std::string text = fmt::format(
+      "\nCommon at this place ({}), one of each family, neighbours by density; other grades lie\nbetween:\n",
+      place.key);
   for (std::size_t i = 0; i + 1 < common.size(); ++i) {
     const double chance = chance_apart(tables, q.weighing, common[i].second, common[i + 1].second);
     text += fmt::format("  {} | {}: {}{}\n", tables.materials[common[i].second].name,

@@ -117,6 +117,7 @@ TEST_CASE("a summary judges no jar by prices that leave out what it may hold", "
   CHECK(silver_only.find("gold (0 to") != std::string::npos);
   CHECK(silver_only.find("--price Au=P/g") != std::string::npos);
   CHECK(silver_only.find("worth buying") == std::string::npos);
+  CHECK(silver_only.find("finest decimals") != std::string::npos);
   options.summary = Summary::json;
   const auto unpriced = nlohmann::json::parse(run(csv, options).result.summary).at("unpriced");
   CHECK(std::find(unpriced.begin(), unpriced.end(), "Au") != unpriced.end());
