@@ -216,6 +216,20 @@ std::string next_words(const Tables& tables, const JarSummary& s)
                                     step.ends_with('.') || step.ends_with('?') ? "" : "."));
 }
 
+void add_worth(Json& json, const JarSummary& s)
+{
+  json["worth"] = s.worth ? band_json(*s.worth) : Json();
+  json["worth_per_hour"] =
+      s.worth && s.hours > 0
+          ? band_json(Band{s.worth->median / s.hours, s.worth->low / s.hours, s.worth->high / s.hours})
+          : Json();
+  json["metal_price"] = s.worth ? number(s.metal_price) : Json();
+  json["unpriced"] = Json::array();
+  for (const int m : s.unpriced) {
+    json["unpriced"].push_back(jar_metals[m]);
+  }
+}
+
 }  // namespace
 
 std::string jar_summary_text(const Tables& tables, const Members& members, const JarSummary& summary)
@@ -252,16 +266,7 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
                                                     {"high", number(s.mixed_bounds_g[m].second)}};
     }
   }
-  json["worth"] = s.worth ? band_json(*s.worth) : Json();
-  json["worth_per_hour"] =
-      s.worth && s.hours > 0
-          ? band_json(Band{s.worth->median / s.hours, s.worth->low / s.hours, s.worth->high / s.hours})
-          : Json();
-  json["metal_price"] = s.worth ? number(s.metal_price) : Json();
-  json["unpriced"] = Json::array();
-  for (const int m : s.unpriced) {
-    json["unpriced"].push_back(jar_metals[m]);
-  }
+  add_worth(json, s);
   json["piles"] = Json::array();
   for (const PileTotal& p : s.piles) {
     json["piles"].push_back(

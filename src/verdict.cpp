@@ -99,7 +99,8 @@ void say_if_cadmium_stays(const Tables& tables, const std::vector<Proposal>& pro
   for (CautionShown& caution : v.cautions) {
     if (caution.key == "cadmium" && caution.probability >= excluded_below &&
         lowest_hazard_after(tables, v.analysis, v.background, proposals, plausible, "cadmium") >= excluded_below) {
-      caution.text += unfiled ? " No test that is safe to make can exclude it." : " No test at the bench can exclude it.";
+      caution.text +=
+          unfiled ? " No test that is safe to make can exclude it." : " No test at the bench can exclude it.";
     }
   }
 }

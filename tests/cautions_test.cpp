@@ -156,8 +156,8 @@ TEST_CASE("cadmium is said to stay only where no answer at the bench would take 
       }
     }
     INFO(density << " lowest " << lowest);
-    const bool said = contains(
-        cadmium->text, unfiled ? "No test that is safe to make can exclude it." : "No test at the bench can exclude it.");
+    const bool said = contains(cadmium->text, unfiled ? "No test that is safe to make can exclude it."
+                                                      : "No test at the bench can exclude it.");
     if (std::abs(lowest - 0.02) > 0.002) {  // at the edge the cut of the plausible may decide
       CHECK(said == (lowest >= 0.02));
     }

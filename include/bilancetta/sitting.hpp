@@ -76,7 +76,7 @@ struct SittingResult {
   std::vector<CheckedReading> readings;  ///< of the informative rows, row by row
   std::vector<long> uncheckable;         ///< informative rows none of whose readings has a redundancy of 0.3
   bool converged = true;                 ///< false: the least squares did not come to rest, and its figures may be off
-  std::vector<long> repeats;  ///< rising: rows of a piece that an earlier row has weighed
+  std::vector<long> repeats;             ///< rising: rows of a piece that an earlier row has weighed
   std::vector<long> unlike;  ///< rows of one name whose dry weights differ too much for one piece; not used as repeats
 };
 
