@@ -107,6 +107,9 @@ std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& a, c
 void name_carriers(const Tables& tables, const Analysis& a, std::vector<CautionShown>& shown)
 {
   for (CautionShown& one : shown) {
+    if (one.probability < 0.0) {
+      continue;
+    }
     const Caution& caution = tables.cautions[find_caution(tables, one.key)];
     std::map<int, double> carriers;
     for (std::size_t i = 0; i < a.posterior.size(); ++i) {
@@ -119,7 +122,7 @@ void name_carriers(const Tables& tables, const Analysis& a, std::vector<CautionS
     }
     const auto likeliest = std::max_element(carriers.begin(), carriers.end(),
                                             [](const auto& x, const auto& y) { return x.second < y.second; });
-    if (one.probability >= 0.0 && likeliest != carriers.end()) {
+    if (likeliest != carriers.end()) {
       one.why += fmt::format(", likeliest as {}", tables.materials[likeliest->first].name);
     }
   }

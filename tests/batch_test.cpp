@@ -85,6 +85,24 @@ std::string many_rows(int count)
   return csv;
 }
 
+// The same rows as JSON, one object for each line.
+std::vector<nlohmann::json> objects_in(const std::string& text)
+{
+  std::istringstream lines(text);
+  std::vector<nlohmann::json> objects;
+  for (std::string line; std::getline(lines, line);) {
+    objects.push_back(nlohmann::json::parse(line));
+  }
+  return objects;
+}
+
+std::vector<nlohmann::json> objects_of(const std::string& csv)
+{
+  BatchOptions options;
+  options.json = true;
+  return objects_in(run(csv, options).text);
+}
+
 }  // namespace
 
 TEST_CASE("one row out for each row in, in order, the same for any number of threads", "[batch]")
@@ -278,11 +296,7 @@ TEST_CASE("with JSON each row is one object on one line", "[batch]")
   const Worked o = run("piece,dry_g,rise_g\na,5.00,0.48\nb,-1,0.48\nc,4.21,0.42\n", options);
   CHECK(o.result.rows == 3);
   CHECK(o.result.unusable == 1);
-  std::istringstream lines(o.text);
-  std::vector<nlohmann::json> objects;
-  for (std::string line; std::getline(lines, line);) {
-    objects.push_back(nlohmann::json::parse(line));
-  }
+  const auto objects = objects_in(o.text);
   REQUIRE(objects.size() == 3);
   CHECK(objects[0].at("piece") == "a");
   CHECK(objects[1].at("piece") == "b");
@@ -294,13 +308,10 @@ TEST_CASE("CSV and JSON put a piece on the same pile, also one that nothing expl
 {
   const std::string csv = "dry_g,rise_g,found\n5.00,0.48,contactor\n4.21,0.42,relay\n10.370,0.530,connector\n";
   const Worked rows = run(csv);
-  BatchOptions options;
-  options.json = true;
-  std::istringstream lines(run(csv, options).text);
-  for (const auto& row : rows.rows) {
-    std::string line;
-    REQUIRE(std::getline(lines, line));
-    CHECK(nlohmann::json::parse(line).at("pile") == row.at("pile"));
+  const auto objects = objects_of(csv);
+  REQUIRE(objects.size() == rows.rows.size());
+  for (std::size_t i = 0; i < objects.size(); ++i) {
+    CHECK(objects[i].at("pile") == rows.rows[i].at("pile"));
   }
   CHECK(rows.rows.at(2).at("status") == "unexplained");
   CHECK(rows.rows.at(2).at("pile") == "cadmium-suspect");  // an unnamed mix may hold it
@@ -318,14 +329,12 @@ TEST_CASE("CSV and JSON name the same contradictions", "[batch]")
       "3.10,0.364,connector,no-pull,,,,98\n"
       "3.10,0.300,,weak,bright-red,green,alike,7\n";
   const Worked rows = run(csv);
-  BatchOptions options;
-  options.json = true;
-  std::istringstream lines(run(csv, options).text);
+  const auto objects = objects_of(csv);
+  REQUIRE(objects.size() == rows.rows.size());
   int named = 0;
-  for (const auto& row : rows.rows) {
-    std::string line;
-    REQUIRE(std::getline(lines, line));
-    const auto json = nlohmann::json::parse(line);
+  for (std::size_t i = 0; i < objects.size(); ++i) {
+    const auto& json = objects[i];
+    const auto& row = rows.rows[i];
     CHECK(json.at("pile") == row.at("pile"));
     std::string all;
     for (const auto& conflict : json.at("conflicts")) {
@@ -353,19 +362,16 @@ TEST_CASE("CSV and JSON propose the same test, also a second drop on a metal tha
       "8.000,0.800,contactor,no-pull,green,green,differ,white\n"
       "3.100,0.300,,,bright-red,,,\n";
   const Worked rows = run(csv);
-  BatchOptions options;
-  options.json = true;
-  std::istringstream lines(run(csv, options).text);
-  for (const auto& row : rows.rows) {
-    std::string line;
-    REQUIRE(std::getline(lines, line));
-    const nlohmann::json next = nlohmann::json::parse(line).at("next");
+  const auto objects = objects_of(csv);
+  REQUIRE(objects.size() == rows.rows.size());
+  for (std::size_t i = 0; i < objects.size(); ++i) {
+    const nlohmann::json& next = objects[i].at("next");
     const auto test = std::find_if(next.begin(), next.end(), [](const auto& step) {
       return is_bench_test(step.at("key").template get<std::string>());
     });
-    INFO(line);
+    INFO(objects[i]);
     REQUIRE(test != next.end());
-    CHECK(row.at("next") == test->at("key"));
+    CHECK(rows.rows[i].at("next") == test->at("key"));
   }
 }
 
