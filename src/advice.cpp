@@ -22,19 +22,18 @@ std::string how_to_give(const Tables& tables, const std::string& key)
 }
 
 // The care that belongs to the step, unless it is said already because a drop was used.
-std::string cautions_of_step(const Tables& tables, const Piece& piece, const NextTest& step, const Verdict& v)
+std::string cautions_of_step(const Tables& tables, const Piece& piece, const NextTest& step)
 {
   std::string text;
   if (step.is_weighing) {
     return text;
   }
-  const BenchTest& test = test_called(tables, step.key);
-  if (warns_of(v.cautions, "cadmium") && files(test)) {
+  if (step.caution == "cadmium") {
     text +=
         " Care: what the file takes off may hold cadmium: one stroke by hand, wet, over a damp cloth; do not blow, "
         "and wash your hands.";
   }
-  for (const std::string& key : cautions_of_test(test, piece.context.answers.reagent)) {
+  for (const std::string& key : cautions_of_test(test_called(tables, step.key), piece.context.answers.reagent)) {
     const int caution = find_caution(tables, key);
     text += caution < 0 ? "" : " Care: " + tables.cautions[caution].text;
   }
@@ -65,7 +64,7 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, const Verdict
     return "Weigh it once more, with a drop of soap and no bubbles on it, and check the tare." +
            (test == v.next.end() ? ""
                                  : " If it stays so: " + test->step + how_to_give(tables, test->key) +
-                                       cautions_of_step(tables, piece, *test, v));
+                                       cautions_of_step(tables, piece, *test));
   }
   if (pool > piece.weighing.count &&
       (!v.analysis.density.bounded || v.analysis.density.standard_uncertainty > 0.05 * v.analysis.density.value)) {
@@ -83,7 +82,7 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, const Verdict
                      help == "settles it"         ? "It should settle"
                      : help == "halves the doubt" ? "It should halve the doubt about"
                                                   : "It helps a little to tell",
-                     words_of(v.asked), cautions_of_step(tables, piece, best, v));
+                     words_of(v.asked), cautions_of_step(tables, piece, best));
 }
 
 }  // namespace bilancetta

@@ -182,17 +182,14 @@ std::string step_name(const NextTest& step)
 }
 
 // What else would help, after the one thing to do; where cadmium is plausible no file, whose care has no room here.
-std::string also_lines(const Tables& tables, const Verdict& v)
+std::string also_lines(const Verdict& v)
 {
   constexpr std::size_t shown = 3;
   constexpr double worth_naming = 0.05;
   std::string text;
   const bool pooling_is_said = v.one_thing.find("--count") != std::string::npos;
-  const auto makes_dust = [&](const NextTest& step) {
-    return !step.is_weighing && warns_of(v.cautions, "cadmium") && files(test_called(tables, step.key));
-  };
   for (std::size_t i = 1; i < std::min(v.next.size(), shown + 1) && v.next[i].bits >= worth_naming; ++i) {
-    if ((v.next[i].key != "pool" || !pooling_is_said) && !makes_dust(v.next[i])) {
+    if ((v.next[i].key != "pool" || !pooling_is_said) && v.next[i].caution != "cadmium") {
       text += fmt::format("{}{} ({})", text.empty() ? "" : ", ", step_name(v.next[i]), help_of(v.next[i]));
     }
   }
@@ -225,7 +222,7 @@ std::string text_report(const Tables& tables, const Piece& piece, const Verdict&
   }
   text += assumed.empty() ? "" : "\n" + wrapped(assumed + ".");
   text += fmt::format("Pile: {}. Tables {}.\n\n", name_of(v.pile), tables.checksum.substr(0, 8));
-  return text + caution_lines(v, "care") + also_lines(tables, v) + wrapped("Next: " + v.one_thing);
+  return text + caution_lines(v, "care") + also_lines(v) + wrapped("Next: " + v.one_thing);
 }
 
 }  // namespace bilancetta

@@ -93,6 +93,9 @@ std::string nearest_keys(std::string_view name, const std::vector<NamedKey>& kno
   std::vector<std::pair<int, const NamedKey*>> ranked;
   for (const NamedKey& one : known) {
     int distance = std::min(edit_distance(wanted, folded(one.key)), edit_distance(wanted, folded(one.spoken)));
+    for (const std::string& other : one.also) {
+      distance = std::min(distance, edit_distance(wanted, folded(other)));
+    }
     // A single word that fits comes after a whole name that fits.
     for_each_word(one.spoken, [&](std::string_view word) {
       distance = std::min(distance, 1 + edit_distance(wanted, folded(word)));
@@ -100,9 +103,13 @@ std::string nearest_keys(std::string_view name, const std::vector<NamedKey>& kno
     ranked.emplace_back(distance, &one);
   }
   std::stable_sort(ranked.begin(), ranked.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
+  std::vector<std::string> told;
   std::string nearest;
-  for (std::size_t i = 0; i < std::min(ranked.size(), most); ++i) {
-    nearest += fmt::format("{}{} ({})", i ? ", " : "", ranked[i].second->key, ranked[i].second->spoken);
+  for (const auto& [distance, one] : ranked) {
+    if (told.size() < most && std::find(told.begin(), told.end(), one->key) == told.end()) {
+      nearest += fmt::format("{}{} ({})", told.empty() ? "" : ", ", one->key, one->spoken);
+      told.push_back(one->key);
+    }
   }
   return nearest;
 }

@@ -17,10 +17,9 @@ namespace bilancetta
 namespace
 {
 
-[[noreturn]] void refuse_unknown(const char* kind, std::string_view name, const std::vector<std::string>& known)
+[[noreturn]] void refuse_unknown(const char* kind, std::string_view name, const std::string& nearest)
 {
-  throw Error(ErrorCode::unknown_key,
-              fmt::format("\"{}\" is not a known {}; the nearest are {}", name, kind, nearest_names(name, known)),
+  throw Error(ErrorCode::unknown_key, fmt::format("\"{}\" is not a known {}; the nearest are {}", name, kind, nearest),
               {.field = kind});
 }
 
@@ -55,7 +54,7 @@ const Row& row_called(const char* kind, const std::vector<Row>& rows, std::strin
   for (const Row& row : rows) {
     keys.push_back(row.key);
   }
-  refuse_unknown(kind, name, keys);
+  refuse_unknown(kind, name, nearest_names(name, keys));
 }
 
 template <typename Row>
@@ -146,9 +145,7 @@ const Material& material_called(const Tables& tables, std::string_view name)
     }
     keys.push_back({material.key, material.name});
   }
-  throw Error(ErrorCode::unknown_key,
-              fmt::format("\"{}\" is not a known material; the nearest are {}", name, nearest_keys(name, keys)),
-              {.field = "material"});
+  refuse_unknown("material", name, nearest_keys(name, keys));
 }
 
 const Constituent& constituent_called(const Tables& tables, std::string_view name)
@@ -162,7 +159,7 @@ const Constituent& constituent_called(const Tables& tables, std::string_view nam
     keys.push_back(constituent.key);
     keys.push_back(constituent.name);
   }
-  refuse_unknown("constituent", name, keys);
+  refuse_unknown("constituent", name, nearest_names(name, keys));
 }
 
 std::string family_called(const Tables& tables, std::string_view name)
@@ -176,7 +173,7 @@ std::string family_called(const Tables& tables, std::string_view name)
       groups.push_back(material.group);
     }
   }
-  refuse_unknown("family", name, groups);
+  refuse_unknown("family", name, nearest_names(name, groups));
 }
 
 const Place& place_called(const Tables& tables, std::string_view name)
@@ -193,24 +190,24 @@ Claim claim_called(const Tables& tables, std::string_view name)
   if (const Claim* claim = find_named(tables.claims, name)) {
     return *claim;
   }
-  std::vector<std::string> keys;
+  std::vector<NamedKey> known;
   for (const Claim& claim : tables.claims) {
-    keys.push_back(claim.key);
-    keys.insert(keys.end(), claim.names.begin(), claim.names.end());
+    known.push_back({claim.key, claim.name, claim.names});
   }
   for (std::size_t i = 0; i < tables.materials.size(); ++i) {
-    if (folded(tables.materials[i].key) == folded(name)) {
+    const Material& material = tables.materials[i];
+    if (folded(material.key) == folded(name)) {
       Claim claim;
-      claim.key = tables.materials[i].key;
-      claim.name = tables.materials[i].name;
+      claim.key = material.key;
+      claim.name = material.name;
       claim.materials = {static_cast<int>(i)};
-      claim.origin = tables.materials[i].origin;
-      claim.opposites = common_metals_apart_from(tables, tables.materials[i]);
+      claim.origin = material.origin;
+      claim.opposites = common_metals_apart_from(tables, material);
       return claim;
     }
-    keys.push_back(tables.materials[i].key);
+    known.push_back({material.key, material.name});
   }
-  refuse_unknown("claim", name, keys);
+  refuse_unknown("claim", name, nearest_keys(name, known));
 }
 
 }  // namespace bilancetta

@@ -116,6 +116,16 @@ std::vector<Proposal> safe_proposals(const Tables& tables, const Members& member
   return proposals;
 }
 
+// What a file takes off a piece that may hold cadmium is the first care of that step.
+void warn_of_dust(const Tables& tables, Verdict& v)
+{
+  for (NextTest& step : v.next) {
+    if (!step.is_weighing && warns_of(v.cautions, "cadmium") && files(test_called(tables, step.key))) {
+      step.caution = "cadmium";
+    }
+  }
+}
+
 // Wherever it was tried.
 bool drop_was_silent(const Tables& tables, const Answers& answers)
 {
@@ -241,6 +251,7 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   }
   v.next = next_steps_of(next_tests_of(v.analysis, v.background, proposals, plausible, v.asked, claimed, may_mark),
                          next_weighings_of(v.analysis, plausible, v.asked, claimed, piece.weighing));
+  warn_of_dust(tables, v);
   say_if_cadmium_stays(tables, proposals, plausible, v);
   if (const Answers& answers = piece.context.answers; !answers.given.empty()) {
     const AnswerBook book(tables, *v.analysis.members, answers.reagent);

@@ -254,7 +254,7 @@ TEST_CASE("an empty jar says so without trouble", "[jar]")
   const JarSummary s = Jar().summary({});
   CHECK(s.rows == 0);
   CHECK(s.metals[0].alike_g.high == 0.0);
-  CHECK_FALSE(jar_summary_text(built_in_tables(), prepared().members(0.1), s).empty());
+  CHECK(jar_summary_text(built_in_tables(), prepared().members(0.1), s) == "The jar has no piece to count.\n\n");
 }
 
 // The row's own silver band, by the histogram, is the reference for the sum of one row.

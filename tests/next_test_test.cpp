@@ -198,6 +198,11 @@ TEST_CASE("a file is proposed with care where cadmium is plausible, and every st
   INFO(v.one_thing);
   REQUIRE(v.next.front().key == "notch-reagent");
   CHECK(contains(v.one_thing, "wet, over a damp cloth"));
+  for (const NextTest& step : v.next) {
+    INFO(step.key);
+    const bool filed = !step.is_weighing && files(test_called(built_in_tables(), step.key));
+    CHECK((step.caution == "cadmium") == filed);
+  }
   CHECK(contains(v.one_thing, "Then add --test notch-reagent=bright-red, "));
 }
 

@@ -44,6 +44,12 @@ TEST_CASE("a misspelt name is refused with the name that was meant first", "[spe
   };
   CHECK(contains(first(refusal_of([&] { claim_called(tables, "sterlin"); })), "are sterling"));
   CHECK(contains(first(refusal_of([&] { claim_called(tables, "gold-751"); })), "are gold-750"));
+  // A metal alone is no claim; its finenesses are near.
+  CHECK(contains(first(refusal_of([&] { claim_called(tables, "gold"); })), "are gold-"));
+  CHECK(contains(first(refusal_of([&] { claim_called(tables, "silver"); })), "sterling (sterling silver (925))"));
+  // A claim may be called like the material that makes it true.
+  CHECK_FALSE(contains(first(refusal_of([&] { claim_called(tables, "sterlin"); })),
+                       "(sterling silver (925)), sterling (sterling silver"));
   CHECK(contains(first(refusal_of([&] { place_called(tables, "braker"); })), "are breaker"));
   CHECK(contains(first(refusal_of([&] { test_called(tables, "magnt"); })), "are magnet"));
   CHECK(contains(first(refusal_of([&] { material_called(tables, "sterlng"); })), "are sterling"));

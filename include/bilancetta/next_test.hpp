@@ -29,7 +29,7 @@ struct NextTest {
   double value = 0.0;  ///< bits for the effort
   double doubt = 0.0;  ///< entropy of the question now, bits
   bool marks = false;
-  std::string caution;       ///< key of the first caution, or empty
+  std::string caution;       ///< key of the first caution, or empty; cadmium goes first where a file may set it free
   bool is_weighing = false;  ///< key is then "pool", "repeats" or "finer-scale" and not that of a test
 };
 /// What a member would answer to a question: its build, or 1 for yes.

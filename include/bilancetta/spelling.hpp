@@ -23,8 +23,9 @@ std::string close_name(std::string_view name, const std::vector<std::string>& kn
 /// A key and how people call it: "c11000", "electrolytic copper".
 struct NamedKey {
   std::string key, spoken;
+  std::vector<std::string> also = {};  ///< other names
 };
-/// The five keys whose key, spoken name or any word of it is nearest, each with the spoken name in brackets.
+/// The five keys of which a name or any word of the spoken one is nearest, each once and with the spoken name in brackets.
 std::string nearest_keys(std::string_view name, const std::vector<NamedKey>& known);
 
 }  // namespace bilancetta

@@ -1,0 +1,83 @@
+#include "bilancetta/jar_report.hpp"
+#include "jar_report_words.hpp"
+#include "json_number.hpp"
+
+namespace bilancetta
+{
+
+namespace
+{
+
+void add_worth(Json& json, const JarSummary& s)
+{
+  json["worth"] = s.worth ? band_json(*s.worth) : Json();
+  json["worth_per_hour"] =
+      s.worth && s.hours > 0
+          ? band_json(Band{s.worth->median / s.hours, s.worth->low / s.hours, s.worth->high / s.hours})
+          : Json();
+  json["metal_price"] = s.worth ? number(s.metal_price) : Json();
+  json["unpriced"] = Json::array();
+  for (const int m : s.unpriced) {
+    json["unpriced"].push_back(jar_metals[m]);
+  }
+}
+
+}  // namespace
+
+std::string jar_summary_json(const Tables& tables, const Members& members, const JarSummary& s, int indent)
+{
+  Json json = {{"rows", s.rows},
+               {"unusable_rows", s.unusable},
+               {"known_rows", s.known_rows},
+               {"repeat_rows", s.repeat_rows},
+               {"pieces", s.pieces},
+               {"mass_g", number(s.mass_g)},
+               {"level", s.level},
+               {"kinds", s.kinds},
+               {"unfitting_pieces", s.unfitting},
+               {"unexplained_pieces", s.unexplained}};
+  json["precious_g"] = Json::object();
+  json["precious_g_independent"] = Json::object();
+  for (const MetalTotal& total : s.metals) {
+    json["precious_g"][total.metal] = band_json(total.alike_g);
+    json["precious_g_independent"][total.metal] = band_json(total.independent_g);
+  }
+  json["sitting_u_g"] = number(s.sitting_u_g);
+  json["mixed"] = nullptr;
+  if (s.mixed_rows > 0) {
+    json["mixed"] = {{"pieces", s.mixed_pieces}, {"mass_g", number(s.mixed_g)}, {"precious_g", Json::object()}};
+    for (std::size_t m = 0; m < jar_metals.size(); ++m) {
+      json["mixed"]["precious_g"][jar_metals[m]] = {{"low", number(s.mixed_bounds_g[m].first)},
+                                                    {"high", number(s.mixed_bounds_g[m].second)}};
+    }
+  }
+  add_worth(json, s);
+  json["piles"] = Json::array();
+  for (const PileTotal& p : s.piles) {
+    json["piles"].push_back(
+        {{"pile", p.pile}, {"pieces", p.pieces}, {"mass_g", number(p.mass_g)}, {"silver_g", band_json(p.silver_g)}});
+  }
+  json["lots"] = Json::array();
+  for (const LotTotal& lot : s.lots) {
+    json["lots"].push_back({{"lot", lot.lot},
+                            {"rows", lot.rows},
+                            {"pieces", lot.pieces},
+                            {"mass_g", number(lot.mass_g)},
+                            {"silver_g", band_json(lot.silver_g)},
+                            {"material", hypothesis_words(tables, *members[lot.best])},
+                            {"probability", number(lot.probability)}});
+  }
+  json["cautions"] = Json::array();
+  for (const JarCaution& c : cautions_in(tables, s)) {
+    json["cautions"].push_back({{"key", c.caution->key},
+                                {"urgency", c.urgency},
+                                {"pieces", c.pieces > 0 ? Json(c.pieces) : Json()},
+                                {"why", c.why},
+                                {"text", c.caution->text}});
+  }
+  json["undecided"] = {
+      {"pieces", s.undecided}, {"next", s.next.empty() ? Json() : Json(s.next)}, {"next_pieces", s.next_pieces}};
+  return json.dump(indent);
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,51 @@
+#include "jar_report_words.hpp"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+
+namespace bilancetta
+{
+
+std::string pieces(long n)
+{
+  return n == 1 ? "1 piece" : fmt::format("{} pieces", n);
+}
+
+std::string hypothesis_words(const Tables& tables, const Member& member)
+{
+  const Hypothesis& h = member.hypothesis;
+  if (h.kind == Kind::open_mix) {
+    return "some other mix";
+  }
+  const std::string outer = tables.materials[h.outer_material].name;
+  if (h.inner_material < 0) {
+    return (h.kind == Kind::hollow ? "hollow " : "") + outer;
+  }
+  const char* how = h.kind == Kind::plated ? " plated on " : h.kind == Kind::inlay ? " as a face on " : " joined to ";
+  return outer + how + tables.materials[h.inner_material].name;
+}
+
+std::vector<JarCaution> cautions_in(const Tables& tables, const JarSummary& s)
+{
+  std::vector<JarCaution> all;
+  for (const char* urgency : {"stop", "care", "note"}) {
+    for (std::size_t k = 0; k < tables.cautions.size(); ++k) {
+      const Caution& c = tables.cautions[k];
+      const auto counted = s.cautions.find(static_cast<int>(k));
+      const bool of_place = std::any_of(tables.places.begin(), tables.places.end(), [&](const Place& place) {
+        return std::find(place.hazards.begin(), place.hazards.end(), c.key) != place.hazards.end();
+      });
+      if (counted != s.cautions.end() && c.urgency == urgency) {
+        all.push_back({&c, c.urgency, pieces(counted->second), counted->second});
+      } else if (counted == s.cautions.end() && (s.of_place >> k & 1U) != 0 &&
+                 (of_place ? std::string("note") : c.urgency) == urgency) {
+        all.push_back(
+            {&c, urgency, of_place ? "old pieces from such places may come with it" : "a test drop was used", 0});
+      }
+    }
+  }
+  return all;
+}
+
+}  // namespace bilancetta

@@ -1,0 +1,26 @@
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "bilancetta/jar.hpp"
+
+namespace bilancetta
+{
+
+/// Words that the text and the JSON of a jar share.
+
+std::string pieces(long n);
+/// What a member is, as a person says it: "sterling plated on copper".
+std::string hypothesis_words(const Tables& tables, const Member& member);
+
+/// A caution of the jar, why it is shown, and for how many pieces; 0 if it belongs to a place or a drop.
+struct JarCaution {
+  const Caution* caution;
+  std::string urgency, why;
+  long pieces;
+};
+/// Most urgent first.
+std::vector<JarCaution> cautions_in(const Tables& tables, const JarSummary& summary);
+
+}  // namespace bilancetta
