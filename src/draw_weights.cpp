@@ -76,6 +76,9 @@ std::vector<WeighedDraw> DrawWeights::of(const Member& member)
     const double from = parts_of_node * static_cast<double>(member.place[i]) - curve.first;
     double to = parts_of_node * static_cast<double>(member.place[i + 1]) - curve.first;
     to = std::abs(to - from) < least ? from + least : to;
+    if (std::max(from, to) <= 0.0 || std::min(from, to) >= end) {
+      continue;  // most draws of a sharp weighing
+    }
     const int parts = std::clamp(static_cast<int>(std::ceil(std::abs(to - from) / widest)), 1, most_parts);
     const double step = (to - from) / parts;
     for (int part = 0; part < parts; ++part) {

@@ -2,8 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
-
-#include "draws.hpp"
+#include <numeric>
 
 namespace bilancetta
 {
@@ -110,31 +109,38 @@ class Between
 
 }  // namespace
 
-GridFunction drawn_density_of(const Hypothesis& hypothesis, const std::vector<float>& place)
+GridFunction drawn_density_of(const Draws& draws, const std::vector<float>& place, const BentSteps& bent)
 {
   // Splines onto the grid and off it.
   constexpr double widened = NodeMasses::variance + density_grid::spline_variance;
-  const std::vector<float>& weights = line_set_for(hypothesis).parts;
+  const std::vector<float>& weights = draws.set().parts;
   const auto [lowest, highest] = std::minmax_element(place.begin(), place.end());
   const int first = std::clamp(static_cast<int>(std::floor(*lowest)) - 1, 0, density_grid::nodes - 4);
   const int last = std::clamp(static_cast<int>(std::floor(*highest)) + 2, first + 3, density_grid::nodes - 1);
   NodeMasses masses(first, last);
+  BentSteps::Reader bends(bent);
   double total = 0.0;
   for (std::size_t i = 0; i < place.size(); ++i) {
     const float* parts = &weights[parts_of_step * i];
     if (parts[0] <= 0.0F) {
       continue;
     }
-    const Between between(weights, place, i);
     if (i == 0 || weights[parts_of_step * (i - 1)] <= 0.0F) {
       masses.begin(place[i]);
     }
-    for (int part = 0; part < parts_of_step; ++part) {
-      masses.add_up_to(between.at(static_cast<float>(part + 1) / parts_of_step), parts[part]);
-      total += parts[part];
+    if (const int step = bends.at(static_cast<int>(i)); step >= 0) {
+      for (int quarter = 0; quarter < 4; ++quarter) {
+        masses.add_up_to(bent.places[step][quarter], 0.5 * parts[quarter / 2]);
+      }
+    } else {
+      const Between between(weights, place, i);
+      for (int part = 0; part < parts_of_step; ++part) {
+        masses.add_up_to(between.at(static_cast<float>(part + 1) / parts_of_step), parts[part]);
+      }
     }
+    total = std::accumulate(parts, parts + parts_of_step, total);
   }
-  GridFunction predicted = smoothed({first, masses.values(total)}, hypothesis.scatter, widened);
+  GridFunction predicted = smoothed({first, masses.values(total)}, draws.hypothesis().scatter, widened);
   for (std::size_t i = 0; i < predicted.value.size(); ++i) {
     // From mass per node to mass per g/cm3.
     const double density = density_grid::density_at(predicted.first + static_cast<int>(i));

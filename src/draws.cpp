@@ -36,8 +36,20 @@ Outcome<Four> Draws::outcomes(int first)
 {
   const int line = first / set_->nodes;
   go_to(line);
-  const double start = set_->starts[line] + set_->step * (first - line * set_->nodes);
-  const Four t = static_cast<float>(start) + static_cast<float>(set_->step) * Four(0.0F, 1.0F, 2.0F, 3.0F);
+  return along_line(set_->starts[line] + set_->step * (first - line * set_->nodes), set_->step);
+}
+
+Outcome<Four> Draws::quarters(int draw)
+{
+  const int line = draw / set_->nodes;
+  go_to(line);
+  return along_line(set_->starts[line] + set_->step * (draw - line * set_->nodes + 0.25), 0.25 * set_->step);
+}
+
+// At four places of the line that `base_` is on.
+Outcome<Four> Draws::along_line(double start, double step) const
+{
+  const Four t = static_cast<float>(start) + static_cast<float>(step) * Four(0.0F, 1.0F, 2.0F, 3.0F);
   Four z[max_variables];
   for (int k = 0; k < hypothesis_->variables; ++k) {
     z[k] = static_cast<float>(base_[k]) + t * static_cast<float>(axes_.way()[k]);

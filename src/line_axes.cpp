@@ -80,7 +80,14 @@ Vector refined(const Hypothesis& hypothesis, Vector way, double sign, double dis
 std::vector<Vector> ways_around(const Hypothesis& hypothesis)
 {
   constexpr int tried = 48;
-  const NormalBank& bank = bank_for(hypothesis.kind, hypothesis.variables);
+  static const std::vector<NormalBank> banks = [tried] {
+    std::vector<NormalBank> all;
+    for (int variables = 1; variables <= max_variables; ++variables) {
+      all.emplace_back(tried, variables);
+    }
+    return all;
+  }();
+  const NormalBank& bank = banks[hypothesis.variables - 1];
   std::vector<Vector> ways(tried, Vector{});
   for (int i = 0; i < tried; ++i) {
     std::copy_n(bank.at(i), hypothesis.variables, ways[i].begin());

@@ -22,11 +22,9 @@ struct Lattice {
   int points;
   std::array<int, max_variables> generator;
 };
-constexpr std::array<Lattice, 5> lattices = {{{96, {1, 29, 23, 13, 17, 7, 5, 47}},
-                                              {149, {1, 44, 36, 55, 29, 63, 49, 70}},
-                                              {191, {1, 74, 34, 23, 18, 60, 27, 66}},
-                                              {289, {1, 80, 118, 45, 132, 141, 69, 84}},
-                                              {397, {1, 151, 71, 60, 27, 145, 188, 51}}}};
+constexpr std::array<Lattice, 3> lattices = {{{149, {1, 44, 36, 55, 29, 63, 49, 70}},
+                                              {307, {1, 119, 42, 135, 108, 48, 56, 128}},
+                                              {1499, {1, 622, 164, 578, 525, 389, 148, 319}}}};
 
 // Kinds that are drawn alike.
 enum class Sort { open_mix, fine, side_by_side, coated, hollow, solid };
@@ -37,7 +35,7 @@ Sort sort_of(const Hypothesis& h, bool fine)
   if (h.kind == Kind::open_mix) {
     return Sort::open_mix;
   }
-  if (fine && h.variables > 2) {
+  if (fine && h.variables > 1) {
     return Sort::fine;
   }
   switch (h.kind) {
@@ -63,23 +61,26 @@ LineCount count_of(Sort sort, int variables)
   if (sort == Sort::open_mix) {
     return {4096, 40};
   }
-  const bool some = variables == 4 || variables == 5;
   if (sort == Sort::fine) {
-    return {some ? 1400 : banked, 32};
+    return variables == 2 ? LineCount{400, 64} : LineCount{variables < 6 ? 2800 : banked, 32};
   }
   if (variables < 3) {
-    constexpr std::array<LineCount, 3> few = {{{1, 24}, {1, 512}, {96, 64}}};
+    constexpr std::array<LineCount, 3> few = {{{1, 24}, {1, 512}, {149, 24}}};
     return few[static_cast<std::size_t>(variables)];
   }
-  if (sort == Sort::hollow) {
-    return {variables == 3 ? 289 : 397, 28};
-  }
   // Near the density of one part two kinds of piece meet: with little of the other, or with as dense a mix of it.
-  if (variables == 3) {
-    return {sort == Sort::side_by_side ? 289 : sort == Sort::coated ? 96 : 191, 28};
+  if (variables > (sort == Sort::side_by_side ? 5 : 6)) {
+    return {1499, 20};
   }
-  const int lines = sort == Sort::side_by_side ? 397 : sort == Sort::coated ? 149 : 289;
-  return {some ? lines : 289, 20};
+  switch (sort) {
+    case Sort::side_by_side:
+    case Sort::hollow:
+      return {307, 28};
+    case Sort::coated:
+      return variables == 3 ? LineCount{149, 28} : LineCount{variables == 4 ? 149 : 307, 20};
+    default:
+      return variables == 3 ? LineCount{149, 28} : LineCount{307, 24};
+  }
 }
 
 // Where a line lies on one of the axes across, and how much denser N(0, 1) is there than the lines are.

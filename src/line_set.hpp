@@ -34,14 +34,14 @@ struct LineSet {
   }
 };
 
-/// The set for a hypothesis of this kind with so many variables; up to two variables and the open mix have nothing
-/// finer.
+/// The set for a hypothesis of this kind with so many variables; one variable or none and the open mix
+/// have nothing finer.
 const LineSet& line_set_for(const Hypothesis& hypothesis, bool fine = false);
 
 /// Points of a rank-1 lattice in the unit cube: of point i, coordinate k. Generating vectors were built component by
 /// component (Sloan and Reztsov 2002, doi 10.1090/S0025-5718-01-01342-4) for the worst-case error of periodic functions
 /// with square-integrable first derivatives, weight 0.1 for each coordinate.
-/// @param points  96, 149, 191, 289 or 397
+/// @param points  149, 307 or 1499
 double lattice_coordinate(int points, int i, int k);
 
 }  // namespace bilancetta

@@ -5,7 +5,6 @@
 #include <numeric>
 
 #include "drawn_density.hpp"
-#include "draws.hpp"
 #include "vectorised.hpp"
 
 namespace bilancetta
@@ -38,46 +37,72 @@ std::array<double, 3> other_precious_of(const Tables& tables, const Hypothesis& 
 namespace
 {
 
-// The table takes points: some between each draw and the next.
-ShareTable silver_table_of(const std::vector<float>& place, const std::vector<float>& fraction,
-                           const std::vector<float>& weights, double scatter)
+// The points that a table takes: some between each draw and the next.
+class SharePoints
 {
-  std::vector<float> places;
-  std::vector<float> fractions;
-  std::vector<float> masses;
-  // Two scatters apart: beyond sixteen points, few lines of hollow pieces have longer steps.
-  const auto per_node = static_cast<float>(0.5 * density_grid::spacing / scatter);
-  for (std::size_t i = 0; i < weights.size(); ++i) {
-    const int points =
-        weights[i] > 0.0F ? std::min(1 + static_cast<int>(per_node * std::abs(place[i + 1] - place[i])), 16) : 0;
-    for (int k = 0; k < points; ++k) {
-      const float t = (static_cast<float>(k) + 0.5F) / static_cast<float>(points);
-      places.push_back(place[i] + t * (place[i + 1] - place[i]));
-      fractions.push_back(fraction[i] + t * (fraction[i + 1] - fraction[i]));
-      masses.push_back(weights[i] / static_cast<float>(points));
+ public:
+  SharePoints(double scatter, std::size_t draws)
+      : scatter_(scatter), per_node_(static_cast<float>(0.5 * density_grid::spacing / scatter))
+  {
+    for (std::vector<float>* each : {&places_, &shares_, &masses_}) {
+      each->reserve(2 * draws);
     }
   }
-  return {places, fractions, masses, scatter};
-}
+  struct Point {
+    float place, share;
+  };
+  void add(Point from, Point to, float mass)
+  {
+    // Two scatters apart: beyond sixteen points, few lines of hollow pieces have longer steps.
+    const int points = std::min(1 + static_cast<int>(per_node_ * std::abs(to.place - from.place)), 16);
+    for (int k = 0; k < points; ++k) {
+      const float t = (static_cast<float>(k) + 0.5F) / static_cast<float>(points);
+      places_.push_back(from.place + t * (to.place - from.place));
+      shares_.push_back(from.share + t * (to.share - from.share));
+      masses_.push_back(mass / static_cast<float>(points));
+    }
+  }
+  [[nodiscard]] ShareTable table() const { return {places_, shares_, masses_, scatter_}; }
 
-// Of four outcomes among the nodes of the grid.
-Four places_of(const Outcome<Four>& outcomes)
+ private:
+  double scatter_;
+  float per_node_;
+  std::vector<float> places_, shares_, masses_;
+};
+
+ShareTable share_table_of(const Draws& draws, const std::vector<float>& place, const std::vector<float>& share,
+                          const BentSteps& bent)
 {
-  constexpr auto per_spacing = static_cast<float>(1.0 / density_grid::spacing);
-  constexpr auto per_highest = static_cast<float>(1.0 / density_grid::highest_g_cm3);
-  return (outcomes.density * per_highest).log() * per_spacing + static_cast<float>(density_grid::nodes - 1);
+  const std::vector<float>& weights = draws.set().weights;
+  SharePoints points(draws.hypothesis().scatter, weights.size());
+  BentSteps::Reader bends(bent);
+  for (std::size_t i = 0; i < weights.size(); ++i) {
+    if (weights[i] <= 0.0F) {
+      continue;
+    }
+    SharePoints::Point from{place[i], share[i]};
+    if (const int step = bends.at(static_cast<int>(i)); step >= 0) {
+      for (int quarter = 0; quarter < 4; ++quarter) {
+        const SharePoints::Point to{bent.places[step][quarter], bent.shares[step][quarter]};
+        points.add(from, to, 0.25F * weights[i]);
+        from = to;
+      }
+    } else {
+      points.add(from, {place[i + 1], share[i + 1]}, weights[i]);
+    }
+  }
+  return points.table();
 }
 
 // The place of each draw that has mass and of the one after it, four by four; `tell` hears of every four outcomes. The
 // others are put where the typical piece is.
 template <typename Tell>
-std::vector<float> places_of_draws(const Hypothesis& hypothesis, bool fine, Tell tell)
+std::vector<float> places_of_draws(Draws& all, Tell tell)
 {
-  const std::vector<float>& weights = line_set_for(hypothesis, fine).weights;
+  const std::vector<float>& weights = all.set().weights;
   Four typical[max_variables];
   std::fill(std::begin(typical), std::end(typical), Four::Zero());
-  std::vector<float> place(weights.size(), places_of(hypothesis.evaluate(typical))[0]);
-  Draws all(hypothesis, fine);
+  std::vector<float> place(weights.size(), places_of(all.hypothesis().evaluate(typical))[0]);
   for (std::size_t i = 0; i < place.size(); i += 4) {
     const auto begin = weights.begin() + static_cast<std::ptrdiff_t>(i);
     if (std::any_of(begin - (i > 0 ? 1 : 0), begin + 4, [](float weight) { return weight > 0.0F; })) {
@@ -96,10 +121,11 @@ Member finer(const Member& member)
   Member fine;
   fine.hypothesis = member.hypothesis;
   fine.fine = true;
-  // Nothing finer is laid for few variables or the open mix.
-  fine.place = &line_set_for(member.hypothesis, true) == &line_set_for(member.hypothesis)
+  Draws draws(member.hypothesis, true);
+  // Nothing finer is laid for one variable or the open mix.
+  fine.place = &draws.set() == &line_set_for(member.hypothesis)
                    ? member.place
-                   : places_of_draws(member.hypothesis, true, [](std::size_t, const Outcome<Four>&) {});
+                   : places_of_draws(draws, [](std::size_t, const Outcome<Four>&) {});
   return fine;
 }
 
@@ -125,17 +151,18 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
   const int silver = find_constituent(tables, "Ag");
   member.holds_silver = holds(hypothesis, silver);
   const bool tabulates = with_silver && member.holds_silver;
-  const std::vector<float>& weights = line_set_for(hypothesis).weights;
-  std::vector<float> fraction(tabulates ? weights.size() : 0);
-  member.place = places_of_draws(hypothesis, false, [&](std::size_t i, const Outcome<Four>& outcomes) {
+  Draws draws(hypothesis);
+  std::vector<float> fraction(tabulates ? draws.set().weights.size() : 0);
+  member.place = places_of_draws(draws, [&](std::size_t i, const Outcome<Four>& outcomes) {
     if (tabulates) {
       Four::Map(&fraction[i]) = fraction_of(hypothesis, outcomes, silver);
     }
   });
+  const BentSteps bent = bent_steps_of(draws, member.place, tabulates ? silver : -1);
   if (tabulates) {
-    member.silver = silver_table_of(member.place, fraction, weights, hypothesis.scatter);
+    member.silver = share_table_of(draws, member.place, fraction, bent);
   }
-  member.predicted = drawn_density_of(hypothesis, member.place);
+  member.predicted = drawn_density_of(draws, member.place, bent);
   member.highest = *std::max_element(member.predicted.value.begin(), member.predicted.value.end());
   return member;
 }

@@ -1,7 +1,10 @@
 #include "normal_bank.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <mutex>
+#include <optional>
 
 namespace bilancetta
 {
@@ -61,15 +64,17 @@ NormalBank::NormalBank(int draws, int dimensions)
 
 const NormalBank& bank_for(Kind kind, int variables)
 {
-  static const std::vector<NormalBank> named = [] {
-    std::vector<NormalBank> banks;
-    for (int dimensions = 1; dimensions <= max_variables; ++dimensions) {
-      banks.emplace_back(banked, dimensions);
-    }
-    return banks;
-  }();
-  static const NormalBank open(8192, open_mix_variables);
-  return kind == Kind::open_mix ? open : named[std::max(variables, 1) - 1];
+  struct Slot {
+    std::once_flag once;
+    std::optional<NormalBank> bank;
+  };
+  static std::array<Slot, max_variables + 1> slots;  // the first for the open mix
+  const bool open = kind == Kind::open_mix;
+  Slot& slot = slots[open ? 0 : std::max(variables, 1)];
+  std::call_once(slot.once, [&] {
+    slot.bank.emplace(open ? banked_for_open_mix : banked, open ? open_mix_variables : std::max(variables, 1));
+  });
+  return *slot.bank;
 }
 
 }  // namespace bilancetta

@@ -26,9 +26,10 @@ class NormalBank
 /// @param p  between 0 and 1
 double inverse_normal(double p);
 
-/// Vectors in a bank; 8192 for the open mix.
-inline constexpr int banked = 2800;
-/// The bank for so many variables of a kind.
+/// Vectors in a bank.
+inline constexpr int banked = 5600;
+inline constexpr int banked_for_open_mix = 8192;
+/// The bank for so many variables of a kind, made when first asked for.
 const NormalBank& bank_for(Kind kind, int variables);
 
 }  // namespace bilancetta

@@ -90,7 +90,8 @@ BILANCETTA_VECTORISED ShareGrid drawn_share_grid(const std::vector<float>& place
   const float per_step = 1.0F / step;
   const double wanted = scatter / density_grid::spacing / step;
   const double sd = std::sqrt(std::max(wanted * wanted - 1.0 / 3.0, 0.04));
-  const int reach = std::max(1, static_cast<int>(std::ceil(3.5 * sd)));
+  // Far in a tail a few heavy draws with a wide scatter rival many that lie beyond: none of either may be cut off.
+  const int reach = std::max(1, static_cast<int>(std::ceil(4.5 * sd)));
   const auto [lowest, highest] = std::minmax_element(place.begin(), place.end());
   const auto [bin_low, bin_high] = std::minmax_element(share.begin(), share.end());
   const int from = static_cast<int>(std::floor(*lowest / step)) - reach;

@@ -74,7 +74,7 @@ Moments moments_of(const LineSet& set)
 // far smaller.
 TEST_CASE("lattices are built component by component", "[line_set]")
 {
-  for (const int points : {96, 149, 191, 289, 397}) {
+  for (const int points : {149, 307, 1499}) {
     for (int coordinates = 1; coordinates < max_variables; ++coordinates) {
       const auto generator = static_cast<int>(std::lround(lattice_coordinate(points, 1, coordinates) * points - 0.5));
       INFO(points << " points, coordinate " << coordinates << ", generator " << generator);
