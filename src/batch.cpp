@@ -120,7 +120,9 @@ class Preparation
 {
  public:
   Preparation(const Tables& tables, const BatchOptions& options, const BatchInput& input, std::istream& in)
-      : prepared_(tables), contexts_(prepared_), shared_{options, prepared_, contexts_, {}, {}, {}}
+      : prepared_(tables, options.json ? Member::Serves::both : Member::Serves::rows),
+        contexts_(prepared_),
+        shared_{options, prepared_, contexts_, {}, {}, {}}
   {
     if (options.sitting) {
       rewound(in, options, [&] { shared_.sitting = sitting_pass(shared_, input, in); });
@@ -129,7 +131,7 @@ class Preparation
       rewound(in, options, [&] { shared_.mix = learning_pass(shared_, input, in); });
     }
     if (options.summary != Summary::none) {
-      shared_.content = std::make_unique<const PreciousContent>(prepared_);
+      shared_.content = std::make_unique<const PreciousContent>(prepared_.tables());
     }
   }
   [[nodiscard]] const BatchShared& shared() const { return shared_; }

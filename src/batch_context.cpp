@@ -9,8 +9,6 @@ namespace bilancetta
 namespace
 {
 
-constexpr double any_volume_cm3 = 0.1;  // the order of members is the same for every volume
-
 std::string key_of_prior(const Context& context)
 {
   return context.place + '\n' + context.form + (context.even_odds ? "\ne" : "\n");
@@ -80,14 +78,14 @@ const AnswerBook& BatchContexts::book_for(const std::string& reagent)
   if (known != books_.end()) {
     return known->second;
   }
-  return books_.try_emplace(reagent, prepared_->tables(), prepared_->members(any_volume_cm3), reagent).first->second;
+  return books_.try_emplace(reagent, prepared_->tables(), prepared_->members_of_any_size(), reagent).first->second;
 }
 
 const std::vector<double>& BatchContexts::prior_for(const Context& context)
 {
   const auto [row, added] = priors_.try_emplace(key_of_prior(context));
   if (added) {
-    row->second = prior_of(prepared_->tables(), prepared_->members(any_volume_cm3), context);
+    row->second = prior_of(prepared_->tables(), prepared_->members_of_any_size(), context);
   }
   return row->second;
 }

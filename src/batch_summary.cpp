@@ -24,7 +24,6 @@ void add_to(Jar& jar, const Chunk& chunk)
 
 std::string summary_of(const BatchShared& shared, const Jar& jar, int finest)
 {
-  constexpr double any_volume_cm3 = 0.1;  // the order of members is the same for every volume
   const BatchOptions& options = shared.options;
   JarOptions how{options.verdict.level, options.verdict.prices, options.hours, {}};
   std::vector<std::string> remarks;
@@ -42,7 +41,7 @@ std::string summary_of(const BatchShared& shared, const Jar& jar, int finest)
         scale_of_decimals(finest).readability_g));
   }
   const Tables& tables = shared.prepared.tables();
-  const auto& members = shared.prepared.members(any_volume_cm3);
+  const auto& members = shared.prepared.members_of_any_size();
   const JarSummary summary = jar.summary(how);
   if (options.summary == Summary::text) {
     std::string text = jar_summary_text(tables, members, summary);

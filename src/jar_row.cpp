@@ -66,33 +66,33 @@ void add_cautions(const Tables& tables, const Piece& piece, const Analysis& a, J
 
 }  // namespace
 
-PreciousContent::PreciousContent(const Prepared& prepared)
+PreciousContent::PreciousContent(const Tables& tables)
 {
-  for (const char* metal : jar_metals) {
-    mixed_.emplace_back(prepared.tables(), find_constituent(prepared.tables(), metal));
+  for (std::size_t m = 0; m < others.size(); ++m) {
+    constituents_[m] = find_constituent(tables, others[m]);
   }
-  for (int size = 0; size < Prepared::size_classes; ++size) {
-    for (const Member* member : prepared.members(0.001 * std::pow(4.0, size))) {
-      std::array<ShareMoments, 3> content{};
-      bool any = false;
-      for (std::size_t m = 0; m < others.size() && !content_.contains(member); ++m) {
-        const int constituent = find_constituent(prepared.tables(), others[m]);
-        if (constituent >= 0 && holds(member->hypothesis, constituent)) {
-          content[m] = moments_of(member->hypothesis, constituent);
-          any = true;
-        }
-      }
-      if (any) {
-        content_[member] = content;
-      }
-    }
+  for (const char* metal : jar_metals) {
+    mixed_.emplace_back(tables, find_constituent(tables, metal));
   }
 }
 
-const std::array<ShareMoments, 3>* PreciousContent::of(const Member* member) const
+const std::array<ShareMoments, 3>* PreciousContent::of(const Member& member) const
 {
-  const auto match = content_.find(member);
-  return match == content_.end() ? nullptr : &match->second;
+  const auto held = [&](int constituent) { return constituent >= 0 && holds(member.hypothesis, constituent); };
+  if (std::none_of(constituents_.begin(), constituents_.end(), held)) {
+    return nullptr;
+  }
+  std::unique_lock lock(mutex_);
+  if (const auto match = known_.find(&member); match != known_.end()) {
+    return &match->second;
+  }
+  lock.unlock();
+  std::array<ShareMoments, 3> content{};
+  for (std::size_t m = 0; m < content.size(); ++m) {
+    content[m] = held(constituents_[m]) ? moments_of(member.hypothesis, constituents_[m]) : ShareMoments{};
+  }
+  lock.lock();
+  return &known_.try_emplace(&member, content).first->second;
 }
 
 JarRow jar_row_of(const Tables& tables, const PreciousContent& content, const Piece& piece, const Analysis& analysis,
@@ -115,7 +115,7 @@ JarRow jar_row_of(const Tables& tables, const PreciousContent& content, const Pi
     // By way of the posterior, so that what the jar has taught is in it.
     e.prior = e.probability / std::max(e.evidence * e.test_likelihood, 1e-300);
     e.share[0] = silver[k];
-    if (const auto* other = content.of((*analysis.members)[i])) {
+    if (const auto* other = content.of(*(*analysis.members)[i])) {
       std::copy(other->begin(), other->end(), e.share.begin() + 1);
     }
   }

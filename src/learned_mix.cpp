@@ -47,7 +47,7 @@ LearnedMix::LearnedMix(const Prepared& prepared) : prepared_(&prepared)
   const Tables& tables = prepared.tables();
   const auto group = [&](int material) { return material < 0 ? std::string() : tables.materials[material].group; };
   std::map<std::string, int> families;
-  for (const Member* member : prepared.members(0.1)) {
+  for (const Member* member : prepared.members_of_any_size()) {
     const Hypothesis& h = member->hypothesis;
     const std::string key = std::string(name_of(h.build)) + '\n' +
                             (h.kind == Kind::open_mix ? "open mix" : group(h.outer_material)) + '\n' +
@@ -70,7 +70,7 @@ LearnedMix::PlaceMix& LearnedMix::place_of(const Context& context)
   PlaceMix& place = match->second;
   if (added) {
     const Context any{.place = context.place, .form = "unsure", .even_odds = context.even_odds, .answers = {}};
-    place.prior = prior_of(prepared_->tables(), prepared_->members(0.1), any);
+    place.prior = prior_of(prepared_->tables(), prepared_->members_of_any_size(), any);
     place.of_node.assign(place.prior.size() + families_ + 5, 0.0);
     for (std::size_t i = 0; i < place.prior.size(); ++i) {
       for (const std::size_t node : nodes_of(i)) {

@@ -140,7 +140,7 @@ bool counts_for(const Caution& caution, const Material& material)
          });
 }
 
-Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_silver)
+Member untabulated_member_of(const Tables& tables, const Hypothesis& hypothesis)
 {
   Member member;
   member.hypothesis = hypothesis;
@@ -148,21 +148,30 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_s
   member.carries_cadmium = carries(member, find_caution(tables, "cadmium"));
   member.pile = pile_for(tables, hypothesis);
   member.other_precious = other_precious_of(tables, hypothesis);
+  member.holds_silver = holds(hypothesis, find_constituent(tables, "Ag"));
+  return member;
+}
+
+Member member_of(const Tables& tables, const Hypothesis& hypothesis, Member::Serves serves)
+{
+  Member member = untabulated_member_of(tables, hypothesis);
   const int silver = find_constituent(tables, "Ag");
-  member.holds_silver = holds(hypothesis, silver);
-  const bool tabulates = with_silver && member.holds_silver;
+  const bool tabulates = serves != Member::Serves::verdicts && member.holds_silver;
   Draws draws(hypothesis);
   std::vector<float> fraction(tabulates ? draws.set().weights.size() : 0);
-  member.place = places_of_draws(draws, [&](std::size_t i, const Outcome<Four>& outcomes) {
+  std::vector<float> place = places_of_draws(draws, [&](std::size_t i, const Outcome<Four>& outcomes) {
     if (tabulates) {
       Four::Map(&fraction[i]) = fraction_of(hypothesis, outcomes, silver);
     }
   });
-  const BentSteps bent = bent_steps_of(draws, member.place, tabulates ? silver : -1);
+  const BentSteps bent = bent_steps_of(draws, place, tabulates ? silver : -1);
   if (tabulates) {
-    member.silver = share_table_of(draws, member.place, fraction, bent);
+    member.silver = share_table_of(draws, place, fraction, bent);
   }
-  member.predicted = drawn_density_of(draws, member.place, bent);
+  member.predicted = drawn_density_of(draws, place, bent);
+  if (serves != Member::Serves::rows) {
+    member.place = std::move(place);
+  }
   member.highest = *std::max_element(member.predicted.value.begin(), member.predicted.value.end());
   return member;
 }

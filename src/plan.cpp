@@ -83,8 +83,8 @@ double expected_half_width(const PlannedWeighing& plan, double density_g_cm3)
 
 std::pair<double, double> chances_apart(const Tables& tables, const PlannedWeighing& plan, int one, int other)
 {
-  const Member members[] = {member_of(tables, solid_hypothesis(tables, one), false),
-                            member_of(tables, solid_hypothesis(tables, other), false)};
+  const Member members[] = {member_of(tables, solid_hypothesis(tables, one), Member::Serves::verdicts),
+                            member_of(tables, solid_hypothesis(tables, other), Member::Serves::verdicts)};
   const Predictive predictive[] = {predictive_for(plan, members[0]), predictive_for(plan, members[1])};
   const auto right = [&](int truth) {
     return predictive[truth].probability_that(
@@ -101,8 +101,8 @@ double chance_apart(const Tables& tables, const PlannedWeighing& plan, int one, 
 
 TwoCurves two_curves(const Tables& tables, const PlannedWeighing& plan, int one, int other, int columns)
 {
-  const Member members[] = {member_of(tables, solid_hypothesis(tables, one), false),
-                            member_of(tables, solid_hypothesis(tables, other), false)};
+  const Member members[] = {member_of(tables, solid_hypothesis(tables, one), Member::Serves::verdicts),
+                            member_of(tables, solid_hypothesis(tables, other), Member::Serves::verdicts)};
   const Predictive predictive[] = {predictive_for(plan, members[0]), predictive_for(plan, members[1])};
   const double air = air_density_g_cm3(plan.surroundings.air);
   const double difference = liquid_density_of(plan.surroundings).g_cm3 - air;
@@ -158,7 +158,7 @@ ClaimedReadings claimed_readings(const Tables& tables, const PlannedWeighing& pl
 {
   ClaimedReadings claimed;
   for (const int material : claim.materials) {
-    claimed.add(predictive_for(plan, member_of(tables, solid_hypothesis(tables, material), false)));
+    claimed.add(predictive_for(plan, member_of(tables, solid_hypothesis(tables, material), Member::Serves::verdicts)));
   }
   const PieceSize size{plan.each_g / 9.0, {}};
   for (int row = 0; row < static_cast<int>(tables.builds.size()); ++row) {
@@ -169,7 +169,7 @@ ClaimedReadings claimed_readings(const Tables& tables, const PlannedWeighing& pl
     }
     for (const int core : build.inner) {
       const Hypothesis plated = layered_hypothesis(tables, row, claim.plated_with, core, size);
-      claimed.add(predictive_for(plan, member_of(tables, plated, false)));
+      claimed.add(predictive_for(plan, member_of(tables, plated, Member::Serves::verdicts)));
     }
   }
   return claimed;
@@ -182,7 +182,8 @@ namespace
 
 double refused(const Tables& tables, const PlannedWeighing& plan, const ClaimedReadings& claimed, int material)
 {
-  const Predictive read = predictive_for(plan, member_of(tables, solid_hypothesis(tables, material), false));
+  const Predictive read =
+      predictive_for(plan, member_of(tables, solid_hypothesis(tables, material), Member::Serves::verdicts));
   return read.probability_that([&](double share) { return claimed.refuses(share); });
 }
 

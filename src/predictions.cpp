@@ -10,6 +10,11 @@ namespace bilancetta
 Predictions::Predictions(const std::vector<Pyramid>& predicted)
 {
   for (int k = 0; k < density_grid::levels; ++k) {
+    std::size_t nodes = 0;
+    for (const Pyramid& pyramid : predicted) {
+      nodes += pyramid.level(k).value.size();
+    }
+    levels_[k].value.reserve(nodes);
     for (const Pyramid& pyramid : predicted) {
       const GridFunction& function = pyramid.level(k);
       levels_[k].spans.push_back({function.first, function.last() + 1, static_cast<int>(levels_[k].value.size())});

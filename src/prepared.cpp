@@ -23,14 +23,14 @@ int class_of(double volume_cm3)
 }
 
 // Tabulating takes most of a start: all processors share it.
-MemberGroup group_of(const Tables& tables, const std::vector<Hypothesis>& hypotheses, bool with_silver)
+MemberGroup group_of(const Tables& tables, const std::vector<Hypothesis>& hypotheses, Member::Serves serves)
 {
   std::vector<Member> members(hypotheses.size());
   std::vector<Pyramid> predicted(hypotheses.size());
   std::atomic<std::size_t> next = 0;
   const auto work = [&] {
     for (std::size_t i = next++; i < hypotheses.size(); i = next++) {
-      members[i] = member_of(tables, hypotheses[i], with_silver);
+      members[i] = member_of(tables, hypotheses[i], serves);
       predicted[i] = Pyramid(members[i].predicted);
     }
   };
@@ -45,23 +45,33 @@ MemberGroup group_of(const Tables& tables, const std::vector<Hypothesis>& hypoth
 
 }  // namespace
 
-Prepared::Prepared(const Tables& tables)
+Prepared::Prepared(const Tables& tables, Member::Serves serves)
     : tables_(&tables),
+      serves_(serves),
       coated_(std::make_unique<std::array<MemberGroup, size_classes>>()),
       members_(std::make_unique<std::array<Members, size_classes>>()),
       once_(std::make_unique<std::array<std::once_flag, size_classes>>())
 {
   prepare_uncoated({});
+  std::vector<Member> coated;
+  for (const Hypothesis& hypothesis : coated_hypotheses({})) {
+    coated.push_back(untabulated_member_of(tables, hypothesis));
+  }
+  coated_untabulated_ = std::make_unique<MemberGroup>();
+  coated_untabulated_->members = std::move(coated);
+  any_size_ = Members({uncoated_.get(), coated_untabulated_.get()});
 }
 
 Prepared::Prepared(const Tables& tables, const PieceSize& size)
     : tables_(&tables),
+      serves_(Member::Serves::verdicts),
       one_size_(true),
       coated_(std::make_unique<std::array<MemberGroup, size_classes>>()),
       members_(std::make_unique<std::array<Members, size_classes>>())
 {
   prepare_uncoated(size);
   prepare_coated(0, size);
+  any_size_ = (*members_)[0];
 }
 
 void Prepared::prepare_uncoated(const PieceSize& size)
@@ -84,10 +94,10 @@ void Prepared::prepare_uncoated(const PieceSize& size)
       }
     }
   }
-  uncoated_ = std::make_unique<MemberGroup>(group_of(*tables_, hypotheses, !one_size_));
+  uncoated_ = std::make_unique<MemberGroup>(group_of(*tables_, hypotheses, serves_));
 }
 
-void Prepared::prepare_coated(int size_class, const PieceSize& size) const
+std::vector<Hypothesis> Prepared::coated_hypotheses(const PieceSize& size) const
 {
   std::vector<Hypothesis> hypotheses;
   for (int row = 0; row < static_cast<int>(tables_->builds.size()); ++row) {
@@ -101,8 +111,13 @@ void Prepared::prepare_coated(int size_class, const PieceSize& size) const
       }
     }
   }
+  return hypotheses;
+}
+
+void Prepared::prepare_coated(int size_class, const PieceSize& size) const
+{
   MemberGroup& coated = (*coated_)[size_class];
-  coated = group_of(*tables_, hypotheses, !one_size_);
+  coated = group_of(*tables_, coated_hypotheses(size), serves_);
   (*members_)[size_class] = Members({uncoated_.get(), &coated});
 }
 

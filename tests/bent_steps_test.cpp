@@ -22,7 +22,7 @@ Hypothesis solid(const char* key)
 
 BentSteps steps_of(const Hypothesis& hypothesis, int constituent = -1)
 {
-  const Member member = member_of(built_in_tables(), hypothesis, false);
+  const Member member = member_of(built_in_tables(), hypothesis, Member::Serves::verdicts);
   Draws draws(hypothesis);
   return bent_steps_of(draws, member.place, constituent);
 }

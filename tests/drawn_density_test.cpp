@@ -107,7 +107,7 @@ TEST_CASE("densities that saturate are predicted as a plain quadrature predicts 
   // Its balance runs out: the heaviest have no more silver to lose.
   all.push_back(solid_hypothesis(built_in_tables(), find_material(built_in_tables(), "gold-14k-yellow")));
   for (const Hypothesis& h : all) {
-    const Member member = member_of(built_in_tables(), h, false);
+    const Member member = member_of(built_in_tables(), h, Member::Serves::verdicts);
     const Quadrature quadrature(h);
     for (std::size_t i = 0; i < member.predicted.value.size(); i += 5) {
       const double density = density_grid::density_at(member.predicted.first + static_cast<int>(i));

@@ -271,7 +271,7 @@ TEST_CASE("the jar of one piece holds what its row says", "[jar]")
   std::vector<ShareMoments> silver;
   const Band band = silver_fraction_of(a, plausible, &silver).band(0.95);
   Jar jar;
-  const PreciousContent content(prepared());
+  const PreciousContent content(built_in_tables());
   jar.add(jar_row_of(built_in_tables(), content, piece, a, background, plausible, silver, pile_of(a, {})));
   const JarSummary s = jar.summary({});
   CHECK_THAT(s.metals[0].alike_g.median, WithinAbs(5.0 * band.median, 0.1));

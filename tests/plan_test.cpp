@@ -56,8 +56,8 @@ Weighing drawn(const PlannedWeighing& plan, double density, std::mt19937_64& ran
 double told_apart(const PlannedWeighing& plan, int truth, int other, std::mt19937_64& random)
 {
   const Tables& tables = built_in_tables();
-  const Member members[] = {member_of(tables, solid_hypothesis(tables, truth), false),
-                            member_of(tables, solid_hypothesis(tables, other), false)};
+  const Member members[] = {member_of(tables, solid_hypothesis(tables, truth), Member::Serves::verdicts),
+                            member_of(tables, solid_hypothesis(tables, other), Member::Serves::verdicts)};
   constexpr int weighings = 2000;
   int right = 0;
   for (int i = 0; i < weighings; ++i) {

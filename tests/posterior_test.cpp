@@ -70,7 +70,7 @@ TEST_CASE("tables agree with brute force in evidence and bands", "[posterior][re
   const std::vector<double> uncertainties = {0.003, 0.03, 0.3};
   unsigned seed = 1;
   for (const Case& one : cases()) {
-    const Member member = member_of(tables, one.hypothesis, true);
+    const Member member = member_of(tables, one.hypothesis, Member::Serves::both);
     for (const double density : one.densities) {
       const auto all = referee::brute_force(one.hypothesis, density, uncertainties, silver, seed++);
       for (std::size_t k = 0; k < all.size(); ++k) {
@@ -134,7 +134,7 @@ TEST_CASE("a predicted density is a distribution", "[posterior]")
 {
   const Tables& tables = built_in_tables();
   for (const Case& one : cases()) {
-    const Member member = member_of(tables, one.hypothesis, false);
+    const Member member = member_of(tables, one.hypothesis, Member::Serves::verdicts);
     double total = 0.0;
     for (std::size_t i = 0; i < member.predicted.value.size(); ++i) {
       total += member.predicted.value[i] * density_grid::spacing *
@@ -221,11 +221,11 @@ TEST_CASE("what form leaves out is shared out among all that stays", "[posterior
 TEST_CASE("a coat is hardly expected as a whole piece", "[posterior]")
 {
   Tables tables = built_in_tables();
-  const MemberGroup group(
-      std::vector<Member>{member_of(tables, solid_hypothesis(tables, material("chromium")), false),
-                          member_of(tables, solid_hypothesis(tables, material("sterling")), false),
-                          member_of(tables, layered(Build::plated, "chromium", "c26000"), false),
-                          member_of(tables, layered(Build::plated, "fine-silver", "c26000"), false)});
+  const MemberGroup group(std::vector<Member>{
+      member_of(tables, solid_hypothesis(tables, material("chromium")), Member::Serves::verdicts),
+      member_of(tables, solid_hypothesis(tables, material("sterling")), Member::Serves::verdicts),
+      member_of(tables, layered(Build::plated, "chromium", "c26000"), Member::Serves::verdicts),
+      member_of(tables, layered(Build::plated, "fine-silver", "c26000"), Member::Serves::verdicts)});
   const Members members({&group});
   Context context;
   context.place = "jewellery";
@@ -245,7 +245,7 @@ TEST_CASE("rows of a family that a place says nothing of are as common as anywhe
   const Tables& tables = built_in_tables();
   std::vector<Member> solids;
   for (const char* key : {"c11000", "c16200", "c26000", "c22000"}) {
-    solids.push_back(member_of(tables, solid_hypothesis(tables, material(key)), false));
+    solids.push_back(member_of(tables, solid_hypothesis(tables, material(key)), Member::Serves::verdicts));
   }
   const MemberGroup group(std::move(solids));
   const Members members({&group});

@@ -4,6 +4,7 @@
 #include <array>
 #include <cstdint>
 #include <map>
+#include <mutex>
 #include <optional>
 #include <string>
 #include <unordered_map>
@@ -47,19 +48,21 @@ struct JarRow {
 };
 
 /// What can be said beforehand: mean and spread over the prior draws of the gold, palladium and platinum that a
-/// hypothesis holds, and what mixtures may hold. Made once, then only read.
+/// hypothesis holds, and what mixtures may hold.
 class PreciousContent
 {
  public:
-  explicit PreciousContent(const Prepared& prepared);
-  /// Au, Pd, Pt; null if it holds none.
-  [[nodiscard]] const std::array<ShareMoments, 3>* of(const Member* member) const;
+  explicit PreciousContent(const Tables& tables);
+  /// Au, Pd and Pt of a member; null if it holds none. Looked at when first asked for, by any thread.
+  [[nodiscard]] const std::array<ShareMoments, 3>* of(const Member& member) const;
   /// @param metal  index into jar_metals
   [[nodiscard]] const MixedHeap& mixed(std::size_t metal) const { return mixed_[metal]; }
 
  private:
-  std::unordered_map<const Member*, std::array<ShareMoments, 3>> content_;
+  std::array<int, 3> constituents_{};
   std::vector<MixedHeap> mixed_;
+  mutable std::mutex mutex_;
+  mutable std::unordered_map<const Member*, std::array<ShareMoments, 3>> known_;
 };
 /// A row from its analysis; lot, next and sensitivity are left to the caller. @param silver  of each plausible member,
 /// from silver_fraction_of

@@ -21,6 +21,8 @@ namespace bilancetta
 /// its density to the next draw's (in batches: the table of silver given density that they fill). So
 /// p_H ranks, the draws give bands, and the fit (fit.hpp) only describes the candidates that are shown.
 struct Member {
+  /// Whom it serves: whole verdicts ask where draws lie, rows of a batch only for silver.
+  enum class Serves { verdicts, rows, both };
   // First what every row of a batch asks: it shares a line of the cache.
   std::uint32_t hazards = 0;  ///< bit k: caution k of the tables counts for it
   Pile pile = Pile::undecided;
@@ -30,8 +32,8 @@ struct Member {
   Hypothesis hypothesis;
   GridFunction predicted;
   float highest = 0.0F;      ///< of predicted
-  std::vector<float> place;  ///< of each draw, its density's position among the grid nodes
-  ShareTable silver;         ///< mass fraction of silver given density; empty if none or not wanted
+  std::vector<float> place;  ///< of each draw, its density's position among the grid nodes; empty if it serves rows
+  ShareTable silver;         ///< mass fraction of silver given density; empty if none or if it serves verdicts
 };
 /// A hazard counts if a material lists it, or it holds enough of a constituent that causes it.
 bool counts_for(const Caution& caution, const Material& material);
@@ -40,8 +42,9 @@ bool counts_for(const Caution& caution, const Material& material);
 {
   return caution >= 0 && (member.hazards >> caution & 1U) != 0;
 }
-/// `with_silver` also tabulates silver, which batches need and a single piece does not.
-Member member_of(const Tables& tables, const Hypothesis& hypothesis, bool with_silver);
+/// Without any table.
+Member untabulated_member_of(const Tables& tables, const Hypothesis& hypothesis);
+Member member_of(const Tables& tables, const Hypothesis& hypothesis, Member::Serves serves);
 /// Its hypothesis with the places of finer draws, and nothing else: for bands of fractions that are shown.
 Member finer(const Member& member);
 

@@ -19,7 +19,7 @@ class Prepared
  public:
   static constexpr int size_classes = 8;
   /// All size classes (for batches), or only that of one piece, exactly at its size.
-  explicit Prepared(const Tables& tables);
+  explicit Prepared(const Tables& tables, Member::Serves serves = Member::Serves::both);
   Prepared(const Tables& tables, const PieceSize& size);
   Prepared(const Prepared&) = delete;
   Prepared(Prepared&&) = default;
@@ -27,14 +27,19 @@ class Prepared
   [[nodiscard]] const Tables& tables() const { return *tables_; }
   /// The members for a piece of this volume; their order is the same for every volume.
   [[nodiscard]] const Members& members(double volume_cm3) const;
+  /// The same members for what asks only which there are: the coated ones among them are not tabulated.
+  [[nodiscard]] const Members& members_of_any_size() const { return any_size_; }
 
  private:
   void prepare_uncoated(const PieceSize& size);
+  [[nodiscard]] std::vector<Hypothesis> coated_hypotheses(const PieceSize& size) const;
   void prepare_coated(int size_class, const PieceSize& size) const;
   const Tables* tables_;
+  Member::Serves serves_;
   bool one_size_ = false;
   // Neither moves once made: `Members` point into them.
-  std::unique_ptr<MemberGroup> uncoated_;
+  std::unique_ptr<MemberGroup> uncoated_, coated_untabulated_;
+  Members any_size_;
   // Size classes are filled when first asked for.
   std::unique_ptr<std::array<MemberGroup, size_classes>> coated_;
   std::unique_ptr<std::array<Members, size_classes>> members_;

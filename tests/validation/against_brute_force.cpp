@@ -171,7 +171,7 @@ int main(int argc, char** argv)
   const auto work = [&] {
     for (std::size_t i = next++; i < hypotheses.size(); i = next++) {
       const Hypothesis& hypothesis = hypotheses[i].hypothesis;
-      const Member member = member_of(tables, hypothesis, true);
+      const Member member = member_of(tables, hypothesis, Member::Serves::both);
       const DensityPilot pilot(hypothesis);
       unsigned seed = 1000 * static_cast<unsigned>(i) + 1;
       for (const double density : pilot.typical_densities()) {
