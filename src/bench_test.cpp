@@ -7,6 +7,7 @@
 #include <cmath>
 
 #include "bilancetta/error.hpp"
+#include "bilancetta/spelling.hpp"
 
 namespace bilancetta
 {
@@ -238,9 +239,7 @@ void add_answer(const Tables& tables, Answers& answers, const std::string& name,
   const auto known = [&](const std::string& word) {
     return std::find(test.answers.begin(), test.answers.end(), word) != test.answers.end();
   };
-  std::string word = answer;
-  std::replace(word.begin(), word.end(), '_', '-');
-  std::replace(word.begin(), word.end(), ' ', '-');
+  std::string word = folded(answer);
   if (word == "none" && !known("none")) {
     word = known("no-pull") ? "no-pull" : "no-reaction";
   }

@@ -237,6 +237,15 @@ std::vector<ShareHistogram> fraction_histograms(const Tables& tables, const Anal
   return shares;
 }
 
+double probability_of_none(const Analysis& analysis, int constituent)
+{
+  double none = 0.0;
+  for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
+    none += holds((*analysis.members)[i]->hypothesis, constituent) ? 0.0 : analysis.posterior[i];
+  }
+  return none;
+}
+
 Band grams_of(const Verdict& v, const Band& fraction)
 {
   const double mass_part = 2.0 * v.mass_u / v.mass_g;
@@ -262,6 +271,7 @@ void add_fractions(const Tables& tables, double level, const std::vector<int>& p
     }
     if (std::find(std::begin(precious_metals), std::end(precious_metals), key) != std::end(precious_metals)) {
       v.precious_g[key] = grams_of(v, shares[c].band(level));
+      v.holds_none[key] = probability_of_none(v.analysis, static_cast<int>(c));
     }
   }
 }

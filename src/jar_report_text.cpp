@@ -15,7 +15,6 @@ namespace
 {
 
 constexpr std::array<const char*, 4> metal_names = {"silver", "gold", "palladium", "platinum"};
-constexpr double troy_ounce_g = 31.1034768;
 
 std::string rows(long n)
 {
@@ -56,10 +55,10 @@ std::string metals_words(const JarSummary& s)
     if (m > 0 && alike.high < 0.001) {
       continue;
     }
-    const std::string ounces =
-        alike.high < troy_ounce_g
-            ? ""
-            : fmt::format(" ({:.2f} to {:.2f} troy ounces)", alike.low / troy_ounce_g, alike.high / troy_ounce_g);
+    const std::string ounces = alike.high < grams_per_troy_ounce
+                                   ? ""
+                                   : fmt::format(" ({:.2f} to {:.2f} troy ounces)", alike.low / grams_per_troy_ounce,
+                                                 alike.high / grams_per_troy_ounce);
     std::string sentence = fmt::format("It holds {} to {} g of {}{}, most likely near {} g.", rounded(alike.low),
                                        rounded(alike.high), metal_names[m], ounces, rounded(alike.median));
     sentence += s.pieces > 1 ? fmt::format(" Were every piece a case of its own, it would be {} to {} g.",
@@ -112,8 +111,8 @@ std::string worth_words(const JarSummary& s)
   if (!s.worth || s.pieces == 0) {
     return "";
   }
-  std::string text = fmt::format("At these prices a buyer would pay {} to {}, most likely near {}.",
-                                 rounded(s.worth->low), rounded(s.worth->high), rounded(s.worth->median));
+  std::string text = fmt::format("The metal would fetch {} to {}, most likely near {}, {}.", rounded(s.worth->low),
+                                 rounded(s.worth->high), rounded(s.worth->median), price_words(s.prices));
   if (s.hours > 0) {
     text += fmt::format(" For {:g} {} of work that is {} to {} an hour, before what the jar itself cost you.", s.hours,
                         s.hours == 1.0 ? "hour" : "hours", rounded(s.worth->low / s.hours),

@@ -216,6 +216,7 @@ void add_totals(const std::vector<Jar::Group>& groups, double common_u_g, const 
     summary.lots[k].silver_g = band_of(draws.lots[k], options.level);
   }
   if (!options.prices.per_g.empty()) {
+    summary.prices = options.prices;
     summary.worth = band_of(draws.worth, options.level);
     summary.metal_price = band_of(draws.price, options.level).median;
     constexpr double counts_from_g = 0.01;

@@ -25,7 +25,10 @@ double number_in(Field field, std::string_view text)
   const bool plus = text.starts_with('+') && !text.starts_with("+-");
   const auto [end, trouble] = std::from_chars(text.data() + (plus ? 1 : 0), text.data() + text.size(), value);
   if (trouble != std::errc() || end != text.data() + text.size() || !std::isfinite(value)) {
-    refuse(field, fmt::format("\"{}\" is not a number; write it like 12.345, with a point and no unit", text));
+    const bool thousands = std::count(text.begin(), text.end(), '.') + std::count(text.begin(), text.end(), ',') > 1;
+    refuse(field, fmt::format("\"{}\" is not a number; write it like {}", text,
+                              thousands ? "1234.5, with one decimal sign and none for thousands"
+                                        : "12.345, with a point and no unit"));
   }
   return value;
 }

@@ -38,16 +38,19 @@ std::string precious_lines(const Verdict& v)
     } else if (band.median < 5e-5 || (band.low < 5e-5 && band.median < hardly_any * band.high)) {
       text += fmt::format("{:<10}{}, at most {}\n", (*name)[1],
                           band.high > 0.2 * v.mass_g ? "perhaps none" : "probably none", grams(band.high));
+    } else if (band.low < hardly_any * band.high) {
+      const double none = v.holds_none.at(metal);
+      text += fmt::format("{:<10}about {}, at most {}, but perhaps {}\n", (*name)[1], grams(band.median),
+                          grams(band.high), none < 0.025 ? "hardly any" : fmt::format("none ({})", percent(none)));
     } else {
       text += fmt::format("{:<10}about {}, between {} and {}\n", (*name)[1], grams(band.median), grams(band.low),
                           grams(band.high));
     }
   }
   if (v.worth) {
-    text += wrapped(
-        fmt::format("Worth     about {}, between {} and {}, at the price given (per gram, if it did not say /ozt)",
-                    rounded(v.worth->median), rounded(v.worth->low), rounded(v.worth->high)),
-        10);
+    text += wrapped(fmt::format("Worth     about {}, between {} and {}, {}", rounded(v.worth->median),
+                                rounded(v.worth->low), rounded(v.worth->high), price_words(v.prices)),
+                    10);
   }
   return text;
 }

@@ -48,8 +48,9 @@ std::string grams(double g)
     return "none";
   }
   return g < 0.0095 ? fmt::format("{:.1f} mg", 1000 * g)
-         : g < 995  ? fmt::format("{:.2g} g", g)
-                    : fmt::format("{:.2g} kg", g / 1000);
+         : g < 99.5 ? fmt::format("{:.2g} g", g)
+         : g < 995  ? fmt::format("{:.0f} g", 10 * std::round(g / 10))
+                    : fmt::format("{} kg", rounded(g / 1000));
 }
 
 std::string density_words(const DensitySummary& d)
@@ -123,6 +124,16 @@ std::string rounded(double value)
   const int decimals = std::max(0, 1 - static_cast<int>(std::floor(std::log10(value))));
   const double step = std::pow(10.0, std::max(0.0, std::floor(std::log10(value)) - 2.0));
   return fmt::format("{:.{}f}", value < 100 ? value : std::round(value / step) * step, decimals);
+}
+
+std::string price_words(const Prices& prices)
+{
+  std::string text;
+  for (const auto& [metal, per_g] : prices.per_g) {
+    text += fmt::format("{} {} {} a gram ({} a troy ounce)", text.empty() ? "at" : " and", metal, rounded(per_g),
+                        rounded(per_g * grams_per_troy_ounce));
+  }
+  return text + (prices.pays < 1.0 ? fmt::format(", of which a buyer pays {:.3g} %", 100 * prices.pays) : "");
 }
 
 std::string hazards_text(const Tables& tables, const std::string& place)

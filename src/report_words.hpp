@@ -15,6 +15,8 @@ std::string percent(double probability);
 std::string grams(double g);
 /// A sum of grams or money: two digits or three.
 std::string rounded(double value);
+/// "at Ag 0.9 a gram (28 a troy ounce), of which a buyer pays 80 %".
+std::string price_words(const Prices& prices);
 /// "10.31 g/cm3, 95 % between 10.27 and 10.35", or what can be said instead.
 std::string density_words(const DensitySummary& density);
 /// "Ag 92-94 %, Cu 6-8 %".

@@ -17,10 +17,11 @@ namespace bilancetta
 namespace
 {
 
-[[noreturn]] void refuse_unknown(const char* kind, std::string_view name, const std::string& nearest)
+[[noreturn]] void refuse_unknown(const std::string& kind, std::string_view name, const std::string& nearest)
 {
+  // A place is told by where it was found.
   throw Error(ErrorCode::unknown_key, fmt::format("\"{}\" is not a known {}; the nearest are {}", name, kind, nearest),
-              {.field = kind});
+              {.field = kind == "place" ? "found" : kind});
 }
 
 template <typename Row>
@@ -185,9 +186,14 @@ const BenchTest& test_called(const Tables& tables, std::string_view name)
   return row_called("test", tables.tests, name);
 }
 
+const Claim* find_claim(const Tables& tables, std::string_view name)
+{
+  return find_named(tables.claims, name);
+}
+
 Claim claim_called(const Tables& tables, std::string_view name)
 {
-  if (const Claim* claim = find_named(tables.claims, name)) {
+  if (const Claim* claim = find_claim(tables, name)) {
     return *claim;
   }
   std::vector<NamedKey> known;

@@ -77,6 +77,7 @@ void add_worth(const Prices& prices, Verdict& v)
     worth.high += price * prices.pays * grams.high;
   }
   v.worth = worth;
+  v.prices = prices;
 }
 
 }  // namespace

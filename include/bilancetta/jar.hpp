@@ -118,6 +118,7 @@ struct JarSummary {
   std::optional<Band> worth;  ///< at the prices, less what a buyer keeps
   double metal_price = 0.0;   ///< what buying the same metal would cost, median
   std::vector<int> unpriced;  ///< metals that the jar may hold and that have no price, so are not in `worth`
+  Prices prices;
   double hours = 0.0;
 };
 

@@ -132,6 +132,8 @@ const Constituent& constituent_called(const Tables& tables, std::string_view nam
 std::string family_called(const Tables& tables, std::string_view name);
 const Place& place_called(const Tables& tables, std::string_view name);
 const BenchTest& test_called(const Tables& tables, std::string_view name);
+/// A claim of the tables by key or by another name; null if it is none.
+const Claim* find_claim(const Tables& tables, std::string_view name);
 /// Also any material key is a claim; its opposites are then a few common metals more than 4 % away in density.
 Claim claim_called(const Tables& tables, std::string_view name);
 

@@ -21,6 +21,8 @@ struct Prices {
   double pays = 1.0;
 };
 
+inline constexpr double grams_per_troy_ounce = 31.1034768;
+
 /// Whether tests that leave a mark may be proposed.
 enum class Marks { by_place, never, always };
 
@@ -89,10 +91,12 @@ struct Verdict {
   std::vector<std::string> warnings;
   std::vector<Candidate> candidates;
   std::vector<RuledOut> ruled_out;
-  std::vector<Remaining> remains;          ///< filled if a test drop did nothing
-  std::map<std::string, Band> fractions;   ///< Ag, Cu, W, CdO, Ni and more where they matter
-  std::map<std::string, Band> precious_g;  ///< Ag, Au, Pd, Pt; of all pieces
+  std::vector<Remaining> remains;            ///< filled if a test drop did nothing
+  std::map<std::string, Band> fractions;     ///< Ag, Cu, W, CdO, Ni and more where they matter
+  std::map<std::string, Band> precious_g;    ///< Ag, Au, Pd, Pt; of all pieces
+  std::map<std::string, double> holds_none;  ///< of the same: the probability that there is none of it
   std::optional<Band> worth;
+  Prices prices;  ///< that it was worked out with
   std::optional<ClaimVerdict> claim;
   std::optional<ReferenceCheck> reference;
   std::optional<OpenPores> open_pores;

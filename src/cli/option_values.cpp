@@ -12,8 +12,6 @@ using namespace bilancetta;
 namespace
 {
 
-constexpr double grams_per_troy_ounce = 31.1034768;
-
 // The file that was named, else the user's own if there is one.
 void add_users_settings(const ReadingOptions& options, PieceText& text)
 {

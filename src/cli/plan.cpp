@@ -1,6 +1,7 @@
 #include <fmt/core.h>
 #include <fmt/ranges.h>
 
+#include <charconv>
 #include <memory>
 
 #include "bilancetta/error.hpp"
@@ -27,10 +28,11 @@ int same_coin(const PlanCommand& command, std::ostream& out)
   int decimals = 0;
   for (const std::string& word : command.same_coin) {
     decimals = std::max(decimals, decimals_of(word));
-    try {
-      readings.push_back(std::stod(word));
-    } catch (const std::exception&) {
-      throw Error(ErrorCode::bad_option, fmt::format("\"{}\" is not a number", word), {.field = "--same-coin"});
+    const auto [end, trouble] = std::from_chars(word.data(), word.data() + word.size(), readings.emplace_back());
+    if (trouble != std::errc() || end != word.data() + word.size()) {
+      throw Error(ErrorCode::bad_option,
+                  fmt::format("\"{}\" is not a number; separate the readings by blanks, like 5.00 5.01", word),
+                  {.field = "--same-coin"});
     }
   }
   const ScaleShown shown = scale_shown_by(readings, decimals);

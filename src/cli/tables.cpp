@@ -86,7 +86,15 @@ int show(const TablesCommand& command, std::ostream& out)
 {
   Tables storage;
   const Tables& tables = chosen(command, storage);
-  out << material_text(tables, material_called(tables, command.key));
+  // A mark stands for all that may bear it.
+  const Claim* claim = find_claim(tables, command.key);
+  if (claim == nullptr || claim->materials.empty() || find_material(tables, command.key) >= 0) {
+    out << material_text(tables, material_called(tables, command.key));
+    return 0;
+  }
+  for (const int material : claim->materials) {
+    out << material_text(tables, tables.materials[material]) << (material == claim->materials.back() ? "" : "\n");
+  }
   return 0;
 }
 
