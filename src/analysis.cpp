@@ -177,7 +177,7 @@ double expected_reading_g(const Analysis& analysis, const Weighing& weighing, do
     case Way::submerged:
       return dry - displaced + weighing.readings.holder_g.value_or(0.0);
     case Way::bottle:
-      return *weighing.readings.bottle_full_g + dry - displaced;
+      return full_bottle_g(weighing.readings) + dry - displaced;
   }
   return 0.0;
 }

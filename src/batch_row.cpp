@@ -183,7 +183,7 @@ RowResult mixed_row(const BatchShared& shared, const PieceRead& read, const std:
   RowResult result;
   result.text =
       shared.options.json
-          ? json_of_mixed(read.piece, a, -1)
+          ? json_of_mixed(shared.prepared.tables(), read.piece, a, -1)
           : density_row(read, a, "ok", "Unlike pieces weighed together: only their mean density is known.", carried);
   if (shared.content) {
     result.jar = mixed_jar_row_of(shared.prepared.tables(), *shared.content, read.piece, a);

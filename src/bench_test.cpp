@@ -64,7 +64,7 @@ AnswerOdds::AnswerOdds(const Tables& tables, const BenchTest& test, const std::s
       deep_(test.site == "notch" || test.site == "piece")
 {
   if (test.answers.empty()) {
-    reading_ = std::stod(answer);
+    std::from_chars(answer.data(), answer.data() + answer.size(), reading_);  // add_answer saw that it is a number
     return;
   }
   const bool nitric = test.property == "chromate" && reagent == "nitric";

@@ -168,12 +168,13 @@ void add_ruled_out(const Tables& tables, const Piece& piece, Verdict& v)
   }
   std::sort(out.begin(), out.end(), [](const auto* a, const auto* b) { return a->prior > b->prior; });
   const double read = reading_in_liquid_g(piece.weighing.readings);
-  const int decimals = decimals_shown(piece.weighing.scale);
+  const Scale& scale = liquid_scale_of(piece.weighing);
+  const int decimals = decimals_shown(scale);
   for (std::size_t k = 0; k < std::min<std::size_t>(out.size(), 4); ++k) {
     const Member& member = *members[out[k]->member];
     const Material& material = tables.materials[member.hypothesis.outer_material];
     const double expected = expected_reading_g(v.analysis, piece.weighing, typical_density_of(member));
-    const bool weight_did_it = std::abs(expected - read) > 2.0 * piece.weighing.scale.readability_g;
+    const bool weight_did_it = std::abs(expected - read) > 2.0 * scale.readability_g;
     if (!weight_did_it && piece.context.answers.given.empty()) {
       continue;
     }

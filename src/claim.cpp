@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <map>
 
+#include "claim_words.hpp"
 #include "predictive.hpp"
 
 namespace bilancetta
@@ -121,21 +122,6 @@ ClaimVerdict::LookAlike look_alike_of(const Tables& tables, const Hypothesis& h)
   return {outer.key, outer.name, "", outer.group, 0.0};
 }
 
-// The likeliest, but no family alone: at most so many of each.
-std::vector<ClaimVerdict::LookAlike> shortened(std::vector<ClaimVerdict::LookAlike> all, std::size_t most,
-                                               std::ptrdiff_t most_of_family)
-{
-  std::stable_sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.probability > b.probability; });
-  std::vector<ClaimVerdict::LookAlike> kept;
-  for (const auto& one : all) {
-    const auto family = std::count_if(kept.begin(), kept.end(), [&](const auto& k) { return k.group == one.group; });
-    if (kept.size() < most && family < most_of_family) {
-      kept.push_back(one);
-    }
-  }
-  return kept;
-}
-
 // Other solid materials and coated pieces that would not be refused by the same weight.
 void find_look_alikes(const Tables& tables, const Analysis& analysis, ClaimVerdict& verdict)
 {
@@ -165,15 +151,6 @@ void find_look_alikes(const Tables& tables, const Analysis& analysis, ClaimVerdi
   verdict.look_alikes = shortened(std::move(all), 8, 2);
 }
 
-std::string joined(const std::vector<std::string>& names, const char* last)
-{
-  std::string text;
-  for (std::size_t i = 0; i < names.size(); ++i) {
-    text += (i == 0 ? "" : i + 1 == names.size() ? fmt::format(" {} ", last) : ", ") + names[i];
-  }
-  return text;
-}
-
 // "it would have read 3.72 g, yours read 4.40 g", as the scale shows it.
 std::string reading_compared(const Tables& tables, const Analysis& analysis, const Weighing& weighing,
                              const Claim& claim)
@@ -188,72 +165,17 @@ std::string reading_compared(const Tables& tables, const Analysis& analysis, con
                      decimals);
 }
 
-// Neighbours of the claim's own family, then the likeliest strangers, a family each.
-std::vector<std::string> look_alikes_named(const Tables& tables, const ClaimVerdict& v)
-{
-  const std::string own = v.claim.materials.empty() ? "" : tables.materials[v.claim.materials.front()].group;
-  std::vector<ClaimVerdict::LookAlike> family;
-  std::vector<ClaimVerdict::LookAlike> strangers;
-  for (const auto& one : v.look_alikes) {
-    (one.group == own ? family : strangers).push_back(one);
-  }
-  strangers = shortened(std::move(strangers), 2, 1);
-  std::vector<std::string> names;
-  for (const auto* some : {&family, &strangers}) {
-    for (const auto& one : *some) {
-      names.push_back(one.name);
-    }
-  }
-  return names;
-}
-
-std::string solid_words(const Claim& claim)
-{
-  return (claim.materials.empty() ? "" : "solid ") + claim.name;
-}
-
-std::string because_of(const Tables& tables, const ClaimVerdict& v, const std::string& form)
-{
-  const std::vector<std::string> others = look_alikes_named(tables, v);
-  const std::string also = others.empty() ? "" : fmt::format("; so it would with {}", joined(others, "and"));
-  switch (v.result) {
-    case ClaimResult::consistent:
-      return fmt::format("The weight agrees with {}{}. A filled piece can be made to weigh the same.", v.claim.name,
-                         also);
-    case ClaimResult::inconsistent:
-      return fmt::format("The weight does not agree with {}: {}. {} can do that too.", solid_words(v.claim),
-                         v.reading_compared,
-                         v.lighter ? "A hollow, a lighter core or a clinging bubble"
-                                   : "A heavier core or filling, or a piece that touched the cup,");
-    case ClaimResult::cannot_tell:
-      break;
-  }
-  if (v.tail_probability < refused_below && v.lighter) {
-    return fmt::format(
-        "The piece is lighter for its size than {}, which may be innocent: {} ware, a filled handle, a trapped "
-        "bubble. Another metal under a coat would weigh so too. The weight cannot tell which.",
-        solid_words(v.claim), form == "unsure" ? "hollow" : form);
-  }
-  if (v.tail_probability < refused_below) {
-    return fmt::format(
-        "The piece is heavier for its size than {}; a filling can do that, so the weight of filled "
-        "ware cannot tell.",
-        solid_words(v.claim));
-  }
-  if (v.also_fits.empty()) {
-    return fmt::format("The weight agrees with {}{}; but such a weighing is too coarse to say more.", v.claim.name,
-                       also);
-  }
-  return fmt::format("The weight agrees with {}, but as well with {}: this weighing cannot choose.", v.claim.name,
-                     joined(v.also_fits, "or"));
-}
-
 }  // namespace
 
 std::string_view name_of(ClaimResult result)
 {
   constexpr std::string_view names[] = {"consistent", "inconsistent", "cannot-tell"};
   return names[static_cast<int>(result)];
+}
+
+bool is_innocent(const std::string& form, bool lighter)
+{
+  return form == "filled" || (form != "solid" && lighter);
 }
 
 ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, const Piece& piece)
@@ -264,9 +186,7 @@ ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, cons
   r.tail_probability = claimed.readings.tail_at(analysis.read_share);
   r.lighter = analysis.density.value < lightest_claimed(analysis, r.claim);
   if (r.tail_probability < refused_below) {
-    const bool may_be_hollow = piece.context.form != "solid";
-    const bool innocent = piece.context.form == "filled" || (may_be_hollow && r.lighter);
-    r.result = innocent ? ClaimResult::cannot_tell : ClaimResult::inconsistent;
+    r.result = is_innocent(piece.context.form, r.lighter) ? ClaimResult::cannot_tell : ClaimResult::inconsistent;
   } else {
     find_not_refused(tables, analysis, claimed, r);
     r.result = r.not_refused.empty() ? ClaimResult::consistent : ClaimResult::cannot_tell;
@@ -276,23 +196,15 @@ ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, cons
 
 ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, const Piece& piece)
 {
-  ClaimVerdict v{claim_ruling_of(tables, analysis, piece), {}, {}, {}, {}};
+  ClaimVerdict v;
+  static_cast<ClaimRuling&>(v) = claim_ruling_of(tables, analysis, piece);
+  for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
+    v.probability += makes_true(v.claim, (*analysis.members)[i]->hypothesis) ? analysis.posterior[i] : 0.0;
+  }
   find_look_alikes(tables, analysis, v);
   v.reading_compared = reading_compared(tables, analysis, piece.weighing, v.claim);
   v.because = because_of(tables, v, piece.context.form);
-  if (v.result == ClaimResult::cannot_tell && v.tail_probability >= refused_below) {
-    v.would_settle = v.claim.plated_with >= 0
-                         ? "the marks, worn spots, or a drop, which leaves a mark; no scale sees so thin a coat"
-                         : "a finer scale, or more metal of the same kind weighed together";
-  } else if (v.result == ClaimResult::cannot_tell) {
-    v.would_settle =
-        piece.context.form == "unsure"
-            ? "the marks, a magnet, the sound and the seams of the piece; add --form solid if it is surely solid"
-            : "the marks, a magnet, the sound and the seams of the piece";
-  } else {
-    v.would_settle =
-        "a licensed assayer; X-ray fluorescence sees the skin only, and a notch, which sees deeper, leaves a mark";
-  }
+  v.would_settle = settled_by(v, piece.context.form);
   return v;
 }
 

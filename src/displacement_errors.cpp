@@ -67,7 +67,7 @@ DisplacementErrors displacement_errors_of(const Weighing& w, const Displacement&
   DisplacementErrors e;
   const Surroundings& s = w.surroundings;
   const Way way = way_of(w.readings);
-  const double displaced = std::max(d.displaced_g, w.scale.readability_g);
+  const double displaced = std::max(d.displaced_g, liquid_scale_of(w).readability_g);
   const double difference = liquid.g_cm3 - air;
   e.temperature_u = displaced * liquid.temperature_u / difference;
   e.salts_u = displaced * liquid.salts_u / difference;

@@ -158,7 +158,7 @@ double density_of_reading(const Piece& piece, const Analysis& analysis, double r
       displaced = dry - reading_g + r.holder_g.value_or(0.0);
       break;
     case Way::bottle:
-      displaced = dry - reading_g + *r.bottle_full_g;
+      displaced = dry - reading_g + full_bottle_g(r);
       break;
   }
   return displaced > 0.0 ? air + (analysis.curve.liquid_g_cm3 - air) * dry / displaced : 2.0 * highest_g_cm3;

@@ -56,10 +56,10 @@ std::string page(const Piece& piece, const ReportHeading& heading, const std::st
          content + paragraph(foot, "small") + "</body></html>\n";
 }
 
-std::string cautions_of_urgency(const Verdict& v, std::string_view urgency)
+std::string cautions_of_urgency(const std::vector<CautionShown>& cautions, std::string_view urgency)
 {
   std::string html;
-  for (const CautionShown& c : v.cautions) {
+  for (const CautionShown& c : cautions) {
     if (c.urgency == urgency) {
       html += urgency == "stop" ? "<div class=\"stop\"><b>Stop.</b> " + escaped(caution_words(c)) + "</div>\n"
                                 : paragraph(caution_words(c));
@@ -70,7 +70,7 @@ std::string cautions_of_urgency(const Verdict& v, std::string_view urgency)
 
 std::string opening(const Verdict& v)
 {
-  std::string html = cautions_of_urgency(v, "stop");
+  std::string html = cautions_of_urgency(v.cautions, "stop");
   if (v.reference) {
     html += paragraph(v.reference->words + ".", "said");
   }
@@ -205,26 +205,28 @@ std::string reasons_section(const Verdict& v)
 std::string html_report(const Tables& tables, const Piece& piece, const Verdict& v, const ReportHeading& heading)
 {
   std::string html = opening(v);
-  html += section("Take care", cautions_of_urgency(v, "care"));
+  html += section("Take care", cautions_of_urgency(v.cautions, "care"));
   html += section("Density", density_section(piece, v));
   html += section("What it may be", candidates_table(piece, v));
   html += section("How it may be made", builds_section(v));
   html += section("Precious metal", metals_section(v));
   html += section("What the doubt in density comes from", budget_section(v));
   html += section("Why", reasons_section(v));
-  html += section("To note", cautions_of_urgency(v, "note"));
+  html += section("To note", cautions_of_urgency(v.cautions, "note"));
   ReportHeading with_tables = heading;
   with_tables.tables_checksum = tables.checksum;
   return page(piece, with_tables, html + paragraph(fmt::format("Pile: {}.", name_of(v.pile))));
 }
 
-std::string html_of_mixed(const Piece& piece, const Analysis& analysis, const ReportHeading& heading)
+std::string html_of_mixed(const Tables& tables, const Piece& piece, const Analysis& analysis,
+                          const ReportHeading& heading)
 {
   return page(
       piece, heading,
       paragraph("Unlike pieces weighed together: only their mean density is known, and it names no metal.", "said") +
           paragraph("Density " + density_words(analysis.density) + ".") +
           paragraph("Any of them may hold cadmium, beryllium or lead: heat, grind and file none before you know it.") +
+          section("To note", cautions_of_urgency(cautions_of(tables, analysis, piece), "note")) +
           paragraph("Next: Sort them by looks and with a magnet, and weigh like pieces together. What is joined is one "
                     "piece: weigh it without --mixed.",
                     "next"));

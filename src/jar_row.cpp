@@ -43,13 +43,9 @@ std::string key_of(const Context& context)
 
 void weigh_row(const Piece& piece, const Analysis& a, JarRow& row)
 {
-  const Scale& scale = piece.weighing.scale;
-  const double dry = displacement_of(piece.weighing.readings).dry_g;
-  row.mass_g = mass_g(dry, a.density.value, a.curve.air_g_cm3);
-  row.mass_u_g = std::sqrt(scale.readability_g * scale.readability_g / 12.0 +
-                           scale.repeatability_g * scale.repeatability_g /
-                               static_cast<double>(piece.weighing.readings.dry_g.size()) +
-                           scale.linearity_g * scale.linearity_g / 3.0);
+  const Mass mass = mass_of(piece.weighing, a.density.value);
+  row.mass_g = mass.g;
+  row.mass_u_g = mass.u_g;
   row.density = a.density.value;
   row.density_u = a.density.standard_uncertainty;
   row.volume_each_cm3 = volume_each_cm3(a, piece.weighing);

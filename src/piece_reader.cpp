@@ -89,22 +89,23 @@ constexpr std::initializer_list<ScaleClass> scale_classes = {ScaleClass::kitchen
 
 void read_scale(const PieceText& text, int decimals, PieceRead& read)
 {
-  ScaleClass scale_class = scale_class_of_decimals(decimals);
+  const std::optional<double> step = maybe_number(text, Field::readability_g);
+  Scale scale = scale_of_decimals(decimals);
   if (!text[Field::scale].empty()) {
-    scale_class = one_of(text, Field::scale, scale_classes);
-  } else if (text[Field::readability_g].empty()) {
-    const Scale s = scale_of_decimals(decimals);
+    scale = scale_of(one_of(text, Field::scale, scale_classes));
+  } else if (step && *step > 0.0) {
+    scale = scale_of_step(*step);
+    if (text[Field::repeatability_g].empty() && text[Field::linearity_g].empty()) {
+      read.assumed.push_back(fmt::format("repeatability {:.3g} g and linearity {:.3g} g, as scales of that step have",
+                                         scale.repeatability_g, scale.linearity_g));
+    }
+  } else if (!step) {
     read.assumed.push_back(
         fmt::format("a {} scale (step {} g, repeatability {} g, linearity {} g) from the decimals typed{}",
-                    name_of(scale_class), s.readability_g, s.repeatability_g, s.linearity_g,
-                    decimals < 2 ? " (if it shows more, type its zeros too)" : ""));
-  } else {
-    const double step = number_in(Field::readability_g, text[Field::readability_g]);
-    scale_class = scale_class_of_decimals(step > 0 ? static_cast<int>(std::ceil(-std::log10(step) - 1e-9)) : 2);
+                    name_of(scale_class_of_decimals(decimals)), scale.readability_g, scale.repeatability_g,
+                    scale.linearity_g, decimals < 2 ? " (if it shows more, type its zeros too)" : ""));
   }
-  const bool by_decimals = text[Field::scale].empty() && text[Field::readability_g].empty();
-  Scale scale = by_decimals ? scale_of_decimals(decimals) : scale_of(scale_class);
-  scale.readability_g = maybe_number(text, Field::readability_g).value_or(scale.readability_g);
+  scale.readability_g = step.value_or(scale.readability_g);
   scale.repeatability_g = maybe_number(text, Field::repeatability_g).value_or(scale.repeatability_g);
   scale.linearity_g = maybe_number(text, Field::linearity_g).value_or(scale.linearity_g);
   scale.drift_g = maybe_number(text, Field::drift_g).value_or(scale.drift_g);
@@ -119,8 +120,9 @@ void read_surroundings(const PieceText& text, PieceRead& read)
 {
   Surroundings& s = read.piece.weighing.surroundings;
   const auto set = [&](Field field, double& value) { value = maybe_number(text, field).value_or(value); };
+  set(Field::bottle_with_piece_c, s.water_c);  // the second filling is the water that the piece lies in
   set(Field::water_c, s.water_c);
-  if (!text[Field::water_c].empty()) {
+  if (!text[Field::water_c].empty() || !text[Field::bottle_with_piece_c].empty()) {
     s.water_c_u = 1.0;  // read from some thermometer
   } else if (text[Field::liquid_density].empty()) {
     read.assumed.emplace_back("water at 20 +- 3 C");
@@ -237,6 +239,9 @@ PieceRead piece_from(const Tables& tables, const PieceText& text, int decimals)
   if (read.piece.reference_density_g_cm3 &&
       !(*read.piece.reference_density_g_cm3 > 0.5 && *read.piece.reference_density_g_cm3 < 23.0)) {
     refuse(Field::reference_density, fmt::format("{} is outside 0.5 to 23 g/cm3", *read.piece.reference_density_g_cm3));
+  }
+  if (!(read.piece.reference_u_g_cm3 >= 0.0 && read.piece.reference_u_g_cm3 <= 1.0)) {
+    refuse(Field::reference_density_u, fmt::format("{} is outside 0 to 1 g/cm3", read.piece.reference_u_g_cm3));
   }
   if (!text[Field::reference_mass_g].empty()) {
     read.piece.reference_mass_g = positive(text, Field::reference_mass_g, 1e5);

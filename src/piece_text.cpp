@@ -108,6 +108,7 @@ int decimals_of(std::string_view numbers)
   constexpr int finest = 6;
   int most = 0;
   for_each_word(numbers, [&](std::string_view word) {
+    word.remove_prefix(word.starts_with('+') ? 1 : 0);
     double value = 0.0;
     const auto [end, trouble] = std::from_chars(word.data(), word.data() + word.size(), value);
     if (trouble != std::errc() || end != word.data() + word.size()) {
@@ -132,9 +133,12 @@ bool is_reading(Field field)
 
 int finest_decimals(const PieceText& text)
 {
+  const bool other_scale = !text[Field::liquid_scale].empty();
   int most = 0;
   for (const Field field : reading_fields) {
-    most = std::max(most, decimals_of(text[field]));
+    if (!other_scale || field == Field::dry_g || field == Field::soaked_g) {
+      most = std::max(most, decimals_of(text[field]));
+    }
   }
   return most;
 }

@@ -32,6 +32,12 @@ int smallest(const std::vector<int>& tried, Enough enough)
 
 }  // namespace
 
+bool can_be_weighed(const PlannedWeighing& plan)
+{
+  constexpr double heaviest_g = 99999.0;
+  return plan.each_g * plan.count <= heaviest_g;
+}
+
 Weighing ideal_weighing(const PlannedWeighing& plan, double density_g_cm3)
 {
   Weighing w;
@@ -39,13 +45,16 @@ Weighing ideal_weighing(const PlannedWeighing& plan, double density_g_cm3)
   w.surroundings = plan.surroundings;
   w.count = plan.count;
   w.shape_factor = plan.shape_factor;
+  w.liquid_scale = plan.liquid_scale;
+  w.span_u = plan.span_u;
+  w.as_typed = true;  // nothing was typed that could be mixed up
   const double air = air_density_g_cm3(plan.surroundings.air);
   const double dry = plan.each_g * plan.count;
   const double displaced = dry * (liquid_density_of(plan.surroundings).g_cm3 - air) / (density_g_cm3 - air);
   // Not rounded: a planned weighing has neither good nor bad luck with the display.
   // Repeats lie about their middle as a normal sample does, with the scale's noise and rounding.
-  const double scatter = std::hypot(plan.scale.repeatability_g, plan.scale.readability_g / std::sqrt(12.0));
-  const auto repeated = [&](double value) {
+  const auto repeated = [&](double value, const Scale& scale) {
+    const double scatter = std::hypot(scale.repeatability_g, scale.readability_g / std::sqrt(12.0));
     std::vector<double> values;
     for (int i = 0; i < plan.repeats; ++i) {
       const double rank = (2.0 * i + 1.0) / plan.repeats - 1.0;  // -1 to 1
@@ -55,13 +64,13 @@ Weighing ideal_weighing(const PlannedWeighing& plan, double density_g_cm3)
     }
     return values;
   };
-  w.readings.dry_g = repeated(dry);
+  w.readings.dry_g = repeated(dry, w.scale);
   switch (plan.way) {
     case Way::rise:
-      w.readings.rise_g = repeated(displaced);
+      w.readings.rise_g = repeated(displaced, liquid_scale_of(w));
       break;
     case Way::submerged:
-      w.readings.submerged_g = repeated(dry - displaced);
+      w.readings.submerged_g = repeated(dry - displaced, liquid_scale_of(w));
       break;
     case Way::bottle: {
       // The smallest common bottle that holds the pieces, 10 or 25 mL, of glass as heavy as a third of its water.
@@ -138,7 +147,7 @@ int pieces_needed(const Tables& tables, PlannedWeighing plan, int one, int other
   return smallest({1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 70, 100, 150, 200, 300, 500, 1000},
                   [&](int count) {
                     plan.count = count;
-                    return chance_apart(tables, plan, one, other) >= confidence;
+                    return can_be_weighed(plan) && chance_apart(tables, plan, one, other) >= confidence;
                   });
 }
 
@@ -189,57 +198,65 @@ double refused(const Tables& tables, const PlannedWeighing& plan, const ClaimedR
 
 }  // namespace
 
-std::vector<ClaimPower> claim_power(const Tables& tables, const PlannedWeighing& plan, const Claim& claim)
+std::vector<ClaimPower> claim_power(const Tables& tables, const PlannedWeighing& plan, const Claim& claim,
+                                    const std::string& form)
 {
+  const auto typical = [&](int material) {
+    return typical_density_g_cm3(tables.materials[material], tables.constituents);
+  };
+  const auto& kinds = claim.materials;
+  const auto lightest =
+      std::min_element(kinds.begin(), kinds.end(), [&](int a, int b) { return typical(a) < typical(b); });
   const ClaimedReadings claimed = claimed_readings(tables, plan, claim);
   std::vector<ClaimPower> power;
   for (const int opposite : claim.opposites) {
-    power.push_back({tables.materials[opposite].name, refused(tables, plan, claimed, opposite)});
+    const bool lighter = lightest != kinds.end() && typical(opposite) < typical(*lightest);
+    const bool innocent = is_innocent(form, lighter);
+    power.push_back(
+        {tables.materials[opposite].name, innocent ? 0.0 : refused(tables, plan, claimed, opposite), innocent});
   }
   return power;
 }
 
 std::vector<ClaimPower> claim_look_alikes(const Tables& tables, const PlannedWeighing& plan, const Claim& claim)
 {
-  constexpr std::size_t most = 8;
+  constexpr std::size_t most = 10;
+  constexpr double power_needed = 0.8;
   const ClaimedReadings claimed = claimed_readings(tables, plan, claim);
   const double air = air_density_g_cm3(plan.surroundings.air);
   const double difference = liquid_density_of(plan.surroundings).g_cm3 - air;
   struct Alike {
     Commonness commonness;
+    std::string family;
     ClaimPower power;
     [[nodiscard]] bool before(const Alike& other) const
     {
       return commonness != other.commonness ? commonness > other.commonness : power.refused < other.power.refused;
     }
   };
-  std::map<std::string, Alike> of_family;
+  std::vector<Alike> all;
   for (int m = 0; m < static_cast<int>(tables.materials.size()); ++m) {
     const Material& material = tables.materials[m];
     const double typical = typical_density_g_cm3(material, tables.constituents);
-    // What is refused at its typical density is refused in about half of cases or more.
+    // What is refused even where one case in six lies towards the claim is refused in more than four of five.
+    const double u = 0.5 * expected_half_width(plan, typical);
     if (std::find(claim.materials.begin(), claim.materials.end(), m) != claim.materials.end() ||
-        claimed.refuses(difference / (typical - air))) {
+        (claimed.refuses(difference / (typical - u - air)) && claimed.refuses(difference / (typical + u - air)))) {
       continue;
     }
-    const Alike alike{commonest(material.found), {material.name, refused(tables, plan, claimed, m)}};
-    if (alike.power.refused >= 0.5) {
-      continue;
+    const Alike alike{commonest(material.found), material.group, {material.name, refused(tables, plan, claimed, m)}};
+    if (alike.power.refused < power_needed) {
+      all.push_back(alike);
     }
-    const auto [known, first] = of_family.try_emplace(material.group, alike);
-    if (!first && alike.before(known->second)) {
-      known->second = alike;
-    }
-  }
-  std::vector<Alike> all;
-  all.reserve(of_family.size());
-  for (const auto& [family, alike] : of_family) {
-    all.push_back(alike);
   }
   std::stable_sort(all.begin(), all.end(), [](const Alike& a, const Alike& b) { return a.before(b); });
+  const std::string own = claim.materials.empty() ? "" : tables.materials[claim.materials.front()].group;
+  std::map<std::string, int> of_family;
   std::vector<ClaimPower> shown;
-  for (std::size_t i = 0; i < std::min(all.size(), most); ++i) {
-    shown.push_back(all[i].power);
+  for (const Alike& one : all) {
+    if (shown.size() < most && ++of_family[one.family] <= (one.family == own ? 3 : 1)) {
+      shown.push_back(one.power);
+    }
   }
   return shown;
 }

@@ -65,32 +65,44 @@ std::string grams_table(const Tables& tables, const PlanQuestion& q)
          "weight can tell apart at all depends on how much the metals vary.)\n";
 }
 
-// Like pieces to weigh together for a density good to one percent, silver.
-int pieces_for_one_percent(PlannedWeighing plan)
+// Like pieces to weigh together for a density good to one percent.
+int pieces_for_one_percent(PlannedWeighing plan, double density)
 {
   for (const int count : {1, 2, 3, 5, 8, 10, 15, 20, 30, 50, 80, 100, 200, 500, 1000}) {
     plan.count = count;
-    if (expected_half_width(plan, silver_g_cm3) <= 0.01 * silver_g_cm3) {
+    if (can_be_weighed(plan) && expected_half_width(plan, density) <= 0.01 * density) {
       return count;
     }
   }
   return 0;
 }
 
-std::string own_pieces(const PlanQuestion& q)
+// Of what is claimed, else of silver.
+double density_asked(const Tables& tables, const PlanQuestion& q)
+{
+  return q.claim && !q.claim->materials.empty()
+             ? typical_density_g_cm3(tables.materials[q.claim->materials.front()], tables.constituents)
+             : silver_g_cm3;
+}
+
+std::string own_pieces(const Tables& tables, const PlanQuestion& q)
 {
   const PlannedWeighing& plan = q.weighing;
-  std::string text = fmt::format("Your weighing: {} x {:g} g, {}: +- {} g/cm3 for silver.", plan.count, plan.each_g,
-                                 name_of_way(plan.way), plus_minus(expected_half_width(plan, silver_g_cm3)));
-  const int pool = pieces_for_one_percent(plan);
+  const double density = density_asked(tables, q);
+  const bool silver = density == silver_g_cm3;
+  std::string text =
+      fmt::format("Your weighing: {} x {:g} g, {}: +- {} g/cm3 for {}.", plan.count, plan.each_g, name_of_way(plan.way),
+                  plus_minus(expected_half_width(plan, density)), silver ? "silver" : q.claim->name);
+  const int pool = pieces_for_one_percent(plan, density);
   text += pool == 0           ? "\nEven 1000 of them together leave more than 1 %: a finer scale is needed.\n"
           : pool > plan.count ? fmt::format("\nWeigh about {} like pieces together for +- 1 %.\n", pool)
-                              : "\nThat is within 1 %: enough for silver or copper.\n";
+          : silver            ? "\nThat is within 1 %: enough for silver or copper.\n"
+                              : "\nThat is within 1 %.\n";
   text += "By way:";
   for (const Way way : {Way::rise, Way::submerged, Way::bottle}) {
     PlannedWeighing other = plan;
     other.way = way;
-    text += fmt::format(" {} +- {}{}", name_of_way(way), plus_minus(expected_half_width(other, silver_g_cm3)),
+    text += fmt::format(" {} +- {}{}", name_of_way(way), plus_minus(expected_half_width(other, density)),
                         way == Way::bottle ? ".\n" : ",");
   }
   return text;
@@ -148,11 +160,16 @@ std::string claim_text(const Tables& tables, const PlanQuestion& q)
   std::string text =
       "\n" +
       wrapped(fmt::format("The claim \"{}\" could be refused in such a weighing, if the piece were", q.claim->name));
-  for (const ClaimPower& power : claim_power(tables, q.weighing, *q.claim)) {
-    text += fmt::format("  {:<44} in {} of cases{}\n", power.opposite, chance_words(power.refused),
-                        power.refused < 0.8 ? "  - too few" : "");
+  bool innocent = false;
+  for (const ClaimPower& power : claim_power(tables, q.weighing, *q.claim, q.form)) {
+    innocent = innocent || power.innocent;
+    text += fmt::format("  {:<44} {}\n", power.opposite,
+                        power.innocent ? "never: " + std::string(q.form == "unsure" ? "it may be hollow" : q.form)
+                                       : fmt::format("in {} of cases{}", chance_words(power.refused),
+                                                     power.refused < 0.8 ? "  - too few" : ""));
   }
-  text += "It would not be refused, or in fewer than half of cases, if the piece were\n";
+  text += innocent ? "If it is surely solid, say --form solid.\n" : "";
+  text += "It would not be refused, or in too few cases, if the piece were\n";
   for (const ClaimPower& power : claim_look_alikes(tables, q.weighing, *q.claim)) {
     text += fmt::format("  {}\n", power.opposite);
   }
@@ -182,14 +199,16 @@ std::string place_text(const Tables& tables, const PlanQuestion& q)
     common.emplace_back(typical_density_g_cm3(tables.materials[best], tables.constituents), best);
   }
   std::sort(common.begin(), common.end());
-  std::string text = fmt::format(
-      "\nCommon at this place ({}), one of each family, neighbours by density; other grades lie\nbetween:\n",
-      place.key);
+  std::string text =
+      "\n" + wrapped(fmt::format(
+                 "Common at this place ({}), one of each family, neighbours by density; other grades lie between:",
+                 place.key));
   for (std::size_t i = 0; i + 1 < common.size(); ++i) {
     const double chance = chance_apart(tables, q.weighing, common[i].second, common[i + 1].second);
-    text += fmt::format("  {} | {}: {}{}\n", tables.materials[common[i].second].name,
-                        tables.materials[common[i + 1].second].name, chance_words(chance),
-                        chance < q.confidence ? ", not by this weighing" : "");
+    text +=
+        fmt::format("  {} | {}: {}{}\n", tables.materials[common[i].second].name,
+                    tables.materials[common[i + 1].second].name, chance_words(chance),
+                    chance < q.confidence ? fmt::format(", less than the {:.0f} % wanted", 100 * q.confidence) : "");
   }
   return text;
 }
@@ -223,7 +242,7 @@ std::string plan_text(const Tables& tables, const PlanQuestion& q)
                                  name_of(q.weighing.surroundings.wetting));
   const bool asked = q.apart || q.claim || !q.place.empty();
   text += asked ? "" : grams_table(tables, q) + "\n";
-  text += own_pieces(q);
+  text += own_pieces(tables, q);
   text += q.apart ? apart_text(tables, q) : "";
   text += q.claim ? claim_text(tables, q) : "";
   text += q.place.empty() ? "" : place_text(tables, q) + hazards_text(tables, place_called(tables, q.place).key);
@@ -243,7 +262,7 @@ std::string plan_json(const Tables& tables, const PlanQuestion& q)
                {"repeats", plan.repeats},
                {"confidence", q.confidence},
                {"half_width", number(expected_half_width(plan, silver_g_cm3))},
-               {"pieces_for_one_percent", pieces_for_one_percent(plan)}};
+               {"pieces_for_one_percent", pieces_for_one_percent(plan, silver_g_cm3)}};
   for (const Way way : {Way::rise, Way::submerged, Way::bottle}) {
     PlannedWeighing other = plan;
     other.way = way;
@@ -260,7 +279,7 @@ std::string plan_json(const Tables& tables, const PlanQuestion& q)
   json["claim"] = nullptr;
   if (q.claim) {
     Json opposites = Json::array();
-    for (const ClaimPower& power : claim_power(tables, plan, *q.claim)) {
+    for (const ClaimPower& power : claim_power(tables, plan, *q.claim, q.form)) {
       opposites.push_back({{"name", power.opposite}, {"refused", number(power.refused)}});
     }
     Json alike = Json::array();

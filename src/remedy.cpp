@@ -15,10 +15,14 @@ namespace
 
 void scale_readings(Readings& r, double factor)
 {
-  for (auto* list : {&r.dry_g, &r.rise_g, &r.submerged_g}) {
+  const double holder = r.holder_g.value_or(0.0);
+  for (auto* list : {&r.dry_g, &r.rise_g}) {
     for (double& value : *list) {
       value *= factor;
     }
+  }
+  for (double& value : r.submerged_g) {
+    value = holder + factor * (value - holder);
   }
   if (r.cup_after_g) {
     r.cup_after_g = *r.cup_before_g + factor * (*r.cup_after_g - *r.cup_before_g);

@@ -46,6 +46,20 @@ Json readings_json(const Weighing& w)
   return json;
 }
 
+Json cautions_json(const std::vector<CautionShown>& cautions)
+{
+  Json json = Json::array();
+  for (const CautionShown& c : cautions) {
+    json.push_back({{"key", c.key},
+                    {"urgency", c.urgency},
+                    {"probability", c.probability >= 0 ? number(c.probability) : Json()},
+                    {"why", c.why},
+                    {"text", c.text},
+                    {"source", c.source}});
+  }
+  return json;
+}
+
 Json density_json(const DensitySummary& d)
 {
   return {{"value", number(d.value)},
@@ -174,15 +188,7 @@ void add_advice(const Verdict& v, Json& json)
                                           : Json{{"words", v.remedy.words},
                                                  {"standard_uncertainty", number(v.remedy.standard_uncertainty)}};
   json["claim"] = v.claim ? claim_json(*v.claim) : Json();
-  json["cautions"] = Json::array();
-  for (const CautionShown& c : v.cautions) {
-    json["cautions"].push_back({{"key", c.key},
-                                {"urgency", c.urgency},
-                                {"probability", c.probability >= 0 ? number(c.probability) : Json()},
-                                {"why", c.why},
-                                {"text", c.text},
-                                {"source", c.source}});
-  }
+  json["cautions"] = cautions_json(v.cautions);
   json["next"] = Json::array();
   for (const NextTest& n : v.next) {
     json["next"].push_back({{"key", n.key},
@@ -236,12 +242,13 @@ std::string json_report(const Tables& tables, const Piece& piece, const Verdict&
   return json.dump(indent, ' ', false, Json::error_handler_t::replace);
 }
 
-std::string json_of_mixed(const Piece& piece, const Analysis& analysis, int indent)
+std::string json_of_mixed(const Tables& tables, const Piece& piece, const Analysis& analysis, int indent)
 {
   return Json{{"piece", piece.name},
               {"mixed", true},
               {"readings", readings_json(piece.weighing)},
-              {"density", density_json(analysis.density)}}
+              {"density", density_json(analysis.density)},
+              {"cautions", cautions_json(cautions_of(tables, analysis, piece))}}
       .dump(indent, ' ', false, Json::error_handler_t::replace);
 }
 

@@ -59,6 +59,7 @@ std::string precious_lines(const Verdict& v)
 std::string opening_lines(const Verdict& v)
 {
   std::string text = wrapped(v.reference ? v.reference->words + "." : v.claim ? v.claim->because : v.sentence);
+  text += v.reference && v.claim ? wrapped(v.claim->because) : "";
   text += caution_lines(v, "stop");
   for (const std::string& conflict : v.conflicts) {
     text += wrapped("But: " + conflict + ".");
@@ -67,7 +68,7 @@ std::string opening_lines(const Verdict& v)
     text += "\n" + wrapped("Density alone proves no claim. What would settle it: " + v.claim->would_settle + ".");
     text += wrapped("Leaving the claim aside: " + v.sentence);
   }
-  if (v.reference) {
+  if (v.reference && !v.claim) {
     text += "\n" + wrapped("Leaving that aside: " + v.sentence);
   }
   return text + "\n";

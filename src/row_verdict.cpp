@@ -174,9 +174,7 @@ RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context
   if (row.plausible.empty()) {
     return row;
   }
-  row.mass_g = shared.sitting
-                   ? mass_in_sitting_g(*shared.sitting, piece.weighing, a.density.value)
-                   : mass_g(displacement_of(piece.weighing.readings).dry_g, a.density.value, a.curve.air_g_cm3);
+  row.mass_g = mass_of(piece.weighing, a.density.value).g;
   row.silver = silver_fraction_of(a, row.plausible, shared.content ? &row.silver_each : nullptr).band(options.level);
   if (shared.content) {
     row.silver_mean = mean_silver(row, row.silver_each);

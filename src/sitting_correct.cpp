@@ -53,13 +53,14 @@ Weighing corrected(const SittingResult& result, const Weighing& weighing, long r
   const double sign = offset_sign(result.bench);
   w.surroundings.liquid_shift_g_cm3 = value_of(result, SharedError::liquid_density);
   const double air = air_density_g_cm3(w.surroundings.air);
-  const double displaced = std::max(displacement_of(w.readings).displaced_g, w.scale.readability_g);
+  const double displaced = std::max(displacement_of(w.readings).displaced_g, liquid_scale_of(w).readability_g);
   // A denser liquid acts like less of it displaced.
   const SharedVector j(-displaced / (liquid_density_of(w.surroundings).g_cm3 - air), sign, sign * time, 0.0);
   SharedErrors shared;
   shared.displaced_shift_g = sign * (value_of(result, SharedError::zero) + time * value_of(result, SharedError::drift));
   shared.displaced_u_g = shared_u(result, j);
   shared.own_share = 1.0 - shared_part_at(time);
+  shared.span = value_of(result, SharedError::gain);
   w.shared = shared;
   return w;
 }
@@ -97,14 +98,6 @@ SharedSensitivity sensitivity_of(const SittingResult& result, const Weighing& we
 double shared_u(const SittingResult& result, const SharedVector& j)
 {
   return std::sqrt(std::max(j.dot(result.covariance * j), 0.0));
-}
-
-double mass_in_sitting_g(const SittingResult& result, const Weighing& weighing, double density_g_cm3)
-{
-  const bool ours = result.rows > 0 && result.bench.is_that_of(weighing);
-  const double gain = ours ? 1.0 + value_of(result, SharedError::gain) : 1.0;
-  return mass_g(displacement_of(weighing.readings).dry_g, density_g_cm3, air_density_g_cm3(weighing.surroundings.air)) /
-         gain;
 }
 
 }  // namespace bilancetta

@@ -176,14 +176,10 @@ std::vector<Remaining> what_remains(const Tables& tables, const Verdict& v, cons
 
 void add_mass_and_volume(const Piece& piece, Verdict& v)
 {
-  const Weighing& w = piece.weighing;
-  const double dry = displacement_of(w.readings).dry_g;
   const Analysis& a = v.analysis;
-  const Scale& s = w.scale;
-  const double repeats = static_cast<double>(w.readings.dry_g.size());
-  v.mass_g = mass_g(dry, a.density.value, a.curve.air_g_cm3);
-  v.mass_u = std::sqrt(s.readability_g * s.readability_g / 12.0 + s.repeatability_g * s.repeatability_g / repeats +
-                       s.linearity_g * s.linearity_g / 3.0);
+  const Mass mass = mass_of(piece.weighing, a.density.value);
+  v.mass_g = mass.g;
+  v.mass_u = mass.u_g;
   v.volume_cm3 = v.mass_g / a.density.value;
   v.volume_u = v.volume_cm3 * std::hypot(v.mass_u / v.mass_g, a.density.standard_uncertainty / a.density.value);
 }

@@ -15,8 +15,8 @@ int pieces_to_pool(const Analysis& analysis, const Weighing& weighing)
   // Without a usable displacement, think of a metal of 9 g/cm3.
   const double density = analysis.density.bounded ? analysis.density.value : 9.0;
   const double per_piece = dry / density / weighing.count;
-  return std::max(1,
-                  static_cast<int>(std::ceil(steps_wanted * weighing.scale.readability_g / std::max(per_piece, 1e-9))));
+  return std::max(1, static_cast<int>(std::ceil(steps_wanted * liquid_scale_of(weighing).readability_g /
+                                                std::max(per_piece, 1e-9))));
 }
 
 namespace
@@ -59,7 +59,7 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
   const Weighing& w = piece.weighing;
   std::vector<std::string> warnings;
   const Displacement d = displacement_of(w.readings);
-  const double steps = d.displaced_g / w.scale.readability_g;
+  const double steps = d.displaced_g / liquid_scale_of(w).readability_g;
   const bool seen = steps >= 10.0;
   const bool outside = d.displaced_g > 0.0 &&
                        (a.density.plain > density_grid::highest_g_cm3 || a.density.plain < density_grid::lowest_g_cm3);
@@ -80,8 +80,9 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
         std::max(steps, 0.0), pieces_to_pool(a, w)));
   }
   // Of a piece of a few steps a rise within two steps says nothing.
-  if (w.readings.rise_g.size() == 1 && std::abs(w.readings.rise_g[0] - d.dry_g) < 2.0 * w.scale.readability_g &&
-      d.dry_g >= 20.0 * w.scale.readability_g) {
+  const double step = std::max(w.scale.readability_g, liquid_scale_of(w).readability_g);
+  if (w.readings.rise_g.size() == 1 && std::abs(w.readings.rise_g[0] - d.dry_g) < 2.0 * step &&
+      d.dry_g >= 20.0 * step) {
     warnings.emplace_back(
         "The rise equals the dry weight: the piece seems to rest on the bottom of the cup instead of hanging.");
   }

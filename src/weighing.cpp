@@ -51,6 +51,13 @@ Scale scale_of_decimals(int decimals)
   return decimals == 1 ? Scale{0.1, 0.04, 0.05} : scale_of(scale_class_of_decimals(decimals));
 }
 
+Scale scale_of_step(double step_g)
+{
+  Scale scale = scale_of_decimals(decimals_shown({step_g, 0.0, 0.0}));
+  const double times = step_g / scale.readability_g;
+  return {step_g, times * scale.repeatability_g, times * scale.linearity_g};
+}
+
 int decimals_shown(const Scale& scale)
 {
   return std::max(0, static_cast<int>(std::ceil(-std::log10(scale.readability_g) - 1e-9)));
@@ -121,6 +128,16 @@ LiquidDensity liquid_density_of(const Surroundings& s)
 double mass_g(double dry_g, double density_g_cm3, double air_g_cm3, double adjusted_in_air_g_cm3)
 {
   return dry_g * (1.0 - adjusted_in_air_g_cm3 / 8.0) / (1.0 - air_g_cm3 / density_g_cm3);
+}
+
+Mass mass_of(const Weighing& w, double density_g_cm3)
+{
+  const Scale& s = w.scale;
+  const double span = w.shared ? 1.0 + w.shared->span : 1.0;
+  const double repeats = static_cast<double>(w.readings.dry_g.size());
+  return {mass_g(mean(w.readings.dry_g), density_g_cm3, air_density_g_cm3(w.surroundings.air)) / span,
+          std::sqrt(s.readability_g * s.readability_g / 12.0 + s.repeatability_g * s.repeatability_g / repeats +
+                    s.linearity_g * s.linearity_g / 3.0)};
 }
 
 double surface_cm2(const Weighing& weighing, double volume_cm3)

@@ -60,7 +60,8 @@ void check_mix_up(const Weighing& weighing, Way way)
   const Displacement d = displacement_of(weighing.readings);
   const double typed = way == Way::submerged ? d.dry_g - d.displaced_g : d.displaced_g;
   const double ratio = typed / d.dry_g;
-  const bool clear = std::abs(typed - 0.5 * d.dry_g) > 5.0 * weighing.scale.readability_g;
+  const bool clear = std::abs(typed - 0.5 * d.dry_g) >
+                     5.0 * std::max(weighing.scale.readability_g, liquid_scale_of(weighing).readability_g);
   if (weighing.as_typed || way == Way::bottle || !clear) {
     return;
   }
@@ -100,7 +101,10 @@ void check_displacement(const Weighing& weighing, Way way)
   const double limit =
       3.1 * std::sqrt(numbers * one) + (counts_from_rounded_tare(weighing) ? 1.0 : 0.5) * scale.readability_g;
   if (d.displaced_g < -limit) {
-    refuse(way == Way::submerged ? "submerged_g" : "rise_g",
+    refuse(way == Way::submerged           ? "submerged_g"
+           : way == Way::bottle            ? "bottle_with_piece_g"
+           : weighing.readings.cup_after_g ? "cup_after_g"
+                                           : "rise_g",
            way == Way::submerged
                ? fmt::format("it seems to weigh {:.6g} g more in the liquid than dry; more than this scale can err "
                              "({:.2g} g). Are the two swapped? Was the tare right?",

@@ -537,3 +537,18 @@ TEST_CASE("95 % bands hold the truth about as often as they say", "[density]")
     CHECK(hits <= 298);
   }
 }
+
+TEST_CASE("two scales no longer share their span", "[density]")
+{
+  Weighing w;
+  w.scale = scale_of(ScaleClass::jeweller);
+  w.surroundings.wetting = Wetting::boiled;
+  w.readings.dry_g = {20.000};
+  w.readings.rise_g = {1.905};
+  const double together = summary_of(density_curve_of(w), w).standard_uncertainty;
+  w.liquid_scale = w.scale;
+  w.span_u = 0.002;
+  const double apart = summary_of(density_curve_of(w), w).standard_uncertainty;
+  // sqrt(2) x 0.2 % of 10.49 = 0.030 g/cm3 more, in quadrature.
+  CHECK_THAT(apart, WithinRel(std::hypot(together, std::sqrt(2.0) * 0.002 * 10.49), 0.05));
+}

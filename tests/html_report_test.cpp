@@ -158,9 +158,12 @@ TEST_CASE("a hollow piece gets no silver, one without a density no curve", "[htm
   Piece mixed = button();
   mixed.weighing.count = 3;
   const Analysis analysis = weigh_up(mixed.weighing, 0.95);
-  const std::string unlike = html_of_mixed(mixed, analysis, {"1.0", "", {}});
+  const std::string unlike = html_of_mixed(built_in_tables(), mixed, analysis, {"1.0", "", {}});
   CHECK(trouble_with_tags(unlike).empty());
   CHECK(contains(unlike, "names no metal"));
+  CHECK_FALSE(contains(unlike, "asbestos"));
+  mixed.context.place = "breaker";
+  CHECK(contains(html_of_mixed(built_in_tables(), mixed, analysis, {"1.0", "", {}}), "asbestos"));
   CHECK(contains(unlike, "&lt;script&gt;"));
 }
 
@@ -180,8 +183,13 @@ TEST_CASE("the density of a reading is the opposite of the reading of a density"
     } else {
       r.bottle_full_g = 50.0;
       r.bottle_with_piece_g = 53.79;
+      r.bottle_c = 15.0;
+      r.bottle_with_piece_c = 25.0;
     }
     const Analysis analysis = weigh_up(piece.weighing, 0.95);
+    // What reads as it was read has the density that was weighed.
+    CHECK_THAT(expected_reading_g(analysis, piece.weighing, analysis.density.plain),
+               WithinAbs(reading_in_liquid_g(r), 1e-9));
     for (const double density : {2.7, 8.9, 10.49, 19.3}) {
       const double reading = expected_reading_g(analysis, piece.weighing, density);
       CHECK_THAT(density_of_reading(piece, analysis, reading), WithinRel(density, 1e-9));

@@ -37,7 +37,7 @@ const char* const layers[] = {
     "prior posterior prepared predictive",
     "analysis draw_weights answer_book",
     "learned_mix mix_sampler remedy",
-    "claim doubt next_test next_weighing batch_context",
+    "claim claim_words doubt next_test next_weighing batch_context",
     "reference",
     "verdict candidates cautions warnings conflicts sentence reasons advice piece_text piece_reader settings plan",
     "sitting sitting_adjust sitting_design sitting_solve sitting_correct sitting_remarks",

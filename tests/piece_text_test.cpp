@@ -54,6 +54,34 @@ TEST_CASE("every field has a name of its own that finds it again", "[piece_text]
   CHECK_FALSE(field_called("").has_value());
 }
 
+TEST_CASE("a scale told by its step alone errs in proportion", "[piece_text]")
+{
+  // The step that the typed decimals tell, told by the option: the same scale. Others lie between the classes.
+  const PieceText typed = piece({{Field::dry_g, "20.5"}, {Field::rise_g, "2.0"}});
+  CHECK(read(piece({{Field::readability_g, "0.1"}})).piece.weighing.scale == read(typed).piece.weighing.scale);
+  CHECK(read(piece({{Field::readability_g, "0.001"}})).piece.weighing.scale == scale_of(ScaleClass::jeweller));
+  const Scale halves = read(piece({{Field::readability_g, "0.05"}})).piece.weighing.scale;
+  CHECK_THAT(halves.repeatability_g, WithinAbs(0.020, 1e-12));
+  CHECK_THAT(halves.linearity_g, WithinAbs(0.025, 1e-12));
+  CHECK(
+      read(piece({{Field::readability_g, "0.1"}, {Field::repeatability_g, "0.01"}})).piece.weighing.scale.linearity_g ==
+      0.05);
+}
+
+TEST_CASE("the dry scale is told by what it read, and the water by the filling that the piece lies in", "[piece_text]")
+{
+  const PieceText two = piece({{Field::dry_g, "2.01"}, {Field::rise_g, "0.2000"}, {Field::liquid_scale, "laboratory"}});
+  CHECK(finest_decimals(two) == 2);
+  CHECK(read(two).piece.weighing.scale == scale_of(ScaleClass::pocket));
+  PieceText bottle = piece({{Field::bottle_full_g, "60.000"}, {Field::bottle_with_piece_g, "64.50"}});
+  bottle[Field::rise_g] = "";
+  bottle[Field::bottle_c] = bottle[Field::bottle_with_piece_c] = "30";
+  CHECK(read(bottle).piece.weighing.surroundings.water_c == 30.0);
+  CHECK(read(bottle).piece.weighing.surroundings.water_c_u == 1.0);
+  CHECK(refused({{Field::reference_density, "8.93"}, {Field::reference_density_u, "-7"}}).field ==
+        "reference_density_u");
+}
+
 TEST_CASE("decimals are those of the finest number", "[piece_text]")
 {
   CHECK(decimals_of("5.00") == 2);
@@ -61,6 +89,7 @@ TEST_CASE("decimals are those of the finest number", "[piece_text]")
   CHECK(decimals_of("5.") == 0);
   CHECK(decimals_of("5.1 5.12 5.123") == 3);
   CHECK(decimals_of("-0.01") == 2);
+  CHECK(decimals_of("+5.00") == 2);
   CHECK(decimals_of("") == 0);
   PieceText text;
   text[Field::dry_g] = "5.0";

@@ -472,7 +472,7 @@ TEST_CASE("known masses give the span, which moves grams and not densities", "[s
     CHECK(g.standard_uncertainty < 0.1 * g.prior_u);
     CHECK(std::abs(g.value - s.gain) < 4.0 * g.standard_uncertainty);
     CHECK(result.shared[liquid].standard_uncertainty > 0.95 * result.shared[liquid].prior_u);
-    const double m = mass_in_sitting_g(result, s.pieces[0].weighing, s.density[0]);
+    const double m = mass_of(corrected(result, s.pieces[0].weighing, 2), s.density[0]).g;
     CHECK_THAT(m, WithinAbs(s.mass_g[0], 0.006 + 4.0 * 20.0 * g.standard_uncertainty));
     const SharedSensitivity j = sensitivity_of(result, s.pieces[0].weighing, 1);
     CHECK_THAT(j.density[gain], WithinAbs(0.0, 1e-12));

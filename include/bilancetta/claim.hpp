@@ -23,7 +23,8 @@ struct ClaimRuling {
 
 /// A ruling with its reasons.
 struct ClaimVerdict : ClaimRuling {
-  std::string because;  ///< a whole sentence
+  std::string because;       ///< a whole sentence
+  double probability = 0.0;  ///< that it is true, by all that is known
   struct LookAlike {
     std::string key, name;
     std::string over;          ///< key of the core if it is a coated piece, else empty
@@ -40,6 +41,8 @@ struct ClaimVerdict : ClaimRuling {
 /// for hollow or unsure ware lighter than claimed and for filled ware. So a true claim is called inconsistent in
 /// at most 1 % of weighings.
 ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, const Piece& piece);
+/// Whether ware of this form (as in Context) may weigh lighter, or heavier, than its claim without any deceit.
+bool is_innocent(const std::string& form, bool lighter);
 
 /// The ruling, and the look-alikes, sentences and remedies that go with it.
 ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, const Piece& piece);

@@ -14,6 +14,7 @@ namespace bilancetta
 std::string html_report(const Tables& tables, const Piece& piece, const Verdict& verdict, const ReportHeading& heading);
 
 /// Unlike pieces weighed together: their mean density and nothing more.
-std::string html_of_mixed(const Piece& piece, const Analysis& analysis, const ReportHeading& heading);
+std::string html_of_mixed(const Tables& tables, const Piece& piece, const Analysis& analysis,
+                          const ReportHeading& heading);
 
 }  // namespace bilancetta

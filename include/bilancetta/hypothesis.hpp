@@ -30,8 +30,8 @@ struct Spread {
   }
 };
 
-/// A material ready to be evaluated: logarithms of mass fractions, of which the balance constituent takes up the rest, and
-/// pores by a logit. The open mix has no balance: its logarithms are of ratios (Aitchison's logistic-normal).
+/// A material ready to be evaluated: logarithms of mass fractions, of which the balance constituent takes up the rest,
+/// and pores by a logit. The open mix has no balance: its logarithms are of ratios (Aitchison's logistic-normal).
 struct Recipe {
   Recipe() = default;
   /// Takes the next free variables from `first_variable` on.
@@ -45,7 +45,7 @@ struct Recipe {
   std::array<double, max_components> fixed{};  ///< exp(log_fraction) where it has no variable
   int balance = -1;
   double bend = 0.0;  ///< how far below its typical fraction the balance bends away from 0
-  Spread pores;                                      ///< logit; only if porous
+  Spread pores;       ///< logit; only if porous
   bool porous = false;
   double factor = 1.0;  ///< 1 + departure
 
@@ -88,9 +88,9 @@ struct Recipe {
 /// What one vector z makes of a hypothesis.
 template <typename T>
 struct Outcome {
-  T density;                                   ///< g/cm3
-  T outer_mass_share;                          ///< of coat or face in the whole; 1 for a piece of one substance
-  T amount;                                    ///< coat thickness um; share of face, first part or void by volume; 0 else
+  T density;           ///< g/cm3
+  T outer_mass_share;  ///< of coat or face in the whole; 1 for a piece of one substance
+  T amount;            ///< coat thickness um; share of face, first part or void by volume; 0 else
   std::array<T, max_components> outer, inner;  ///< mass fractions within each part
 };
 
@@ -110,7 +110,7 @@ struct Hypothesis {
   Kind kind = Kind::solid;
   Build build = Build::solid;
   int outer_material = -1, inner_material = -1;
-  int build_row = -1;  ///< index into Tables::builds
+  int build_row = -1;       ///< index into Tables::builds
   bool both_faces = false;  ///< an inlay's carrier is faced on both sides
   Recipe outer, inner;
   Spread amount;  ///< ln(um) for a coat, logit of a share or void otherwise

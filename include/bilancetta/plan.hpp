@@ -19,8 +19,12 @@ struct PlannedWeighing {
   int count = 1;
   int repeats = 1;
   double shape_factor = 8.0;
+  std::optional<Scale> liquid_scale;  ///< if the liquid is weighed on another
+  double span_u = 0.0005;
 };
 
+/// Whether a scale can carry them all: up to 100 kg.
+bool can_be_weighed(const PlannedWeighing& plan);
 /// The ideal readings of such a weighing for a piece of this density, not yet rounded to the display.
 Weighing ideal_weighing(const PlannedWeighing& plan, double density_g_cm3);
 
@@ -46,14 +50,19 @@ TwoCurves two_curves(const Tables& tables, const PlannedWeighing& plan, int one,
 int pieces_needed(const Tables& tables, PlannedWeighing plan, int one, int other, double confidence);
 int repeats_needed(const Tables& tables, PlannedWeighing plan, int one, int other, double confidence);
 
-/// Chance that a weighing of each opposite of a claim is refused (the claim's tail below 1 %).
+/// Chance that a weighing of each opposite of a claim is refused (the claim's tail below 1 %). `innocent`: never, since
+/// ware of that form may well weigh so.
 struct ClaimPower {
   std::string opposite;
   double refused = 0.0;
+  bool innocent = false;
 };
-std::vector<ClaimPower> claim_power(const Tables& tables, const PlannedWeighing& plan, const Claim& claim);
-/// Other solid materials that such a weighing refuses in fewer than half of cases: the commonest of each family, the
-/// commonest families first, at most eight. Filled ware can be made to weigh as one likes and is not among them.
+/// @param form  solid, hollow, filled or unsure, as in Context
+std::vector<ClaimPower> claim_power(const Tables& tables, const PlannedWeighing& plan, const Claim& claim,
+                                    const std::string& form);
+/// Other solid materials that such a weighing refuses in fewer than four cases of five: the commonest of each family,
+/// of the claim's own family three, the commonest first, at most ten. Filled ware can be made to weigh as one likes
+/// and is not among them.
 std::vector<ClaimPower> claim_look_alikes(const Tables& tables, const PlannedWeighing& plan, const Claim& claim);
 
 /// Step and repeatability of a scale from readings of one coin.

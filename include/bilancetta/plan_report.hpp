@@ -14,7 +14,8 @@ struct PlanQuestion {
   std::string scale_words;                   ///< "a pocket scale (0.01 g steps)"
   std::optional<std::pair<int, int>> apart;  ///< two materials to be told apart
   std::optional<Claim> claim;
-  std::string place;  ///< key of a place, or empty
+  std::string place;           ///< key of a place, or empty
+  std::string form = "solid";  ///< as in Context
   double confidence = 0.95;
 };
 

@@ -24,7 +24,7 @@ std::string json_report(const Tables& tables, const Piece& piece, const Verdict&
 
 /// Unlike pieces weighed together: their mean density and nothing more, but what the place warns of.
 std::string text_of_mixed(const Tables& tables, const Piece& piece, const Analysis& analysis);
-std::string json_of_mixed(const Piece& piece, const Analysis& analysis, int indent = 1);
+std::string json_of_mixed(const Tables& tables, const Piece& piece, const Analysis& analysis, int indent = 1);
 
 /// The object of a row that could not be used.
 std::string json_error(const std::string& piece, const std::string& message);

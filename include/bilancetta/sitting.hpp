@@ -139,8 +139,6 @@ struct SharedSensitivity {
 SharedSensitivity sensitivity_of(const SittingResult& result, const Weighing& weighing, long row);
 /// Standard uncertainty that the shared errors give a sum whose sensitivities add up to j.
 double shared_u(const SittingResult& result, const SharedVector& j);
-/// Mass in g of a weighing of this density (g/cm3), the span of the scale set right by known masses.
-double mass_in_sitting_g(const SittingResult& result, const Weighing& weighing, double density_g_cm3);
 
 /// What is to be told of a sitting, in sentences, most urgent first: readings that do not fit, rows that nothing
 /// checks, the shared errors, and that pieces weighed once teach nothing.

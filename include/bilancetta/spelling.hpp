@@ -25,7 +25,8 @@ struct NamedKey {
   std::string key, spoken;
   std::vector<std::string> also = {};  ///< other names
 };
-/// The five keys of which a name or any word of the spoken one is nearest, each once and with the spoken name in brackets.
+/// The five keys of which a name or any word of the spoken one is nearest, each once and with the spoken name in
+/// brackets.
 std::string nearest_keys(std::string_view name, const std::vector<NamedKey>& known);
 
 }  // namespace bilancetta

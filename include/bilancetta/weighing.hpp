@@ -34,6 +34,9 @@ Scale scale_of_decimals(int decimals);
 
 /// Decimals of the display.
 int decimals_shown(const Scale& scale);
+/// A scale of this step in g, above 0, as usual ones are: noise and linearity of the next finer decade, as many times
+/// larger as the step is (judgement).
+Scale scale_of_step(double step_g);
 
 /// How the piece was prepared against air bubbles.
 enum class Wetting { dunked, soaped, boiled, sealed };
@@ -83,6 +86,7 @@ enum class Way { rise, submerged, bottle };
 struct SharedErrors {
   double displaced_shift_g = 0.0;  ///< add to what was displaced
   double displaced_u_g = 0.0;      ///< what remains of all shared errors, the liquid's density included, in its place
+  double span = 0.0;               ///< part by which the scale reads too much
   double own_share = 1.0;          ///< of the variance of linearity, evaporation and drift of the reading in the liquid
 };
 
@@ -143,6 +147,13 @@ T density_from(const T& dry_g, const T& displaced_g, const T& liquid_g_cm3, cons
 /// Mass from a dry reading (balance adjusted with weights of conventional density 8.000 g/cm3 in air
 /// of 0.0012 g/cm3, OIML D 28:2004): m = k D / (1 - rho_a / rho), k = 1 - 0.0012/8.
 double mass_g(double dry_g, double density_g_cm3, double air_g_cm3, double adjusted_in_air_g_cm3 = 0.0012);
+
+/// Mass of all pieces in g and its standard uncertainty: mean of the dry readings, the span of the scale set right if a
+/// sitting knows it; the uncertainty is that of the dry scale's step, noise and linearity.
+struct Mass {
+  double g = 0.0, u_g = 0.0;
+};
+Mass mass_of(const Weighing& weighing, double density_g_cm3);
 
 /// The scale that read the liquid.
 inline const Scale& liquid_scale_of(const Weighing& weighing)

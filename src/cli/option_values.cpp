@@ -21,9 +21,10 @@ void add_users_settings(const ReadingOptions& options, PieceText& text)
   }
   const char* config = std::getenv("XDG_CONFIG_HOME");
   const char* home = std::getenv("HOME");
-  const std::filesystem::path base = config ? config
-                                     : home ? std::filesystem::path(home) / ".config"
-                                            : std::filesystem::path();
+  // Set but empty counts as unset (XDG Base Directory Specification 0.8).
+  const std::filesystem::path base = config && *config != '\0' ? config
+                                     : home                    ? std::filesystem::path(home) / ".config"
+                                                               : std::filesystem::path();
   const std::filesystem::path own = base / "bilancetta" / "settings.toml";
   std::error_code trouble;
   if (!base.empty() && std::filesystem::exists(own, trouble)) {

@@ -2,6 +2,7 @@
 #include <fmt/ranges.h>
 
 #include <charconv>
+#include <cmath>
 #include <memory>
 
 #include "bilancetta/error.hpp"
@@ -29,7 +30,7 @@ int same_coin(const PlanCommand& command, std::ostream& out)
   for (const std::string& word : command.same_coin) {
     decimals = std::max(decimals, decimals_of(word));
     const auto [end, trouble] = std::from_chars(word.data(), word.data() + word.size(), readings.emplace_back());
-    if (trouble != std::errc() || end != word.data() + word.size()) {
+    if (trouble != std::errc() || end != word.data() + word.size() || !std::isfinite(readings.back())) {
       throw Error(ErrorCode::bad_option,
                   fmt::format("\"{}\" is not a number; separate the readings by blanks, like 5.00 5.01", word),
                   {.field = "--same-coin"});
@@ -109,7 +110,14 @@ int run_plan(const PlanCommand& command, std::ostream& out)
                        command.each_g,
                        command.count,
                        command.repeats,
-                       read.piece.weighing.shape_factor};
+                       read.piece.weighing.shape_factor,
+                       read.piece.weighing.liquid_scale,
+                       read.piece.weighing.span_u};
+  if (!can_be_weighed(question.weighing)) {
+    throw Error(ErrorCode::bad_option,
+                fmt::format("{} pieces of {} g weigh more than 100 kg", command.count, command.each_g),
+                {.field = "--count"});
+  }
   const bool told = !text[Field::scale].empty() || !text[Field::readability_g].empty();
   question.scale_words =
       fmt::format("a {}scale with steps of {} g{}", text[Field::scale].empty() ? "" : text[Field::scale] + " ",
@@ -122,6 +130,7 @@ int run_plan(const PlanCommand& command, std::ostream& out)
     question.claim = claim_called(tables, command.claim);
   }
   question.place = text[Field::found];
+  question.form = read.piece.context.form;
   out << (command.json ? plan_json(tables, question) + "\n" : plan_text(tables, question));
   return 0;
 }

@@ -19,6 +19,20 @@ struct WeighOptions {
   std::string only, html;
 };
 
+// A word as a shell takes it for itself.
+std::string for_shell(const std::string& word)
+{
+  constexpr std::string_view plain = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789_./=+:,-";
+  if (!word.empty() && word.find_first_not_of(plain) == std::string::npos) {
+    return word;
+  }
+  std::string text = "'";
+  for (const char c : word) {
+    text += c == '\'' ? std::string("'\\''") : std::string(1, c);
+  }
+  return text + "'";
+}
+
 // The command line as typed, with the mixed-up reading under its right name.
 std::string corrected_line(const std::vector<std::string>& typed, const std::string& wrong_field)
 {
@@ -32,7 +46,7 @@ std::string corrected_line(const std::vector<std::string>& typed, const std::str
     } else if (!was_rise && name == "--submerged") {
       word = "--rise" + word.substr(name_end);
     }
-    line += word.find_first_of(" \t\"'") == std::string::npos ? ' ' + word : fmt::format(" '{}'", word);
+    line += ' ' + for_shell(word);
   }
   return line;
 }
@@ -61,9 +75,9 @@ int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed
                     {.field = read.piece.claim.empty() ? "--price" : "--claim"});
       }
       const Analysis analysis = weigh_up(read.piece.weighing, verdict_options.level);
-      const std::string json = json_of_mixed(read.piece, analysis);
+      const std::string json = json_of_mixed(tables, read.piece, analysis);
       if (!options.html.empty()) {
-        write_page(options.html, html_of_mixed(read.piece, analysis,
+        write_page(options.html, html_of_mixed(tables, read.piece, analysis,
                                                {std::string(program_version()), tables.checksum, read.assumed}));
       }
       out << (!options.only.empty() ? json_value(json, options.only) + "\n"

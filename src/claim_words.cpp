@@ -1,0 +1,134 @@
+#include "claim_words.hpp"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+
+#include "predictive.hpp"
+
+namespace bilancetta
+{
+
+namespace
+{
+
+constexpr double refused_below = ClaimedReadings::refused_below;
+
+std::string joined(const std::vector<std::string>& names, const char* last)
+{
+  std::string text;
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    text += (i == 0 ? "" : i + 1 == names.size() ? fmt::format(" {} ", last) : ", ") + names[i];
+  }
+  return text;
+}
+
+// Not refused is not the same as likely.
+std::string likelier_words(const ClaimVerdict& v)
+{
+  const auto likeliest = std::max_element(v.look_alikes.begin(), v.look_alikes.end(),
+                                          [](const auto& a, const auto& b) { return a.probability < b.probability; });
+  if (likeliest == v.look_alikes.end() || likeliest->probability < std::max(0.2, 5.0 * v.probability)) {
+    return "";
+  }
+  const std::string own = v.probability < 0.01 ? "under 1" : fmt::format("{:.0f}", 100 * v.probability);
+  return fmt::format(" Of what weighs so, {} is likelier ({:.0f} % against {} %).", likeliest->name,
+                     100 * likeliest->probability, own);
+}
+
+std::string solid_words(const Claim& claim)
+{
+  return (claim.materials.empty() ? "" : "solid ") + claim.name;
+}
+
+}  // namespace
+
+std::vector<ClaimVerdict::LookAlike> shortened(std::vector<ClaimVerdict::LookAlike> all, std::size_t most,
+                                               std::ptrdiff_t most_of_family)
+{
+  std::stable_sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.probability > b.probability; });
+  std::vector<ClaimVerdict::LookAlike> kept;
+  for (const auto& one : all) {
+    const auto family = std::count_if(kept.begin(), kept.end(), [&](const auto& k) { return k.group == one.group; });
+    if (kept.size() < most && family < most_of_family) {
+      kept.push_back(one);
+    }
+  }
+  return kept;
+}
+
+namespace
+{
+
+// Neighbours of the claim's own family, then the likeliest strangers, a family each.
+std::vector<std::string> look_alikes_named(const Tables& tables, const ClaimVerdict& v)
+{
+  const std::string own = v.claim.materials.empty() ? "" : tables.materials[v.claim.materials.front()].group;
+  std::vector<ClaimVerdict::LookAlike> family;
+  std::vector<ClaimVerdict::LookAlike> strangers;
+  for (const auto& one : v.look_alikes) {
+    (one.group == own ? family : strangers).push_back(one);
+  }
+  strangers = shortened(std::move(strangers), 2, 1);
+  std::vector<std::string> names;
+  for (const auto* some : {&family, &strangers}) {
+    for (const auto& one : *some) {
+      names.push_back(one.name);
+    }
+  }
+  return names;
+}
+
+}  // namespace
+
+std::string because_of(const Tables& tables, const ClaimVerdict& v, const std::string& form)
+{
+  const std::vector<std::string> others = look_alikes_named(tables, v);
+  const std::string also = others.empty() ? "" : fmt::format("; so it would with {}", joined(others, "and"));
+  switch (v.result) {
+    case ClaimResult::consistent:
+      return fmt::format("The weight agrees with {}{}.{} A filled piece can be made to weigh the same.", v.claim.name,
+                         also, likelier_words(v));
+    case ClaimResult::inconsistent:
+      return fmt::format("The weight does not agree with {}: {}. {} can do that too.", solid_words(v.claim),
+                         v.reading_compared,
+                         v.lighter ? "A hollow, a lighter core or a clinging bubble"
+                                   : "A heavier core or filling, or a piece that touched the cup,");
+    case ClaimResult::cannot_tell:
+      break;
+  }
+  if (v.tail_probability < refused_below && v.lighter) {
+    return fmt::format(
+        "The piece is lighter for its size than {}, which may be innocent: {} ware, a filled handle, a trapped "
+        "bubble. Another metal under a coat would weigh so too. The weight cannot tell which.",
+        solid_words(v.claim), form == "unsure" ? "hollow" : form);
+  }
+  if (v.tail_probability < refused_below) {
+    return fmt::format(
+        "The piece is heavier for its size than {}; a filling can do that, so the weight of filled "
+        "ware cannot tell.",
+        solid_words(v.claim));
+  }
+  if (v.also_fits.empty()) {
+    return fmt::format("The weight agrees with {}{}; but such a weighing is too coarse to say more.", v.claim.name,
+                       also);
+  }
+  return fmt::format("The weight agrees with {}, but as well with {}: this weighing cannot choose.", v.claim.name,
+                     joined(v.also_fits, "or"));
+}
+
+std::string settled_by(const ClaimVerdict& v, const std::string& form)
+{
+  if (v.result != ClaimResult::cannot_tell) {
+    return "a licensed assayer; X-ray fluorescence sees the skin only, and a notch, which sees deeper, leaves a mark";
+  }
+  if (v.tail_probability >= refused_below) {
+    return v.claim.plated_with >= 0
+               ? "the marks, worn spots, or a drop, which leaves a mark; no scale sees so thin a coat"
+               : "a finer scale, or more metal of the same kind weighed together";
+  }
+  return std::string("the marks, a magnet, the sound and the seams of the piece") +
+         (form == "unsure" ? "; add --form solid if it is surely solid" : "");
+}
+
+}  // namespace bilancetta

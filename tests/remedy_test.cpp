@@ -1,0 +1,49 @@
+#include "bilancetta/remedy.hpp"
+
+#include <catch2/catch.hpp>
+
+using namespace bilancetta;
+using Catch::Matchers::WithinRel;
+
+namespace
+{
+
+Weighing weighed(double dry_g, double rise_g, ScaleClass scale_class)
+{
+  Weighing w;
+  w.scale = scale_of(scale_class);
+  w.surroundings.wetting = Wetting::boiled;
+  w.readings.dry_g = {dry_g};
+  w.readings.rise_g = {rise_g};
+  return w;
+}
+
+}  // namespace
+
+TEST_CASE("the remedy is the one that leaves least, and none is named where none helps", "[remedy]")
+{
+  const Weighing small = weighed(0.50, 0.05, ScaleClass::pocket);
+  const Remedy remedy = best_remedy(small);
+  CHECK(remedy.words.find("like pieces") != std::string::npos);
+  CHECK(remedy.standard_uncertainty < 0.2 * combined_u(small));
+  Weighing bubbly = weighed(30.0000, 2.8580, ScaleClass::laboratory);
+  bubbly.surroundings.wetting = Wetting::dunked;
+  bubbly.surroundings.water_c_u = 0.1;
+  CHECK(best_remedy(bubbly).words.find("soap") != std::string::npos);
+}
+
+// The same piece, hung with its holder on the pan or with the holder tared, and the same with more of them.
+TEST_CASE("a holder on the pan is not weighed ten times with ten pieces", "[remedy]")
+{
+  Weighing tared = weighed(5.00, 0.0, ScaleClass::pocket);
+  tared.readings.rise_g = {};
+  tared.readings.submerged_g = {4.50};
+  Weighing held = tared;
+  held.readings.submerged_g = {12.50};
+  held.readings.holder_g = 8.00;
+  CHECK(best_remedy(held).standard_uncertainty > 0.9 * best_remedy(tared).standard_uncertainty);
+  for (const SharperWeighing& sharper : sharper_weighings(held)) {
+    const Displacement d = displacement_of(sharper.weighing.readings);
+    CHECK_THAT(d.displaced_g / d.dry_g, WithinRel(0.1, 1e-9));
+  }
+}

@@ -1,0 +1,54 @@
+#include <algorithm>
+#include <catch2/catch.hpp>
+
+#include "bilancetta/verdict.hpp"
+
+using namespace bilancetta;
+
+namespace
+{
+
+Piece weighed(double dry_g, double rise_g, ScaleClass scale_class)
+{
+  Piece piece;
+  piece.weighing.scale = scale_of(scale_class);
+  piece.weighing.surroundings.wetting = Wetting::boiled;
+  piece.weighing.readings.dry_g = {dry_g};
+  piece.weighing.readings.rise_g = {rise_g};
+  return piece;
+}
+
+bool warns(const Piece& piece, const char* words)
+{
+  const std::vector<std::string> all = warnings_of(weigh_up(piece.weighing, 0.95), piece);
+  return std::any_of(all.begin(), all.end(),
+                     [&](const std::string& one) { return one.find(words) != std::string::npos; });
+}
+
+}  // namespace
+
+TEST_CASE("repeats that run one way, or apart, are pointed out", "[verdict]")
+{
+  Piece piece = weighed(4.210, 0.400, ScaleClass::jeweller);
+  const auto warned = [&](const std::vector<double>& rises, const char* words) {
+    piece.weighing.readings.rise_g = rises;
+    return warns(piece, words);
+  };
+  CHECK(warned({0.400, 0.404, 0.409}, "run one way"));
+  CHECK_FALSE(warned({0.400, 0.402, 0.401}, "run one way"));
+  CHECK(warned({0.400, 0.400, 0.400}, "all the same"));
+  CHECK(warned({0.400, 0.460, 0.410}, "repeatability"));
+  CHECK(warned({4.210}, "rest on the bottom"));
+}
+
+TEST_CASE("the steps that count are those of the scale that weighs in the liquid", "[verdict]")
+{
+  Piece piece = weighed(32.0, 3.087, ScaleClass::kitchen);
+  CHECK(warns(piece, "steps of this scale"));
+  piece.weighing.liquid_scale = scale_of(ScaleClass::jeweller);
+  CHECK_FALSE(warns(piece, "steps of this scale"));
+  piece = weighed(0.5000, 0.05, ScaleClass::laboratory);
+  CHECK_FALSE(warns(piece, "steps of this scale"));
+  piece.weighing.liquid_scale = scale_of(ScaleClass::pocket);
+  CHECK(warns(piece, "steps of this scale"));
+}
