@@ -164,13 +164,7 @@ std::string text_of_row(const Tables& tables, const Piece& piece, const RowVerdi
     row.cell(name_of(claim.result));
   }
   row.cell(verdict.next);
-  std::vector<std::string> messages = warnings_of(a, piece);
-  std::transform(verdict.conflicts.begin(), verdict.conflicts.end(), std::inserter(messages, messages.begin()),
-                 [](const std::string& conflict) { return conflict + "."; });
-  if (!a.explained) {
-    messages.insert(messages.begin(), "Nothing in the tables explains this density.");
-  }
-  row.cell(joined(messages, " "));
+  row.cell(message_of(verdict, piece));
   for (const std::string& cell : carried) {
     row.cell(cell);
   }
@@ -224,13 +218,13 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Read
   const RowVerdict verdict = row_verdict_of(shared, *context, piece, row.line);
   if (!shared.options.json) {
     result.text = verdict.plausible.empty()
-                      ? density_row(read, verdict.analysis, "unexplained",
-                                    joined(warnings_of(verdict.analysis, piece), " "), row.carried)
+                      ? density_row(read, verdict.analysis, "unexplained", message_of(verdict, piece), row.carried)
                       : text_of_row(tables, piece, verdict, row.carried);
   }
   if (shared.content && !counts_in_jar(shared, row)) {
     result.jar.emplace();
     result.jar->known = is_known(piece);
+    result.jar->known_unfit = verdict.reference && verdict.reference->state == BenchState::not_trustworthy;
     result.jar->repeat = !result.jar->known;
   } else if (shared.content) {
     result.jar = jar_row_of(tables, *shared.content, piece, verdict.analysis, context->background, verdict.plausible,

@@ -5,9 +5,6 @@
 namespace bilancetta
 {
 
-/// Mass and volume of the pieces, with their uncertainties.
-void add_mass_and_volume(const Piece& piece, Verdict& verdict);
-
 /// Candidates (at least five, or all above 1 %) with their fits and own bands, and what was ruled out.
 void add_candidates(const Tables& tables, const Piece& piece, double level, const std::vector<int>& plausible,
                     Verdict& verdict);

@@ -8,13 +8,6 @@
 namespace bilancetta
 {
 
-namespace
-{
-
-constexpr double caution_from = 0.02;  // a hazard this plausible is shown
-
-}  // namespace
-
 Pile pile_of(const Analysis& a, const PileThresholds& thresholds)
 {
   std::array<double, material_piles> mass{};
@@ -126,6 +119,13 @@ void name_carriers(const Tables& tables, const Analysis& a, std::vector<CautionS
       one.why += fmt::format(", likeliest as {}", tables.materials[likeliest->first].name);
     }
   }
+}
+
+bool forbids_filing(const std::vector<CautionShown>& cautions)
+{
+  return warns_of(cautions, "beryllium") || std::any_of(cautions.begin(), cautions.end(), [](const CautionShown& c) {
+           return c.key == "cadmium" && c.probability >= cadmium_unfiled_from;
+         });
 }
 
 bool warns_of(const std::vector<CautionShown>& cautions, std::string_view key)

@@ -10,8 +10,6 @@ namespace bilancetta
 namespace
 {
 
-constexpr double two_sided_95 = 1.959963984540054;
-
 Spread spread_between(double low, double typical, double high, int& next_variable)
 {
   Spread s;

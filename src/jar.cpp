@@ -121,6 +121,7 @@ void Jar::add(const JarRow& row)
   ++so_far_.rows;
   if (row.known || row.repeat) {
     ++(row.known ? so_far_.known_rows : so_far_.repeat_rows);
+    so_far_.known_unfit_rows += row.known_unfit ? 1 : 0;
     return;
   }
   so_far_.of_place |= row.of_place;

@@ -29,6 +29,7 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
   Json json = {{"rows", s.rows},
                {"unusable_rows", s.unusable},
                {"known_rows", s.known_rows},
+               {"known_unfit_rows", s.known_unfit_rows},
                {"repeat_rows", s.repeat_rows},
                {"pieces", s.pieces},
                {"mass_g", number(s.mass_g)},

@@ -31,6 +31,12 @@ std::string counts_words(const JarSummary& s)
   text += s.unusable > 0 ? fmt::format(" {} more could not be used.", rows(s.unusable)) : "";
   text +=
       s.known_rows > 0 ? fmt::format(" Pieces of known density or mass are not counted ({}).", rows(s.known_rows)) : "";
+  if (s.known_unfit_rows > 0) {
+    text += fmt::format(
+        " {} of them {} not read what is known: find out why (bubbles, a thread that touches, the tare, the water) "
+        "before the rest is believed.",
+        s.known_unfit_rows, s.known_unfit_rows == 1 ? "does" : "do");
+  }
   text += s.repeat_rows > 0 ? fmt::format(" A piece weighed again counts once ({} more).", rows(s.repeat_rows)) : "";
   if (s.unfitting > 0) {
     text += fmt::format(" Nothing at all fits {} ({} g), and no metal of them is counted.", pieces(s.unfitting),

@@ -26,6 +26,23 @@ std::string hypothesis_words(const Tables& tables, const Member& member)
   return outer + how + tables.materials[h.inner_material].name;
 }
 
+namespace
+{
+
+// A caution is shown from a small probability on, so that most of its pieces may lie on other piles.
+std::string why_of(const JarSummary& s, const Caution& caution, long counted)
+{
+  const auto pile = std::find_if(s.piles.begin(), s.piles.end(),
+                                 [](const PileTotal& p) { return p.pile == name_of(Pile::cadmium_suspect); });
+  const long suspect = pile == s.piles.end() ? 0 : pile->pieces;
+  return caution.key != "cadmium" || suspect >= counted
+             ? pieces(counted)
+             : fmt::format("{}, of which {} on the pile {} and the others elsewhere", pieces(counted), suspect,
+                           name_of(Pile::cadmium_suspect));
+}
+
+}  // namespace
+
 std::vector<JarCaution> cautions_in(const Tables& tables, const JarSummary& s)
 {
   std::vector<JarCaution> all;
@@ -37,7 +54,7 @@ std::vector<JarCaution> cautions_in(const Tables& tables, const JarSummary& s)
         return std::find(place.hazards.begin(), place.hazards.end(), c.key) != place.hazards.end();
       });
       if (counted != s.cautions.end() && c.urgency == urgency) {
-        all.push_back({&c, c.urgency, pieces(counted->second), counted->second});
+        all.push_back({&c, c.urgency, why_of(s, c, counted->second), counted->second});
       } else if (counted == s.cautions.end() && (s.of_place >> k & 1U) != 0 &&
                  (of_place ? std::string("note") : c.urgency) == urgency) {
         all.push_back(

@@ -11,7 +11,6 @@ namespace bilancetta
 namespace
 {
 
-constexpr double two_sided_95 = 1.959963984540054;
 constexpr double reading_part = 0.2;
 constexpr double least_reading_u_mm = 0.1;
 constexpr double misread_part = 0.01;  // judgement: a slip of the hand or the unit, which says nothing

@@ -166,6 +166,7 @@ void read_size(const PieceText& text, const Place& place, Weighing& weighing)
     const double t = positive(text, Field::thickness_mm, 1000.0) / 10.0;
     weighing.area_cm2 = M_PI * d * (0.5 * d + t);
     weighing.face_cm2 = M_PI * 0.25 * d * d;
+    weighing.disc_cm3 = *weighing.face_cm2 * t;
   }
   if (!text[Field::area_cm2].empty()) {
     weighing.area_cm2 = positive(text, Field::area_cm2, 1e5);

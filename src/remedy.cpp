@@ -40,7 +40,8 @@ struct Variant {
 // At least ten, and not so many more that nobody has them: a jar holds tens of like pieces, not thousands.
 int pooled_count(int count)
 {
-  return std::max(10, (count < 20 ? 2 : 3) * count);
+  constexpr int most = 1000000;
+  return std::clamp((count < 20 ? 2 : 3) * std::min(count, most), 10, most);
 }
 
 Weighing pooled(const Weighing& weighing)
@@ -128,13 +129,11 @@ Remedy best_remedy(const Weighing& weighing)
   const double now = combined_u(weighing);
   Remedy best{"", 0.8 * now};
   // In the order of what is easiest: a later one must leave clearly less.
-  std::vector<Variant> variants = {
-      {fmt::format("weighing {} like pieces together", pooled_count(weighing.count)), pooled(weighing)},
-      wetted(weighing),
-      measured_water(weighing)};
+  std::vector<Variant> variants = {wetted(weighing), measured_water(weighing)};
   if (const auto more = repeated(weighing)) {
     variants.push_back({"five repeats of each reading", *more});
   }
+  variants.push_back({fmt::format("weighing {} like pieces together", pooled_count(weighing.count)), pooled(weighing)});
   const Weighing fine = finer(weighing);
   variants.push_back({fmt::format("a scale that shows {} g", fine.scale.readability_g), fine});
   for (const Variant& v : variants) {

@@ -58,7 +58,8 @@ std::string precious_lines(const Verdict& v)
 // The sentence, what must not be done, and the claim.
 std::string opening_lines(const Verdict& v)
 {
-  std::string text = wrapped(v.reference ? v.reference->words + "." : v.claim ? v.claim->because : v.sentence);
+  const std::string doubted = v.conflicts.empty() ? v.sentence : "Not everything fits (see \"But\"). " + v.sentence;
+  std::string text = wrapped(v.reference ? v.reference->words + "." : v.claim ? v.claim->because : doubted);
   text += v.reference && v.claim ? wrapped(v.claim->because) : "";
   text += caution_lines(v, "stop");
   for (const std::string& conflict : v.conflicts) {
@@ -67,9 +68,6 @@ std::string opening_lines(const Verdict& v)
   if (v.claim) {
     text += "\n" + wrapped("Density alone proves no claim. What would settle it: " + v.claim->would_settle + ".");
     text += wrapped("Leaving the claim aside: " + v.sentence);
-  }
-  if (v.reference && !v.claim) {
-    text += "\n" + wrapped("Leaving that aside: " + v.sentence);
   }
   return text + "\n";
 }
@@ -200,6 +198,27 @@ std::string also_lines(const Verdict& v)
   return text.empty() ? "" : wrapped("Also worth doing, most for the effort first: " + text + ".");
 }
 
+// Of a piece that is known only the bench is asked.
+std::string known_piece_lines(const Piece& piece, const Verdict& v)
+{
+  std::string text = wrapped(v.reference->words + ".") + "\n" +
+                     wrapped("Density   " + density_words(v.analysis.density), 10) + mass_line(piece, v) +
+                     doubt_lines(v);
+  for (const std::string& warning : v.warnings) {
+    text += wrapped("Warning: " + warning);
+  }
+  return text + wrapped("What else such a piece may be is told without --reference-density.");
+}
+
+std::string assumed_lines(const ReportHeading& heading)
+{
+  std::string assumed;
+  for (const std::string& one : heading.assumed) {
+    assumed += (assumed.empty() ? "Assumed: " : "; ") + one;
+  }
+  return assumed.empty() ? "" : "\n" + wrapped(assumed + ".");
+}
+
 }  // namespace
 
 std::string text_of_mixed(const Tables& tables, const Piece& piece, const Analysis& analysis)
@@ -217,14 +236,13 @@ std::string text_of_mixed(const Tables& tables, const Piece& piece, const Analys
 std::string text_report(const Tables& tables, const Piece& piece, const Verdict& v, const ReportHeading& heading)
 {
   std::string text = piece.name.empty() ? "" : piece.name + "\n";
+  if (v.reference && !v.claim) {
+    return text + known_piece_lines(piece, v) + assumed_lines(heading);
+  }
   text += opening_lines(v) + measured_lines(piece, v) + explaining_lines(piece, v);
   const std::string notes = note_lines(v);
   text += notes.empty() ? "" : "\n" + notes;
-  std::string assumed;
-  for (const std::string& one : heading.assumed) {
-    assumed += (assumed.empty() ? "Assumed: " : "; ") + one;
-  }
-  text += assumed.empty() ? "" : "\n" + wrapped(assumed + ".");
+  text += assumed_lines(heading);
   text += fmt::format("Pile: {}. Tables {}.\n\n", name_of(v.pile), tables.checksum.substr(0, 8));
   return text + caution_lines(v, "care") + also_lines(v) + wrapped("Next: " + v.one_thing);
 }

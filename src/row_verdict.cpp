@@ -12,10 +12,8 @@ namespace bilancetta
 namespace
 {
 
-constexpr double caution_from = 0.02;
-
 // Probability of each caution.
-std::vector<double> hazards_of(const Tables& tables, const RowVerdict& row, double cadmium)
+std::vector<double> hazards_of(const Tables& tables, const RowVerdict& row)
 {
   std::vector<double> probability(tables.cautions.size(), 0.0);
   for (const int i : row.plausible) {
@@ -24,7 +22,7 @@ std::vector<double> hazards_of(const Tables& tables, const RowVerdict& row, doub
     }
   }
   if (const int which = find_caution(tables, "cadmium"); which >= 0) {
-    probability[which] = cadmium;
+    probability[which] = row.cadmium;
   }
   return probability;
 }
@@ -80,6 +78,7 @@ std::string best_test(const Tables& tables, const RowVerdict& row, const BatchCo
   const bool marks = options.marks == Marks::always || (options.marks == Marks::by_place && context.marks_by_place);
   const auto mass = answers_by_class(row, context, piece.context.answers.reagent_checked, question, claimed);
   const bool no_dust =
+      row.cadmium >= cadmium_unfiled_from ||
       std::find(row.cautions.begin(), row.cautions.end(), find_caution(tables, "beryllium")) != row.cautions.end();
   std::string best;
   double best_value = 0.0;
@@ -158,6 +157,25 @@ double slope_of_silver(const RowVerdict& row, const BatchContext& context)
 
 }  // namespace
 
+std::string message_of(const RowVerdict& verdict, const Piece& piece)
+{
+  std::string text;
+  const auto say = [&](const std::string& sentence) { text += (text.empty() ? "" : " ") + sentence; };
+  if (verdict.reference) {
+    say(verdict.reference->words + ".");
+  }
+  if (!verdict.plausible.empty() && !verdict.analysis.explained) {
+    say("Nothing in the tables explains this density.");
+  }
+  for (const std::string& conflict : verdict.conflicts) {
+    say(conflict + ".");
+  }
+  for (const std::string& warning : warnings_of(verdict.analysis, piece)) {
+    say(warning);
+  }
+  return text;
+}
+
 RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context, const Piece& piece, long line)
 {
   const Tables& tables = shared.prepared.tables();
@@ -165,6 +183,9 @@ RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context
   RowVerdict row;
   Analysis& a = row.analysis;
   a = weigh_up(piece.weighing, options.level);
+  if (piece.reference_density_g_cm3 && a.density.possible && a.read_share > 0.0) {
+    row.reference = reference_check_of(a, piece);
+  }
   hold_against(a, shared.prepared.members(volume_each_cm3(a, piece.weighing)), context.background, false);
   if (shared.mix) {
     shared.mix->apply(line, piece.context, piece.lot, a);
@@ -181,10 +202,9 @@ RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context
     row.silver_slope = shared.sitting ? slope_of_silver(row, context) : 0.0;
   }
   std::array<double, material_piles> piles{};
-  double cadmium = 0.0;
   for (const int i : row.plausible) {
     const Member& member = *(*a.members)[i];
-    cadmium += counts_as_cadmium(a, member) ? a.posterior[i] : 0.0;
+    row.cadmium += counts_as_cadmium(a, member) ? a.posterior[i] : 0.0;
     if (member.pile != Pile::undecided) {
       piles[static_cast<std::size_t>(member.pile)] += a.posterior[i];
     }
@@ -192,11 +212,11 @@ RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context
       row.other_precious_g[k] += a.posterior[i] * member.other_precious[k] * row.mass_g;
     }
   }
-  row.cautions = cautions_from(tables, hazards_of(tables, row, cadmium));
+  row.cautions = cautions_from(tables, hazards_of(tables, row));
   if (!context.facts.empty() && !expected_together(a, context.background)) {
     row.conflicts = conflicts_of(*context.book, a, context.background, piece.context.answers);
   }
-  row.pile = unless_doubtful(pile_of(piles, cadmium, a.explained, options.piles), context.background.hollow,
+  row.pile = unless_doubtful(pile_of(piles, row.cadmium, a.explained, options.piles), context.background.hollow,
                              !row.conflicts.empty());
   row.next = next_of(tables, row, context, piece, options);
   return row;

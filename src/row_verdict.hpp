@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -20,11 +21,17 @@ struct RowVerdict {
   std::vector<ShareMoments> silver_each;
   double silver_mean = 0.0, silver_slope = 0.0;
   std::array<double, 3> other_precious_g{};  ///< expected grams of Au, Pd and Pt
+  double cadmium = 0.0;                      ///< probability that it counts as cadmium
   Pile pile = Pile::undecided;
   std::vector<std::string> conflicts;
-  std::vector<int> cautions;  ///< indices of those plausible, the most urgent first
-  std::string next;           ///< key of the best next test, `pool`, or empty
+  std::vector<int> cautions;                ///< indices of those plausible, the most urgent first
+  std::string next;                         ///< key of the best next test, `pool`, or empty
+  std::optional<ReferenceCheck> reference;  ///< of a piece of known density
 };
+
+/// What is to be said of a row beside its columns, in sentences: the check of a known piece, that nothing explains it,
+/// answers that contradict each other, warnings; empty if nothing.
+std::string message_of(const RowVerdict& verdict, const Piece& piece);
 
 /// `plausible` stays empty if no hypothesis gives such a weighing, and then only the density is there.
 /// @param line  of the input, by which a sitting and a jar that teaches know the row

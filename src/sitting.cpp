@@ -148,7 +148,7 @@ void SittingBuilder::add(long row, const Piece& piece)
 // The numbers of one piece; what is known of it beforehand counts once, however often it is weighed.
 ObservedPiece SittingBuilder::observed_piece(const Rows& rows, const SittingResult& result)
 {
-  constexpr double k = 1.0 - 0.0012 / 8.0;
+  constexpr double k = conventional_factor;
   using Law = Observation::Law;
   ObservedPiece piece;
   const bool rise = result.bench.way == Way::rise;

@@ -32,7 +32,7 @@ struct Observation {
   template <typename T>
   T expected(const T* shared, const T& m, const T& v) const
   {
-    constexpr double k = 1.0 - 0.0012 / 8.0;
+    constexpr double k = conventional_factor;
     const T gain = 1.0 + shared[static_cast<int>(SharedError::gain)];
     const T offset = shared[static_cast<int>(SharedError::zero)] + time * shared[static_cast<int>(SharedError::drift)];
     const T liquid = liquid_g_cm3 + shared[static_cast<int>(SharedError::liquid_density)];

@@ -11,8 +11,6 @@ namespace bilancetta
 namespace
 {
 
-constexpr double span_factor = 1.0 - 0.0012 / 8.0;  // k of docs/method.md, section 1
-
 double value_of(const SittingResult& result, SharedError error)
 {
   return result.shared[static_cast<int>(error)].value;
@@ -82,12 +80,12 @@ SharedSensitivity sensitivity_of(const SittingResult& result, const Weighing& we
   }
   const double gain = 1.0 + value_of(result, SharedError::gain);
   const double difference = liquid.g_cm3 - air;
-  const double volume = span_factor * d.displaced_g / (difference * gain);
-  const double mass = span_factor * d.dry_g / gain + air * volume;
+  const double volume = conventional_factor * d.displaced_g / (difference * gain);
+  const double mass = conventional_factor * d.dry_g / gain + air * volume;
   const double sign = offset_sign(result.bench);
   const double time = sitting_time(result, row);
   s.displaced = SharedVector(0.0, sign, sign * time, -d.displaced_g / gain) / gain;
-  s.volume = span_factor / difference * s.displaced;
+  s.volume = conventional_factor / difference * s.displaced;
   s.volume[static_cast<int>(SharedError::liquid_density)] = -volume / difference;
   s.mass = air * s.volume;
   s.mass[static_cast<int>(SharedError::gain)] = -mass / gain;

@@ -26,6 +26,19 @@ std::string row_or_rows(const std::vector<long>& rows)
   return (rows.size() == 1 ? "line " : "lines ") + list_of(rows);
 }
 
+// One known piece that the others contradict is wrong itself; if all are, the bench may be.
+bool known_all_flagged(const SittingResult& result)
+{
+  int known = 0;
+  int flagged = 0;
+  for (const CheckedReading& c : result.readings) {
+    const bool counts = c.reading == SittingReading::known_density || c.reading == SittingReading::known_mass;
+    known += counts ? 1 : 0;
+    flagged += counts && c.flagged ? 1 : 0;
+  }
+  return known > 0 && flagged == known;
+}
+
 void add_flagged(const SittingResult& result, std::vector<std::string>& remarks)
 {
   std::size_t flagged = 0;
@@ -38,6 +51,12 @@ void add_flagged(const SittingResult& result, std::vector<std::string>& remarks)
     remarks.emplace_back(
         "Most of the known or repeated pieces disagree: the tare, the liquid or the scale is not what "
         "was said. Set it right and weigh them again before the rest is believed");
+  }
+  if (known_all_flagged(result)) {
+    remarks.emplace_back(
+        "No known piece reads what is known of it, and so they teach nothing: either what was said of them is wrong, "
+        "or "
+        "the bench misreads every piece alike, and nothing corrects that here. Settle it before the rest is believed");
   }
   std::size_t named = 0;
   for (const CheckedReading& c : result.readings) {

@@ -90,13 +90,13 @@ bool marks_allowed(const Tables& tables, const Piece& piece, Marks marks)
 namespace
 {
 
-// Where no answer at the bench could bring cadmium below the threshold of its caution, the caution says so. What may
-// hold beryllium is not filed, so that tests that file are not among the proposals then.
+// Where no answer at the bench could bring cadmium below the threshold of its caution, the caution says so. What must
+// not be filed has no tests that file among its proposals.
 void say_if_cadmium_stays(const Tables& tables, const std::vector<Proposal>& proposals,
                           const std::vector<int>& plausible, Verdict& v)
 {
   constexpr double excluded_below = 0.02;
-  const bool unfiled = warns_of(v.cautions, "beryllium");
+  const bool unfiled = forbids_filing(v.cautions);
   for (CautionShown& caution : v.cautions) {
     if (caution.key == "cadmium" && caution.probability >= excluded_below &&
         lowest_hazard_after(tables, v.analysis, v.background, proposals, plausible, "cadmium") >= excluded_below) {
@@ -106,12 +106,12 @@ void say_if_cadmium_stays(const Tables& tables, const std::vector<Proposal>& pro
   }
 }
 
-// Tests that file are left out where beryllium is plausible, since they make dust.
+// Tests that file make dust.
 std::vector<Proposal> safe_proposals(const Tables& tables, const Members& members, const Piece& piece,
                                      const std::vector<int>& plausible, const Verdict& v)
 {
   std::vector<Proposal> proposals = proposals_for(tables, members, piece.context.answers, plausible);
-  if (warns_of(v.cautions, "beryllium")) {
+  if (forbids_filing(v.cautions)) {
     std::erase_if(proposals, [](const Proposal& proposal) { return files(*proposal.test); });
   }
   return proposals;

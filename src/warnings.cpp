@@ -52,6 +52,24 @@ void add_repeat_warnings(const Weighing& w, std::vector<std::string>& warnings)
   }
 }
 
+// Rims, domes and rivets make a piece a little more or less than a disc; a slip of the pen makes it another piece.
+void add_disc_warning(const Analysis& a, const Weighing& w, std::vector<std::string>& warnings)
+{
+  constexpr double at_most = 1.6;  // judgement
+  if (!w.disc_cm3 || !a.density.possible || !a.density.bounded) {
+    return;
+  }
+  const double dry = displacement_of(w.readings).dry_g / w.count;
+  const double least = dry / a.density.high / at_most;
+  const double most = dry / a.density.low * at_most;
+  if (*w.disc_cm3 < least || *w.disc_cm3 > most) {
+    warnings.push_back(
+        fmt::format("A disc of that size has {:.2g} cm3, but the liquid says {:.2g} cm3: check the diameter, the "
+                    "thickness and the readings.",
+                    *w.disc_cm3, volume_each_cm3(a, w)));
+  }
+}
+
 }  // namespace
 
 std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
@@ -87,6 +105,7 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
         "The rise equals the dry weight: the piece seems to rest on the bottom of the cup instead of hanging.");
   }
   add_repeat_warnings(w, warnings);
+  add_disc_warning(a, w, warnings);
   return warnings;
 }
 

@@ -235,7 +235,7 @@ TEST_CASE("a jar counts rows, pieces, piles, cautions, mixed heaps and what is m
   for (std::string line; std::getline(lines, line);) {
     CHECK(line.size() <= 80);
   }
-  CHECK(testing::contains(text, "(11 pieces)"));
+  CHECK(testing::contains(text, "(11 pieces, of which "));
   const auto json = nlohmann::json::parse(jar_summary_json(tables, prepared().members(0.1), s));
   CHECK(json["mixed"]["precious_g"]["Ag"]["high"] == 9.0);
   CHECK(json["undecided"]["next"] == "magnet");
@@ -269,12 +269,14 @@ TEST_CASE("the jar of one piece holds what its row says", "[jar]")
   hold_against(a, members, background, false);
   const std::vector<int> plausible = plausible_members(a, 0.998);
   std::vector<ShareMoments> silver;
-  const Band band = silver_fraction_of(a, plausible, &silver).band(0.95);
+  const ShareHistogram histogram = silver_fraction_of(a, plausible, &silver);
+  const Band band = histogram.band(0.95);
   Jar jar;
   const PreciousContent content(built_in_tables());
   jar.add(jar_row_of(built_in_tables(), content, piece, a, background, plausible, silver, pile_of(a, {})));
   const JarSummary s = jar.summary({});
   CHECK_THAT(s.metals[0].alike_g.median, WithinAbs(5.0 * band.median, 0.1));
-  CHECK_THAT(s.metals[0].alike_g.low, WithinAbs(5.0 * band.low, 0.25));
+  // The low end lies where hardly any piece is, so that a few draws move it far: what lies below it is compared.
+  CHECK_THAT(histogram.place_of(s.metals[0].alike_g.low / 5.0).below, WithinAbs(0.025, 0.01));
   CHECK_THAT(s.metals[0].alike_g.high, WithinAbs(5.0 * band.high, 0.1));
 }

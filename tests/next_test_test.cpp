@@ -185,8 +185,8 @@ TEST_CASE("no file is proposed where beryllium copper is plausible", "[next_test
 TEST_CASE("a file is proposed with care where cadmium is plausible, and every step says what to type", "[next_test]")
 {
   Piece piece;
-  piece.context.place = "breaker";
-  piece.weighing = weighed(4.10, 0.41, ScaleClass::pocket);
+  piece.context.place = "switch";
+  piece.weighing = weighed(4.10, 0.40, ScaleClass::pocket);
   for (const auto& [test, answer] :
        {std::pair("magnet", "no-pull"), std::pair("sides", "alike"), std::pair("skin-colour", "yellow")}) {
     add_answer(built_in_tables(), piece.context.answers, test, answer);
@@ -204,6 +204,27 @@ TEST_CASE("a file is proposed with care where cadmium is plausible, and every st
     CHECK((step.caution == "cadmium") == filed);
   }
   CHECK(contains(v.one_thing, "Then add --test notch-reagent=bright-red, "));
+}
+
+// A file makes dust of it (OSHA 29 CFR 1910.1027 counts that as exposure), and the piece lies on its pile anyway.
+TEST_CASE("no file is proposed where cadmium is likelier than not", "[next_test]")
+{
+  Piece piece;
+  piece.context.place = "starter";
+  piece.weighing = weighed(3.120, 0.310, ScaleClass::jeweller);
+  for (const auto& [test, answer] : {std::pair("magnet", "no-pull"), std::pair("sides", "alike"),
+                                     std::pair("skin-colour", "grey"), std::pair("back-colour", "grey")}) {
+    add_answer(built_in_tables(), piece.context.answers, test, answer);
+  }
+  const Verdict v = verdict_of(prepared(), piece, {});
+  const auto cadmium =
+      std::find_if(v.cautions.begin(), v.cautions.end(), [](const auto& c) { return c.key == "cadmium"; });
+  REQUIRE(cadmium != v.cautions.end());
+  REQUIRE(cadmium->probability > 0.5);
+  for (const NextTest& step : v.next) {
+    INFO(step.key);
+    CHECK((step.is_weighing || !files(test_called(built_in_tables(), step.key))));
+  }
 }
 
 TEST_CASE("plain words are shares of the doubt", "[next_test]")

@@ -41,6 +41,18 @@ TEST_CASE("repeats that run one way, or apart, are pointed out", "[verdict]")
   CHECK(warned({4.210}, "rest on the bottom"));
 }
 
+TEST_CASE("a disc that cannot be what was weighed is pointed out", "[verdict]")
+{
+  Piece piece = weighed(3.000, 0.334, ScaleClass::jeweller);  // 0.335 cm3
+  CHECK_FALSE(warns(piece, "A disc of that size"));
+  piece.weighing.disc_cm3 = 0.126;  // 8 x 2.5 mm
+  CHECK(warns(piece, "has 0.13 cm3, but the liquid says 0.33 cm3"));
+  piece.weighing.disc_cm3 = 0.38;
+  CHECK_FALSE(warns(piece, "A disc of that size"));
+  piece.weighing.disc_cm3 = 0.8;
+  CHECK(warns(piece, "A disc of that size"));
+}
+
 TEST_CASE("the steps that count are those of the scale that weighs in the liquid", "[verdict]")
 {
   Piece piece = weighed(32.0, 3.087, ScaleClass::kitchen);

@@ -19,7 +19,6 @@ enum class Pile {
   undecided
 };
 inline constexpr int material_piles = 5;
-inline constexpr int all_piles = 7;
 std::string_view name_of(Pile pile);
 
 /// The pile of pieces made like this; undecided for the open mix.

@@ -117,6 +117,9 @@ Verdict verdict_of(const Tables& tables, const Piece& piece, const VerdictOption
 
 bool marks_allowed(const Tables& tables, const Piece& piece, Marks marks);
 
+/// Mass and volume of the pieces, with their uncertainties.
+void add_mass_and_volume(const Piece& piece, Verdict& verdict);
+
 /// Pieces of a verdict that a batch row needs too.
 std::vector<std::string> warnings_of(const Analysis& analysis, const Piece& piece);
 Pile pile_of(const Analysis& analysis, const PileThresholds& thresholds);
@@ -127,6 +130,11 @@ std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& anal
 void name_carriers(const Tables& tables, const Analysis& analysis, std::vector<CautionShown>& shown);
 /// Is the caution of that key among them for what the piece may be, and not for its place alone?
 bool warns_of(const std::vector<CautionShown>& cautions, std::string_view key);
+/// Whether a file is proposed for no test: where beryllium is plausible, or cadmium likelier than not, no dust is made.
+bool forbids_filing(const std::vector<CautionShown>& cautions);
+inline constexpr double cadmium_unfiled_from = 0.5;
+/// A hazard this plausible is shown.
+inline constexpr double caution_from = 0.02;
 /// Like pieces to pool so that the displacement shows at least 20 steps of the scale; 1 if it does.
 int pieces_to_pool(const Analysis& analysis, const Weighing& weighing);
 

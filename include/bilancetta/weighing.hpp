@@ -96,7 +96,8 @@ struct Weighing {
   Scale scale;
   /// Another scale for the reading in the liquid; then errors of span no longer cancel in the density.
   std::optional<Scale> liquid_scale;
-  double span_u = 0.0005;  ///< relative standard uncertainty of each scale's span, used with two scales
+  std::optional<double> disc_cm3;  ///< by its diameter and thickness, if they were given
+  double span_u = 0.0005;          ///< relative standard uncertainty of each scale's span, used with two scales
   Surroundings surroundings;
   int count = 1;
   double shape_factor = 8.0;           ///< surface of one piece / volume^(2/3); 4.84 for a sphere
@@ -143,6 +144,9 @@ T density_from(const T& dry_g, const T& displaced_g, const T& liquid_g_cm3, cons
 {
   return air_g_cm3 + (liquid_g_cm3 - air_g_cm3) * dry_g / displaced_g;
 }
+
+/// k = 1 - 0.0012/8: what a balance makes of weights of conventional density in conventional air (OIML D 28:2004).
+inline constexpr double conventional_factor = 1.0 - 0.0012 / 8.0;
 
 /// Mass from a dry reading (balance adjusted with weights of conventional density 8.000 g/cm3 in air
 /// of 0.0012 g/cm3, OIML D 28:2004): m = k D / (1 - rho_a / rho), k = 1 - 0.0012/8.
