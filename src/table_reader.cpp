@@ -6,6 +6,7 @@
 #include <functional>
 
 #include "bilancetta/error.hpp"
+#include "bilancetta/spelling.hpp"
 #include "table_rows.hpp"
 
 namespace bilancetta
@@ -30,6 +31,23 @@ Document parsed(const TableText& text, bool users)
   }
 }
 
+// A misspelt kind of row would be silently lost.
+void check_kinds(const Document& document)
+{
+  static const std::vector<std::string> kinds = {"source", "constituent", "departure", "process", "material",
+                                                 "plated", "inlay",       "hollow",    "joined",  "open-mix",
+                                                 "place",  "test",        "facts",     "claim",   "caution"};
+  for (const auto& [kind, node] : document.table) {
+    if (std::find(kinds.begin(), kinds.end(), kind.str()) == kinds.end()) {
+      const bool row = node.is_table() || node.is_array_of_tables();
+      TomlRow(document.table, document.file)
+          .refuse(kind.str(), row ? fmt::format("no such kind of row; the nearest are {}; see tables/README.md",
+                                                nearest_names(kind.str(), kinds))
+                                  : "this line stands in no row; write its kind, such as [[material]], above it");
+    }
+  }
+}
+
 // Every row of one kind, in order; a user's row stands in place of the built-in row with its key.
 template <typename Row>
 void read_rows(const std::vector<Document>& documents, std::string_view kind, std::vector<Row>& rows,
@@ -42,8 +60,8 @@ void read_rows(const std::vector<Document>& documents, std::string_view kind, st
     }
     const toml::array* array = document.table.get_as<toml::array>(kind);
     if (!array) {
-      throw Error(ErrorCode::bad_table, fmt::format("write [[{}]], with two brackets, above each row", kind),
-                  {.file = document.file});
+      TomlRow(document.table, document.file)
+          .refuse(kind, fmt::format("write [[{}]], with two brackets, above each row", kind));
     }
     for (const toml::node& node : *array) {
       const toml::table* table = node.as_table();
@@ -70,6 +88,9 @@ void read_rows(const std::vector<Document>& documents, std::string_view kind, st
 
 BenchFacts read_facts(const TomlRow& row)
 {
+  row.allow_only({"notch_through_coat", "reagent_works", "reagent_works_if_checked", "skin_clean",
+                  "one_answer_for_a_metal", "dead_reagent", "dirty_skin_reagent", "dirty_skin_colour", "source",
+                  "where", "provenance", "note", "reason"});
   BenchFacts facts;
   facts.notch_through_coat = row.chance("notch_through_coat");
   facts.reagent_works = row.chance("reagent_works");
@@ -83,23 +104,30 @@ BenchFacts read_facts(const TomlRow& row)
   return facts;
 }
 
+OpenMix read_open_mix(const Tables& tables, const TomlRow& row)
+{
+  row.allow_only({"constituents", "log_ratio_sd", "prior", "source", "where", "provenance", "note", "reason"});
+  OpenMix mix;
+  for (const std::string& key : row.texts("constituents")) {
+    mix.constituents.push_back(constituent_index(tables, row, "constituents", key));
+  }
+  if (mix.constituents.size() < 2 || mix.constituents.size() > open_mix_variables + 1) {
+    row.refuse("constituents", fmt::format("2 to {} constituents are needed", open_mix_variables + 1));
+  }
+  mix.log_ratio_sd = row.number("log_ratio_sd");
+  if (mix.log_ratio_sd <= 0.0) {
+    row.refuse("log_ratio_sd", "a standard deviation above 0 is required here");
+  }
+  mix.prior = row.chance("prior");
+  return mix;
+}
+
 void read_single_tables(const std::vector<Document>& documents, Tables& tables)
 {
   for (const Document& document : documents) {
     const TomlRow top(document.table, document.file);
     if (const auto mix = top.inner("open-mix")) {
-      tables.open_mix.constituents.clear();
-      for (const std::string& key : mix->texts("constituents")) {
-        tables.open_mix.constituents.push_back(constituent_index(tables, *mix, "constituents", key));
-      }
-      if (tables.open_mix.constituents.size() < 2 || tables.open_mix.constituents.size() > open_mix_variables + 1) {
-        mix->refuse("constituents", fmt::format("2 to {} constituents are needed", open_mix_variables + 1));
-      }
-      tables.open_mix.log_ratio_sd = mix->number("log_ratio_sd");
-      if (tables.open_mix.log_ratio_sd <= 0.0) {
-        mix->refuse("log_ratio_sd", "a standard deviation above 0 is required here");
-      }
-      tables.open_mix.prior = mix->chance("prior");
+      tables.open_mix = read_open_mix(tables, *mix);
     }
     if (const auto facts = top.inner("facts")) {
       tables.facts = read_facts(*facts);
@@ -132,6 +160,7 @@ Tables read_tables(const std::vector<TableText>& built_in, const std::vector<Tab
   for (const TableText& text : users) {
     documents.push_back(parsed(text, true));
   }
+  std::for_each(documents.begin(), documents.end(), check_kinds);
   Tables tables;
   tables.checksum = checksum_of(built_in, users);
   read_rows<Source>(documents, "source", tables.sources, read_source);

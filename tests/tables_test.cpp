@@ -93,6 +93,34 @@ Refusal refused(const std::string& text)
   return refusal_of([&] { tables_with(users.directory()); });
 }
 
+// A table file, what its refusal says, and the line it names (0: any).
+struct Bad {
+  std::string text, says;
+  int line;
+};
+
+void check_refused(const std::vector<Bad>& rows)
+{
+  for (const Bad& bad : rows) {
+    INFO(bad.text);
+    const Refusal r = refused(bad.text);
+    INFO(r.message);
+    CHECK(r.code == ErrorCode::bad_table);
+    CHECK(contains(r.message, "mine.toml"));
+    CHECK(contains(r.message, bad.says));
+    if (bad.line > 0) {
+      CHECK(contains(r.message, "mine.toml:" + std::to_string(bad.line) + ":"));
+    }
+  }
+}
+
+void check_accepted(const std::string& text)
+{
+  INFO(text);
+  const UserTables users(text);
+  CHECK_NOTHROW(tables_with(users.directory()));
+}
+
 template <typename Rows>
 void check_origins(const Rows& rows)
 {
@@ -317,11 +345,7 @@ TEST_CASE("a user's constituent with a source of his own is used", "[tables]")
 
 TEST_CASE("every kind of bad row is refused with file, line and field", "[tables]")
 {
-  struct Bad {
-    std::string text, says;
-    int line;
-  };
-  const Bad rows[] = {
+  check_refused({
       {with_line(ten_lines, "provenance = \"no-source-yet\"", "source = \"no-such-book\""), "no-such-book", 1},
       {with_line(ten_lines, "density = ", "pores = [0.0, 0.01, 0.02]\ndensity = "), "pores", 8},
       {with_line(ten_lines, "0.76, 0.78, 0.80", "0.70, 0.72, 0.80"), "fractions", 6},
@@ -343,7 +367,7 @@ TEST_CASE("every kind of bad row is refused with file, line and field", "[tables
       {with_line(ten_lines, "provenance", "conductivity_iacs = [10, 9, 11]\nprovenance"), "conductivity_iacs", 10},
       {ten_lines + ten_lines, "my-bell-metal", 12},
       {with_line(ten_lines, "group = \"bronze\"", "group = bronze"), "TOML", 4},
-      {with_line(ten_lines, "[[material]]", "[material]"), "[[material]]", 0},
+      {with_line(ten_lines, "[[material]]", "[material]"), "[[material]]", 1},
       {"[[constituent]]\nkey = \"Xx\"\nname = \"x\"\ndensity = 230.0\nstandard_uncertainty = 0.1\n", "density", 4},
       {"[[constituent]]\nkey = \"Xx\"\nname = \"x\"\ndensity = 5.0\nstandard_uncertainty = 0.1\nprinted = \"7.00\"\n",
        "printed", 1},
@@ -363,18 +387,30 @@ TEST_CASE("every kind of bad row is refused with file, line and field", "[tables
       {facts, "no chance is given for \"grey\" of skin-colour", 1},
       {"[open-mix]\nconstituents = [\"Ag\", \"Cu\"]\nlog_ratio_sd = 0.0\nprior = 0.01\n", "log_ratio_sd", 3},
       {"[open-mix]\nconstituents = [\"Ag\", \"Cu\"]\nlog_ratio_sd = 2.0\nprior = 7\n", "prior", 4},
-  };
-  for (const Bad& bad : rows) {
-    INFO(bad.text);
-    const Refusal r = refused(bad.text);
-    INFO(r.message);
-    CHECK(r.code == ErrorCode::bad_table);
-    CHECK(contains(r.message, "mine.toml"));
-    CHECK(contains(r.message, bad.says));
-    if (bad.line > 0) {
-      CHECK(contains(r.message, "mine.toml:" + std::to_string(bad.line) + ":"));
-    }
+  });
+}
+
+TEST_CASE("kinds of rows and fields of single tables that do not exist are refused", "[tables]")
+{
+  const std::string mix = "[open-mix]\nconstituents = [\"Ag\", \"Cu\"]\nlog_ratio_sd = 2.0\nprior = 0.01\n";
+  std::string whole_facts =
+      with_line(facts, "white = 0.5, dark = 0.5", "white = 0.2, grey = 0.2, dark = 0.2, copper = 0.2, yellow = 0.2");
+  for (int k = 0; k < 2; ++k) {
+    whole_facts = with_line(whole_facts, "red = 0.1, green = 0.9",
+                            "bright-red = 0.1, dark-red = 0.1, red = 0.1, brown = 0.1, green = 0.1, blue = 0.1, yellow "
+                            "= 0.1, black = 0.1, grey = 0.1, no-reaction = 0.1");
   }
+  check_refused(
+      {{with_line(ten_lines, "[[material]]", "[[materials]]"), "materials", 1},
+       {with_line(ten_lines, "[[material]]", "[[materials]]"), "the nearest are material, ", 1},
+       {"\n[[plating]]\nkey = \"p\"\n", "the nearest are plated, ", 2},
+       {with_line(mix, "open-mix", "open_mix"), "the nearest are open-mix, ", 1},
+       {with_line(ten_lines, "[[material]]\n", ""), "balance: this line stands in no row", 4},
+       {mix + "log_ratio = 2.0\n", "log_ratio: no such field", 5},
+       {with_line(whole_facts, "skin_clean", "skin_cleen = 0.9\nskin_clean"), "skin_cleen: no such field", 5}});
+  check_accepted(whole_facts);
+  check_accepted(mix +
+                 "source = \"\"\nwhere = \"\"\nprovenance = \"common-practice\"\nnote = \"\"\nreason = \"mine\"\n");
 }
 
 // Density, numbers as printed and pores of one metal must agree, or the row says why in its note.
