@@ -32,19 +32,30 @@ void check_sources(const Tables& tables, const std::vector<Row>& rows, std::set<
   }
 }
 
+void check_free_quantities(const BuildRow& row, int count, const std::string& piece)
+{
+  if (count > max_variables) {
+    refuse_row(
+        row.origin, row.key,
+        fmt::format("{} has {} free quantities, at most {} are possible; fix the small ones (low = typical = high)",
+                    piece, count, max_variables));
+  }
+}
+
 void check_builds(const Tables& tables)
 {
   for (const BuildRow& row : tables.builds) {
-    for (const int outer : row.outer) {
-      for (const int inner : row.inner) {
-        // A coat adds thickness and shape, a face its share.
-        const int more = row.build == Build::plated ? 2 : 1;
-        if (free_quantities(tables.materials[outer]) + free_quantities(tables.materials[inner]) + more >
-            max_variables) {
-          refuse_row(row.origin, row.key,
-                     fmt::format("{} on {} has more than {} free quantities; fix small ones in the materials",
-                                 tables.materials[outer].key, tables.materials[inner].key, max_variables));
-        }
+    // A coat adds thickness and shape, a face its share, a hollow piece its void.
+    const int more = (row.amount.high > row.amount.low ? 1 : 0) + (row.build == Build::plated ? 1 : 0);
+    for (const int index : row.outer) {
+      const Material& outer = tables.materials[index];
+      if (row.inner.empty()) {
+        check_free_quantities(row, free_quantities(outer) + more, fmt::format("hollow {}", outer.key));
+      }
+      for (const int other : row.inner) {
+        const Material& inner = tables.materials[other];
+        check_free_quantities(row, free_quantities(outer) + free_quantities(inner) + more,
+                              fmt::format("{} with {}", outer.key, inner.key));
       }
     }
   }

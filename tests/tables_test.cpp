@@ -78,6 +78,23 @@ const std::string facts =
     "dirty_skin_reagent = { red = 0.1, green = 0.9 }\n"
     "dirty_skin_colour = { white = 0.5, dark = 0.5 }\n";
 
+// Seven fractions and the pores are free: as many as there may be.
+const std::string sinter =
+    "[[material]]\n"
+    "key = \"sinter\"\n"
+    "name = \"sinter of many metals\"\n"
+    "group = \"silver-nickel\"\n"
+    "balance = \"Ag\"\n"
+    "fractions.Ag = [0.86, 0.86, 0.86]\n"
+    "fractions.Ni = [0.01, 0.02, 0.03]\n"
+    "fractions.Cu = [0.01, 0.02, 0.03]\n"
+    "fractions.Zn = [0.01, 0.02, 0.03]\n"
+    "fractions.Sn = [0.01, 0.02, 0.03]\n"
+    "fractions.Fe = [0.01, 0.02, 0.03]\n"
+    "fractions.Al = [0.01, 0.02, 0.03]\n"
+    "fractions.Pb = [0.01, 0.02, 0.03]\n"
+    "pores = [0.0, 0.02, 0.05]\n";
+
 std::string with_line(const std::string& text, const std::string& old_line, const std::string& new_line)
 {
   std::string changed = text;
@@ -388,6 +405,24 @@ TEST_CASE("every kind of bad row is refused with file, line and field", "[tables
       {"[open-mix]\nconstituents = [\"Ag\", \"Cu\"]\nlog_ratio_sd = 0.0\nprior = 0.01\n", "log_ratio_sd", 3},
       {"[open-mix]\nconstituents = [\"Ag\", \"Cu\"]\nlog_ratio_sd = 2.0\nprior = 7\n", "prior", 4},
   });
+}
+
+TEST_CASE("a piece with more free quantities than are handled is refused however it is built", "[tables]")
+{
+  const std::string hollow = "[[hollow]]\nkey = \"h\"\nmaterials = [\"sinter\"]\nvoid = [0.1, 0.2, 0.3]\n";
+  const std::string joined =
+      "[[joined]]\nkey = \"j\"\nparts = [\"sinter\"]\nothers = [\"rhodium\"]\nshare = [0.1, 0.2, 0.3]\n";
+  const std::string plated =
+      "[[plated]]\nkey = \"p\"\ncoats = [\"sinter\"]\ncores = [\"rhodium\"]\nthickness_um = [5, 5, 5]\n";
+  check_accepted(sinter);
+  check_refused({{with_line(sinter, "0.86, 0.86, 0.86]\n", "0.84, 0.84, 0.84]\nfractions.Mn = [0.01, 0.02, 0.03]\n"),
+                  "more than 8", 1},
+                 {sinter + hollow, "9 free quantities", 15},
+                 {sinter + hollow, "at most 8", 15},
+                 {sinter + joined, "9 free quantities", 15},
+                 {sinter + plated, "9 free quantities", 15}});
+  // What is fixed is not free.
+  check_accepted(sinter + with_line(hollow, "0.1, 0.2, 0.3", "0.2, 0.2, 0.2"));
 }
 
 TEST_CASE("kinds of rows and fields of single tables that do not exist are refused", "[tables]")
