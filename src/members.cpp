@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numeric>
 
 #include "drawn_density.hpp"
@@ -12,6 +13,8 @@ namespace bilancetta
 
 namespace
 {
+
+static_assert(max_cautions <= std::numeric_limits<decltype(Member::hazards)>::digits);
 
 std::uint32_t hazards_of(const Tables& tables, const Hypothesis& h)
 {

@@ -61,6 +61,17 @@ void check_builds(const Tables& tables)
   }
 }
 
+void check_number_of_cautions(const Tables& tables)
+{
+  if (tables.cautions.size() > max_cautions) {
+    const Caution& first_too_many = tables.cautions[max_cautions];
+    refuse_row(first_too_many.origin, first_too_many.key,
+               fmt::format("with the built-in ones there are {} cautions, at most {} are possible; take some out, or "
+                           "give yours the keys of those that they stand for",
+                           tables.cautions.size(), max_cautions));
+  }
+}
+
 void check_test(const BenchTest& test)
 {
   for (const AnswerTable* table : {&test.likelihood, &test.likelihood_nitric}) {
@@ -139,6 +150,7 @@ void check_tables(const Tables& tables, bool users_rows)
   }
   check_materials(tables);
   check_builds(tables);
+  check_number_of_cautions(tables);
   for (const BenchTest& test : tables.tests) {
     check_test(test);
   }

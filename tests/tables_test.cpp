@@ -95,6 +95,15 @@ const std::string sinter =
     "fractions.Pb = [0.01, 0.02, 0.03]\n"
     "pores = [0.0, 0.02, 0.05]\n";
 
+std::string cautions(int count)
+{
+  std::string text;
+  for (int k = 0; k < count; ++k) {
+    text += "[[caution]]\nkey = \"care-" + std::to_string(k) + "\"\nurgency = \"note\"\ntext = \"Take care.\"\n";
+  }
+  return text;
+}
+
 std::string with_line(const std::string& text, const std::string& old_line, const std::string& new_line)
 {
   std::string changed = text;
@@ -423,6 +432,13 @@ TEST_CASE("a piece with more free quantities than are handled is refused however
                  {sinter + plated, "9 free quantities", 15}});
   // What is fixed is not free.
   check_accepted(sinter + with_line(hollow, "0.1, 0.2, 0.3", "0.2, 0.2, 0.2"));
+}
+
+TEST_CASE("more cautions than there are bits for are refused", "[tables]")
+{
+  const int more = 32 - static_cast<int>(tables().cautions.size());
+  check_accepted(cautions(more));
+  check_refused({{cautions(more + 1), "33 cautions", 4 * more + 1}, {cautions(more + 1), "at most 32", 4 * more + 1}});
 }
 
 TEST_CASE("kinds of rows and fields of single tables that do not exist are refused", "[tables]")

@@ -89,6 +89,9 @@ struct Claim {
   Origin origin;
 };
 
+/// Each hypothesis holds a bit for every caution.
+inline constexpr int max_cautions = 32;
+
 struct Caution {
   std::string key, urgency, text, why;
   double counts_from = 0.0;
