@@ -2,6 +2,7 @@
 
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "bilancetta/error.hpp"
@@ -33,17 +34,29 @@ Constituent read_constituent(const TomlRow& row)
   return c;
 }
 
+namespace
+{
+
+template <typename Row>
+[[noreturn]] void refuse_key(const TomlRow& row, std::string_view field, std::string_view key, const char* kind,
+                             const std::vector<Row>& rows)
+{
+  std::vector<std::string> known;
+  known.reserve(rows.size());
+  for (const Row& one : rows) {
+    known.push_back(one.key);
+  }
+  row.refuse(field, fmt::format("\"{}\" is not a {} of the tables; the nearest are {}, or add a [[{}]] row for it", key,
+                                kind, nearest_names(key, known), kind));
+}
+
+}  // namespace
+
 int constituent_index(const Tables& tables, const TomlRow& row, std::string_view field, std::string_view key)
 {
   const int index = find_constituent(tables, key);
   if (index < 0) {
-    std::vector<std::string> known;
-    for (const Constituent& constituent : tables.constituents) {
-      known.push_back(constituent.key);
-    }
-    row.refuse(field, fmt::format("\"{}\" is not a constituent of the tables; the nearest are {}, or add a "
-                                  "[[constituent]] row for it",
-                                  key, nearest_names(key, known)));
+    refuse_key(row, field, key, "constituent", tables.constituents);
   }
   return index;
 }
@@ -51,16 +64,33 @@ int constituent_index(const Tables& tables, const TomlRow& row, std::string_view
 namespace
 {
 
+int material_index(const Tables& tables, const TomlRow& row, std::string_view field, std::string_view key)
+{
+  const int index = find_material(tables, key);
+  if (index < 0) {
+    refuse_key(row, field, key, "material", tables.materials);
+  }
+  return index;
+}
+
 std::vector<int> material_indices(const Tables& tables, const TomlRow& row, std::string_view field)
 {
   std::vector<int> all;
   for (const std::string& key : row.texts(field)) {
-    all.push_back(find_material(tables, key));
-    if (all.back() < 0) {
-      row.refuse(field, fmt::format("\"{}\" is not a material of the tables", key));
-    }
+    all.push_back(material_index(tables, row, field, key));
   }
   return all;
+}
+
+std::vector<std::string> caution_keys(const Tables& tables, const TomlRow& row, std::string_view field)
+{
+  std::vector<std::string> keys = row.texts(field);
+  for (const std::string& key : keys) {
+    if (find_caution(tables, key) < 0) {
+      refuse_key(row, field, key, "caution", tables.cautions);
+    }
+  }
+  return keys;
 }
 
 }  // namespace
@@ -87,13 +117,12 @@ BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const
   return b;
 }
 
-Place read_place(const TomlRow& row)
+namespace
 {
-  row.allow_only({"key", "names", "builds", "chief", "common", "sometimes", "rare", "coats_only", "form", "marks",
-                  "hazards", "shape_factor", "source", "where", "provenance", "note", "reason"});
-  Place p;
-  p.key = row.text("key");
-  p.names = row.texts("names");
+
+std::array<double, 4> read_shares_of_builds(const TomlRow& row)
+{
+  std::array<double, 4> shares{};
   const auto builds = row.numbers("builds");
   double sum = 0.0;
   for (const Build build : all_builds) {
@@ -102,26 +131,56 @@ Place read_place(const TomlRow& row)
     if (chance < 0.0) {
       row.refuse("builds", fmt::format("{} is {}; no share is below 0", name_of(build), chance));
     }
-    p.builds[static_cast<int>(build)] = chance;
+    shares[static_cast<int>(build)] = chance;
     sum += chance;
   }
   if (std::abs(sum - 1.0) > 1e-6) {
     row.refuse("builds", fmt::format("solid, plated, inlay and other sum to {}, not 1", sum));
   }
+  return shares;
+}
+
+std::map<std::string, Commonness> read_families(const Tables& tables, const TomlRow& row)
+{
+  std::vector<std::string> groups;
+  groups.reserve(tables.materials.size());
+  for (const Material& material : tables.materials) {
+    groups.push_back(material.group);
+  }
+  std::map<std::string, Commonness> families;
   for (const Commonness c : {Commonness::chief, Commonness::common, Commonness::sometimes, Commonness::rare}) {
     for (const std::string& family : row.texts(name_of(c))) {
-      p.families[family] = c;
+      if (std::find(groups.begin(), groups.end(), family) == groups.end()) {
+        row.refuse(name_of(c), fmt::format("\"{}\" is the family of no material; the nearest are {}, or add a "
+                                           "[[material]] row of this group",
+                                           family, nearest_names(family, groups)));
+      }
+      families[family] = c;
     }
   }
+  return families;
+}
+
+}  // namespace
+
+Place read_place(const Tables& tables, const TomlRow& row)
+{
+  row.allow_only({"key", "names", "builds", "chief", "common", "sometimes", "rare", "coats_only", "form", "marks",
+                  "hazards", "shape_factor", "source", "where", "provenance", "note", "reason"});
+  Place p;
+  p.key = row.text("key");
+  p.names = row.texts("names");
+  p.builds = read_shares_of_builds(row);
+  p.families = read_families(tables, row);
   p.coats_only = row.texts("coats_only");
   for (const std::string& family : p.coats_only) {
     if (!p.families.contains(family)) {
       row.refuse("coats_only", fmt::format("\"{}\" is not among the families of this place", family));
     }
   }
-  p.form = row.text_or("form", "solid");
+  p.form = row.has("form") ? row.word("form", {"solid", "hollow", "filled", "unsure"}) : "solid";
   p.marks = row.flag_or("marks", true);
-  p.hazards = row.texts("hazards");
+  p.hazards = caution_keys(tables, row, "hazards");
   if (row.has("shape_factor")) {
     p.shape_factor = row.range("shape_factor");
   }

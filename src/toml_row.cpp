@@ -1,6 +1,6 @@
 #include "toml_row.hpp"
 
-#include <fmt/core.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 
@@ -45,6 +45,15 @@ double TomlRow::number(std::string_view field) const
 double TomlRow::number_or(std::string_view field, double otherwise) const
 {
   return has(field) ? number(field) : otherwise;
+}
+
+std::string TomlRow::word(std::string_view field, std::initializer_list<std::string_view> allowed) const
+{
+  std::string value = text(field);
+  if (std::find(allowed.begin(), allowed.end(), value) == allowed.end()) {
+    refuse(field, fmt::format("\"{}\" is not one of {}", value, fmt::join(allowed, ", ")));
+  }
+  return value;
 }
 
 double TomlRow::chance(std::string_view field) const

@@ -24,6 +24,8 @@ class TomlRow
   [[nodiscard]] std::string text_or(std::string_view field, std::string_view otherwise) const;
   [[nodiscard]] double number(std::string_view field) const;  ///< required
   [[nodiscard]] double number_or(std::string_view field, double otherwise) const;
+  /// Required, one of these words.
+  [[nodiscard]] std::string word(std::string_view field, std::initializer_list<std::string_view> allowed) const;
   [[nodiscard]] double chance(std::string_view field) const;  ///< required, 0 to 1
   [[nodiscard]] bool flag_or(std::string_view field, bool otherwise) const;
   [[nodiscard]] Range range(std::string_view field) const;                     ///< required, low <= typical <= high

@@ -78,6 +78,15 @@ const std::string facts =
     "dirty_skin_reagent = { red = 0.1, green = 0.9 }\n"
     "dirty_skin_colour = { white = 0.5, dark = 0.5 }\n";
 
+const std::string workshop =
+    "[[place]]\n"
+    "key = \"workshop\"\n"
+    "names = []\n"
+    "builds = { solid = 0.7, plated = 0.1, inlay = 0.1, other = 0.1 }\n"
+    "common = [\"brass\", \"silver-copper\"]\n"
+    "form = \"unsure\"\n"
+    "hazards = [\"lead\"]\n";
+
 // Seven fractions and the pores are free: as many as there may be.
 const std::string sinter =
     "[[material]]\n"
@@ -414,6 +423,19 @@ TEST_CASE("every kind of bad row is refused with file, line and field", "[tables
       {"[open-mix]\nconstituents = [\"Ag\", \"Cu\"]\nlog_ratio_sd = 0.0\nprior = 0.01\n", "log_ratio_sd", 3},
       {"[open-mix]\nconstituents = [\"Ag\", \"Cu\"]\nlog_ratio_sd = 2.0\nprior = 7\n", "prior", 4},
   });
+}
+
+TEST_CASE("families, hazards and form of a place are checked", "[tables]")
+{
+  check_refused({{with_line(workshop, "silver-copper", "silver-coper"), "common: \"silver-coper\"", 5},
+                 {with_line(workshop, "silver-copper", "silver-coper"), "the nearest are silver-copper, ", 5},
+                 {workshop + "rare = [\"bras\"]\n", "rare: \"bras\"", 8},
+                 {with_line(workshop, "\"lead\"", "\"lead-dust\""), "hazards: \"lead-dust\"", 7},
+                 {with_line(workshop, "\"unsure\"", "\"sold\""),
+                  "form: \"sold\" is not one of solid, hollow, filled, unsure", 6}});
+  for (const char* form : {"solid", "hollow", "filled", "unsure"}) {
+    check_accepted(with_line(workshop, "unsure", form));
+  }
 }
 
 TEST_CASE("a piece with more free quantities than are handled is refused however it is built", "[tables]")
