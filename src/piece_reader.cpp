@@ -185,11 +185,9 @@ void read_context(const Tables& tables, const PieceText& text, PieceRead& read)
   }
   context.even_odds = flag(text, Field::even_odds);
   Answers& answers = context.answers;
-  for (int f = static_cast<int>(Field::magnet); f <= static_cast<int>(Field::conductivity_iacs); ++f) {
-    const Field field = static_cast<Field>(f);
-    if (!text[field].empty()) {
-      add_answer(tables, answers, field == Field::conductivity_iacs ? "conductivity" : std::string(name_of(field)),
-                 text[field]);
+  for (const std::string_view test : bench_test_keys) {
+    if (const std::string& answer = text[*field_of_test(test)]; !answer.empty()) {
+      add_answer(tables, answers, std::string(test), answer);
     }
   }
   const bool drop = std::any_of(answers.given.begin(), answers.given.end(),

@@ -103,6 +103,17 @@ std::optional<Field> field_called(std::string_view name)
   return static_cast<Field>(match - names);
 }
 
+std::optional<Field> field_of_test(std::string_view key)
+{
+  constexpr int first = static_cast<int>(Field::magnet);
+  static_assert(first + bench_test_keys.size() - 1 == static_cast<int>(Field::conductivity_iacs));
+  const auto* const match = std::find(bench_test_keys.begin(), bench_test_keys.end(), key);
+  if (match == bench_test_keys.end()) {
+    return std::nullopt;
+  }
+  return static_cast<Field>(first + (match - bench_test_keys.begin()));
+}
+
 int decimals_of(std::string_view numbers)
 {
   constexpr int finest = 6;

@@ -1,6 +1,6 @@
 #include "table_rows.hpp"
 
-#include <fmt/core.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cmath>
@@ -195,6 +195,10 @@ BenchTest read_test(const TomlRow& row)
                   "likelihood-nitric", "relative_sd", "source", "where", "provenance", "note", "reason"});
   BenchTest t;
   t.key = row.text("key");
+  if (std::find(bench_test_keys.begin(), bench_test_keys.end(), t.key) == bench_test_keys.end()) {
+    row.refuse("key", fmt::format("\"{}\" is not a test whose answer can be given; a row may replace one of {}", t.key,
+                                  fmt::join(bench_test_keys, ", ")));
+  }
   t.names = row.texts("names");
   t.site = row.text("site");
   t.property = row.text("property");

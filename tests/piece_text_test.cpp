@@ -82,6 +82,21 @@ TEST_CASE("the dry scale is told by what it read, and the water by the filling t
         "reference_density_u");
 }
 
+TEST_CASE("every bench test has the field of its name, and no other name has one", "[piece_text]")
+{
+  for (const std::string_view key : bench_test_keys) {
+    INFO(key);
+    REQUIRE(field_of_test(key).has_value());
+    const std::string column(name_of(*field_of_test(key)));
+    CHECK(field_called(key == "conductivity" ? "conductivity_iacs" : key) == field_called(column));
+    CHECK(std::count_if(tables().tests.begin(), tables().tests.end(), [&](const auto& t) { return t.key == key; }) ==
+          1);
+  }
+  CHECK(tables().tests.size() == bench_test_keys.size());
+  CHECK_FALSE(field_of_test("ring").has_value());
+  CHECK_FALSE(field_of_test("dry_g").has_value());
+}
+
 TEST_CASE("decimals are those of the finest number", "[piece_text]")
 {
   CHECK(decimals_of("5.00") == 2);

@@ -78,6 +78,19 @@ const std::string facts =
     "dirty_skin_reagent = { red = 0.1, green = 0.9 }\n"
     "dirty_skin_colour = { white = 0.5, dark = 0.5 }\n";
 
+const std::string ring =
+    "[[test]]\n"
+    "key = \"ring\"\n"
+    "names = []\n"
+    "site = \"piece\"\n"
+    "property = \"sound\"\n"
+    "answers = [\"clear\", \"dull\"]\n"
+    "step = \"Drop it on a stone and listen.\"\n"
+    "effort = 1\n"
+    "cautions = []\n"
+    "[test.likelihood]\n"
+    "varies = { clear = 0.5, dull = 0.5 }\n";
+
 const std::string workshop =
     "[[place]]\n"
     "key = \"workshop\"\n"
@@ -423,6 +436,16 @@ TEST_CASE("every kind of bad row is refused with file, line and field", "[tables
       {"[open-mix]\nconstituents = [\"Ag\", \"Cu\"]\nlog_ratio_sd = 0.0\nprior = 0.01\n", "log_ratio_sd", 3},
       {"[open-mix]\nconstituents = [\"Ag\", \"Cu\"]\nlog_ratio_sd = 2.0\nprior = 7\n", "prior", 4},
   });
+}
+
+TEST_CASE("a bench test that could never be answered is refused", "[tables]")
+{
+  check_refused({{ring, "\"ring\"", 2},
+                 {ring, "magnet", 2},
+                 // A column, but of no test; a known test in another spelling.
+                 {with_line(ring, "\"ring\"", "\"dry-g\""), "dry-g", 2},
+                 {with_line(ring, "\"ring\"", "\"Magnet\""), "Magnet", 2}});
+  check_accepted(with_line(ring, "\"ring\"", "\"sides\""));
 }
 
 TEST_CASE("families, hazards and form of a place are checked", "[tables]")

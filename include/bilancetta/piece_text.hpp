@@ -85,6 +85,9 @@ std::string_view name_of(Field field);
 /// The field of a column name (case and blanks forgiven), or none.
 std::optional<Field> field_called(std::string_view name);
 
+/// The field that takes the answers of the bench test with this key, or none.
+std::optional<Field> field_of_test(std::string_view key);
+
 /// Texts by field; empty means not given.
 class PieceText
 {

@@ -54,6 +54,11 @@ struct Place {
 
 using AnswerTable = std::map<std::string, std::map<std::string, double>>;
 
+/// Keys of the bench tests: each answer has a column, a row with another key could never be answered.
+inline constexpr std::array<std::string_view, 12> bench_test_keys = {
+    "magnet",       "skin-colour", "notch-colour", "back-colour", "skin-reagent", "notch-reagent",
+    "back-reagent", "sides",       "edge",         "file",        "paper",        "conductivity"};
+
 /// A test at the bench and what its answers say.
 struct BenchTest {
   std::string key;

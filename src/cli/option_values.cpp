@@ -50,7 +50,11 @@ PieceText texts_of(const Tables& tables, const ReadingOptions& options)
                   {.field = "--test"});
     }
     const std::string& name = test_called(tables, test.substr(0, sign)).key;
-    const auto field = name == "conductivity" ? Field::conductivity_iacs : field_called(name);
+    const auto field = field_of_test(name);
+    if (!field) {
+      throw Error(ErrorCode::bad_option, fmt::format("the test {} has no column that could take its answer", name),
+                  {.field = "--test"});
+    }
     if (!text[*field].empty()) {
       throw Error(
           ErrorCode::bad_option,
