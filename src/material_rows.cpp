@@ -50,13 +50,22 @@ const Process& process_called(const Tables& tables, const TomlRow& row, const st
   row.refuse("process", fmt::format("\"{}\" is not a process of the tables; there are {}", key, known));
 }
 
+constexpr int most_rows = 1000000;
+constexpr double least_scatter = 0.002;
+
+double read_scatter(const TomlRow& row)
+{
+  const double scatter = row.number("scatter");
+  if (!(scatter >= least_scatter && scatter <= 0.1)) {
+    row.refuse("scatter", fmt::format("{} is outside 0.002 to 0.1; no table is better than 0.2 %", scatter));
+  }
+  return scatter;
+}
+
 // Density: measured, or pores, or by mixing; then with the departure of its system, where one is known.
 void read_density(const Tables& tables, const TomlRow& row, Material& m)
 {
-  m.scatter = row.number_or("scatter", 0.002);
-  if (!(m.scatter >= 0.002 && m.scatter <= 0.1)) {
-    row.refuse("scatter", fmt::format("{} is outside 0.002 to 0.1; no table is better than 0.2 %", m.scatter));
-  }
+  m.scatter = row.has("scatter") ? read_scatter(row) : least_scatter;
   m.porous = row.has("pores");
   m.measured = row.has("density");
   m.process = row.text_or("process", "");
@@ -110,11 +119,8 @@ Departure read_departure(const Tables& tables, const TomlRow& row)
       row.refuse("knots", "mass fractions must rise to at most 1, departures lie within 0.2");
     }
   }
-  d.scatter = row.number("scatter");
-  if (!(d.scatter >= 0.002 && d.scatter <= 0.1)) {
-    row.refuse("scatter", fmt::format("{} is outside 0.002 to 0.1", d.scatter));
-  }
-  d.rows = static_cast<int>(row.number("rows"));
+  d.scatter = read_scatter(row);
+  d.rows = row.whole("rows", 0, most_rows);
   d.origin = row.origin();
   return d;
 }
@@ -129,8 +135,8 @@ Process read_process(const TomlRow& row)
   if (!(p.pores.low >= 0.0 && p.pores.typical > 0.0 && p.pores.high < 0.9)) {
     row.refuse("pores", "pores need 0 <= low, 0 < typical and high < 0.9");
   }
-  p.scatter = row.number("scatter");
-  p.rows = static_cast<int>(row.number("rows"));
+  p.scatter = read_scatter(row);
+  p.rows = row.whole("rows", 0, most_rows);
   p.origin = row.origin();
   return p;
 }

@@ -191,7 +191,7 @@ Tables read_tables(const std::vector<TableText>& built_in, const std::vector<Tab
   read_rows<Caution>(documents, "caution", tables.cautions,
                      [&](const TomlRow& row) { return read_caution(tables, row); });
   read_rows<Place>(documents, "place", tables.places, [&](const TomlRow& row) { return read_place(tables, row); });
-  read_rows<BenchTest>(documents, "test", tables.tests, read_test);
+  read_rows<BenchTest>(documents, "test", tables.tests, [&](const TomlRow& row) { return read_test(tables, row); });
   read_rows<Claim>(documents, "claim", tables.claims, [&](const TomlRow& row) { return read_claim(tables, row); });
   read_single_tables(documents, tables);
   check_tables(tables, !users.empty());

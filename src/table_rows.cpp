@@ -189,7 +189,7 @@ Place read_place(const Tables& tables, const TomlRow& row)
   return p;
 }
 
-BenchTest read_test(const TomlRow& row)
+BenchTest read_test(const Tables& tables, const TomlRow& row)
 {
   row.allow_only({"key", "names", "site", "property", "answers", "step", "marks", "effort", "cautions", "likelihood",
                   "likelihood-nitric", "relative_sd", "source", "where", "provenance", "note", "reason"});
@@ -200,13 +200,13 @@ BenchTest read_test(const TomlRow& row)
                                   fmt::join(bench_test_keys, ", ")));
   }
   t.names = row.texts("names");
-  t.site = row.text("site");
+  t.site = row.word("site", {"skin", "notch", "back", "piece"});
   t.property = row.text("property");
   t.answers = row.texts("answers");
   t.step = row.text("step");
   t.marks = row.flag_or("marks", false);
-  t.effort = static_cast<int>(row.number_or("effort", 1));
-  t.cautions = row.texts("cautions");
+  t.effort = row.has("effort") ? row.whole("effort", 1, 6) : 1;
+  t.cautions = caution_keys(tables, row, "cautions");
   t.likelihood = row.answers("likelihood");
   t.likelihood_nitric = row.answers("likelihood-nitric");
   t.relative_sd = row.number_or("relative_sd", 0.0);
@@ -224,7 +224,7 @@ Claim read_claim(const Tables& tables, const TomlRow& row)
   c.names = row.texts("names");
   c.materials = material_indices(tables, row, "materials");
   if (row.has("plated_with")) {
-    c.plated_with = find_material(tables, row.text("plated_with"));
+    c.plated_with = material_index(tables, row, "plated_with", row.text("plated_with"));
   }
   if (c.materials.empty() && c.plated_with < 0) {
     row.refuse("materials", "a claim needs materials, or plated_with");
@@ -240,7 +240,7 @@ Caution read_caution(const Tables& tables, const TomlRow& row)
                   "note", "reason"});
   Caution c;
   c.key = row.text("key");
-  c.urgency = row.text("urgency");
+  c.urgency = row.word("urgency", {"stop", "care", "note"});
   c.text = row.text("text");
   c.why = row.text_or("why", "");
   c.counts_from = row.number_or("counts_from", 0.001);

@@ -16,7 +16,7 @@ inline constexpr std::string_view no_inner = "none";
 BuildRow read_build(const Tables& tables, const TomlRow& row, Build build, const char* outer, std::string_view inner,
                     const char* amount);
 Place read_place(const Tables& tables, const TomlRow& row);
-BenchTest read_test(const TomlRow& row);
+BenchTest read_test(const Tables& tables, const TomlRow& row);
 Claim read_claim(const Tables& tables, const TomlRow& row);
 Caution read_caution(const Tables& tables, const TomlRow& row);
 

@@ -56,6 +56,15 @@ std::string TomlRow::word(std::string_view field, std::initializer_list<std::str
   return value;
 }
 
+int TomlRow::whole(std::string_view field, int low, int high) const
+{
+  const double value = number(field);
+  if (!(value >= low && value <= high && value == std::floor(value))) {
+    refuse(field, fmt::format("{} is not a whole number from {} to {}", value, low, high));
+  }
+  return static_cast<int>(value);
+}
+
 double TomlRow::chance(std::string_view field) const
 {
   const double value = number(field);

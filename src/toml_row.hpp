@@ -26,6 +26,8 @@ class TomlRow
   [[nodiscard]] double number_or(std::string_view field, double otherwise) const;
   /// Required, one of these words.
   [[nodiscard]] std::string word(std::string_view field, std::initializer_list<std::string_view> allowed) const;
+  /// Required, a whole number in this range.
+  [[nodiscard]] int whole(std::string_view field, int low, int high) const;
   [[nodiscard]] double chance(std::string_view field) const;  ///< required, 0 to 1
   [[nodiscard]] bool flag_or(std::string_view field, bool otherwise) const;
   [[nodiscard]] Range range(std::string_view field) const;                     ///< required, low <= typical <= high

@@ -448,6 +448,21 @@ TEST_CASE("a bench test that could never be answered is refused", "[tables]")
   check_accepted(with_line(ring, "\"ring\"", "\"sides\""));
 }
 
+TEST_CASE("sites, efforts and cautions of a bench test are checked", "[tables]")
+{
+  const std::string file = with_line(ring, "\"ring\"", "\"file\"");
+  check_refused({{with_line(file, "effort = 1", "effort = -1"), "effort: -1 is not a whole number from 1 to 6", 8},
+                 {with_line(file, "effort = 1", "effort = 0"), "effort: 0", 8},
+                 {with_line(file, "effort = 1", "effort = 7"), "effort: 7", 8},
+                 {with_line(file, "effort = 1", "effort = 1.5"), "effort: 1.5", 8},
+                 {with_line(file, "effort = 1", "effort = 1e99"), "effort: 1e+99", 8},
+                 {with_line(file, "\"piece\"", "\"rim\""), "site: \"rim\" is not one of skin, notch, back, piece", 4},
+                 {with_line(file, "cautions = []", "cautions = [\"acids\"]"), "cautions: \"acids\"", 9}});
+  for (const char* effort : {"1", "6"}) {
+    check_accepted(with_line(file, "effort = 1", std::string("effort = ") + effort));
+  }
+}
+
 TEST_CASE("families, hazards and form of a place are checked", "[tables]")
 {
   check_refused({{with_line(workshop, "silver-copper", "silver-coper"), "common: \"silver-coper\"", 5},
@@ -507,6 +522,21 @@ TEST_CASE("kinds of rows and fields of single tables that do not exist are refus
   check_accepted(whole_facts);
   check_accepted(mix +
                  "source = \"\"\nwhere = \"\"\nprovenance = \"common-practice\"\nnote = \"\"\nreason = \"mine\"\n");
+}
+
+TEST_CASE("other values that would be used unseen are refused", "[tables]")
+{
+  const std::string process =
+      "[[process]]\nkey = \"wrought\"\nname = \"w\"\npores = [0.0, 0.01, 0.03]\nscatter = 0.004\nrows = 1\n";
+  const std::string claim =
+      "[[claim]]\nkey = \"c\"\nname = \"c\"\nmaterials = [\"sterling\"]\nplated_with = \"fine-silver\"\n";
+  check_accepted(process + claim);
+  check_refused({{with_line(process, "0.004", "-0.1"), "scatter: -0.1 is outside 0.002 to 0.1", 5},
+                 {with_line(process, "0.004", "0.2"), "scatter: 0.2 is outside 0.002 to 0.1", 5},
+                 {with_line(process, "rows = 1", "rows = 1e99"), "rows", 6},
+                 {with_line(claim, "fine-silver", "no-such"), "plated_with: \"no-such\"", 5},
+                 {with_line(claim, "fine-silver", "fine-silvr"), "the nearest are fine-silver", 5},
+                 {with_line(cautions(1), "note", "sotp"), "urgency: \"sotp\" is not one of stop, care, note", 3}});
 }
 
 // Density, numbers as printed and pores of one metal must agree, or the row says why in its note.
