@@ -11,6 +11,7 @@
 #include "batch_worker.hpp"
 #include "bilancetta/error.hpp"
 #include "csv.hpp"
+#include "started_threads.hpp"
 
 namespace bilancetta
 {
@@ -120,7 +121,7 @@ class Preparation
 {
  public:
   Preparation(const Tables& tables, const BatchOptions& options, const BatchInput& input, std::istream& in)
-      : prepared_(tables, options.json ? Member::Serves::both : Member::Serves::rows),
+      : prepared_(tables, options.json ? Member::Serves::both : Member::Serves::rows, input.threads),
         contexts_(prepared_),
         shared_{options, prepared_, contexts_, {}, {}, {}}
   {
@@ -174,8 +175,7 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
   } else if (!options.json) {
     out << header_line(columns) << '\n';
   }
-  const int threads =
-      options.threads > 0 ? options.threads : std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
+  const int threads = thread_count(options.threads);
   const BatchInput input{columns, reader->separator(), finest, threads};
   if (options.sitting || options.learn) {
     in.clear();

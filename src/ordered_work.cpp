@@ -1,14 +1,23 @@
 #include "ordered_work.hpp"
 
+#include <fmt/core.h>
+
 #include <utility>
+
+#include "bilancetta/error.hpp"
+#include "started_threads.hpp"
 
 namespace bilancetta
 {
 
 OrderedWork::OrderedWork(int threads, Work work, Write write) : work_(std::move(work)), write_(std::move(write))
 {
-  for (int thread = 0; thread < threads; ++thread) {
-    threads_.emplace_back([this, thread] { run(thread); });
+  threads_ = started_threads(threads, [this](int thread) { run(thread); });
+  if (threads_.empty()) {
+    throw Error(ErrorCode::no_threads,
+                fmt::format("of {} threads the system started none; end other programs, or allow more memory and "
+                            "processes (ulimit -v, ulimit -u)",
+                            threads));
   }
 }
 
@@ -28,10 +37,7 @@ void OrderedWork::close()
     closed_ = true;
   }
   changed_.notify_all();
-  for (std::thread& thread : threads_) {
-    thread.join();
-  }
-  threads_.clear();
+  threads_.clear();  // ends them
 }
 
 bool OrderedWork::add(Chunk chunk)

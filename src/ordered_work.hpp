@@ -40,6 +40,7 @@ class OrderedWork
  public:
   using Work = std::function<void(Chunk&, int thread)>;
   using Write = std::function<bool(const Chunk&)>;  ///< never two at a time; false: nothing more is to be written
+  /// Fewer threads where the system does not start as many. @throws Error (no_threads) if it starts none
   OrderedWork(int threads, Work work, Write write);
   ~OrderedWork();
   OrderedWork(const OrderedWork&) = delete;
@@ -67,7 +68,7 @@ class OrderedWork
   std::atomic<long> written_ = 0;
   bool writing_ = false, closed_ = false, ended_ = false;
   std::exception_ptr trouble_;
-  std::vector<std::thread> threads_;
+  std::vector<std::jthread> threads_;
 };
 
 }  // namespace bilancetta

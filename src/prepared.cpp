@@ -1,9 +1,11 @@
 #include <algorithm>
 #include <atomic>
 #include <cmath>
-#include <thread>
+#include <exception>
+#include <mutex>
 
 #include "bilancetta/posterior.hpp"
+#include "started_threads.hpp"
 
 namespace bilancetta
 {
@@ -22,8 +24,9 @@ int class_of(double volume_cm3)
   return std::clamp(nearest, 0, Prepared::size_classes - 1);
 }
 
-// Tabulating takes most of a start: all processors share it.
-MemberGroup group_of(const Tables& tables, const std::vector<Hypothesis>& hypotheses, Member::Serves serves)
+// Tabulating takes most of a start: this thread and helpers share it.
+MemberGroup group_of(const Tables& tables, const std::vector<Hypothesis>& hypotheses, Member::Serves serves,
+                     int threads)
 {
   std::vector<Member> members(hypotheses.size());
   std::vector<Pyramid> predicted(hypotheses.size());
@@ -34,20 +37,31 @@ MemberGroup group_of(const Tables& tables, const std::vector<Hypothesis>& hypoth
       predicted[i] = Pyramid(members[i].predicted);
     }
   };
-  std::vector<std::jthread> helpers;
-  for (unsigned k = 1; k < std::thread::hardware_concurrency(); ++k) {
-    helpers.emplace_back(work);
-  }
+  std::mutex mutex;
+  std::exception_ptr trouble;
+  const int useful = std::min(thread_count(threads), thread_count(0));  // more than there are processors gain nothing
+  auto helpers = started_threads(useful - 1, [&](int) {
+    try {
+      work();
+    } catch (...) {
+      const std::lock_guard lock(mutex);
+      trouble = std::current_exception();
+    }
+  });
   work();
   helpers.clear();  // joined before anyone reads
+  if (trouble) {
+    std::rethrow_exception(trouble);
+  }
   return {std::move(members), predicted};
 }
 
 }  // namespace
 
-Prepared::Prepared(const Tables& tables, Member::Serves serves)
+Prepared::Prepared(const Tables& tables, Member::Serves serves, int threads)
     : tables_(&tables),
       serves_(serves),
+      threads_(threads),
       coated_(std::make_unique<std::array<MemberGroup, size_classes>>()),
       members_(std::make_unique<std::array<Members, size_classes>>()),
       once_(std::make_unique<std::array<std::once_flag, size_classes>>())
@@ -62,9 +76,10 @@ Prepared::Prepared(const Tables& tables, Member::Serves serves)
   any_size_ = Members({uncoated_.get(), coated_untabulated_.get()});
 }
 
-Prepared::Prepared(const Tables& tables, const PieceSize& size)
+Prepared::Prepared(const Tables& tables, const PieceSize& size, int threads)
     : tables_(&tables),
       serves_(Member::Serves::verdicts),
+      threads_(threads),
       one_size_(true),
       coated_(std::make_unique<std::array<MemberGroup, size_classes>>()),
       members_(std::make_unique<std::array<Members, size_classes>>())
@@ -94,7 +109,7 @@ void Prepared::prepare_uncoated(const PieceSize& size)
       }
     }
   }
-  uncoated_ = std::make_unique<MemberGroup>(group_of(*tables_, hypotheses, serves_));
+  uncoated_ = std::make_unique<MemberGroup>(group_of(*tables_, hypotheses, serves_, threads_));
 }
 
 std::vector<Hypothesis> Prepared::coated_hypotheses(const PieceSize& size) const
@@ -117,7 +132,7 @@ std::vector<Hypothesis> Prepared::coated_hypotheses(const PieceSize& size) const
 void Prepared::prepare_coated(int size_class, const PieceSize& size) const
 {
   MemberGroup& coated = (*coated_)[size_class];
-  coated = group_of(*tables_, coated_hypotheses(size), serves_);
+  coated = group_of(*tables_, coated_hypotheses(size), serves_, threads_);
   (*members_)[size_class] = Members({uncoated_.get(), &coated});
 }
 

@@ -12,6 +12,7 @@
 
 #include "batch_row.hpp"
 #include "csv.hpp"
+#include "limited_threads.hpp"
 #include "support.hpp"
 
 using namespace bilancetta;
@@ -192,6 +193,15 @@ TEST_CASE("a file that is no table of weighings is refused whole", "[batch]")
   }
   CHECK(contains(refused("piece,rise_g\na,0.48\n").message, "dry_g"));
   CHECK(contains(refused("piece,dry_g,rise_g,Dry G\n").message, "Dry G"));
+}
+
+TEST_CASE("as many threads work as are asked for, also where tables are made", "[batch]")
+{
+  BatchOptions options;
+  options.threads = 1;
+  const LimitedThreads counted;
+  CHECK(run(many_rows(50), options).result.unusable == 0);
+  CHECK(LimitedThreads::started() == 1);
 }
 
 TEST_CASE("columns that mean nothing here are handed through, renamed where they clash", "[batch]")

@@ -2,6 +2,8 @@
 
 #include <chrono>
 
+#include "bilancetta/error.hpp"
+#include "limited_threads.hpp"
 #include "support.hpp"
 
 using namespace bilancetta;
@@ -47,6 +49,32 @@ TEST_CASE("what the threads make is written in the order in which it was added",
     CHECK(work.idle());
     CHECK(written == expected);
   }
+}
+
+TEST_CASE("the threads that the system starts do the work of all; none is an error", "[ordered_work]")
+{
+  for (const int most : {1, 2, 4}) {
+    const testing::LimitedThreads limited(most);
+    std::string written;
+    OrderedWork work(
+        7, [](Chunk& chunk, int) { slowly(chunk); },
+        [&](const Chunk& chunk) {
+          written += chunk.out;
+          return true;
+        });
+    for (int i = 0; i < 30; ++i) {
+      REQUIRE(work.add(chunk_of(i)));
+    }
+    work.finish();
+    CHECK(written.ends_with(" 28 29 "));
+  }
+  const testing::LimitedThreads none(0);
+  const testing::Refusal r = testing::refusal_of([] {
+    OrderedWork(
+        7, [](Chunk&, int) {}, [](const Chunk&) { return true; });
+  });
+  CHECK(r.code == ErrorCode::no_threads);
+  CHECK(testing::contains(r.message, "of 7 threads"));
 }
 
 TEST_CASE("nothing more is written or taken once the writer has had enough", "[ordered_work]")

@@ -9,7 +9,9 @@
 #include <random>
 
 #include "draws.hpp"
+#include "limited_threads.hpp"
 #include "referee.hpp"
+#include "started_threads.hpp"
 
 using namespace bilancetta;
 using Catch::Matchers::WithinAbs;
@@ -172,6 +174,27 @@ TEST_CASE("prior mass stays with builds and families when grades are added", "[p
   const auto after = shares(tables);
   for (int k = 0; k < 5; ++k) {
     CHECK_THAT(after[k], WithinAbs(before[k], 1e-12));
+  }
+}
+
+TEST_CASE("no more threads tabulate than are asked for, and fewer where the system starts fewer", "[posterior]")
+{
+  const Tables& tables = built_in_tables();
+  const auto started = [&](int threads) {
+    const testing::LimitedThreads counted;
+    const Prepared prepared(tables, PieceSize{0.1, {}}, threads);
+    return testing::LimitedThreads::started();
+  };
+  CHECK(started(1) == 0);
+  const int helpers = std::min(3, thread_count(0)) - 1;
+  CHECK(started(3) == 2 * helpers);  // for what bears no coat and for what bears one
+  const Prepared usual(tables, PieceSize{0.1, {}}, 2);
+  const testing::LimitedThreads none(0);
+  const Prepared alone(tables, PieceSize{0.1, {}}, 5);
+  CHECK(testing::LimitedThreads::started() == 0);
+  REQUIRE(alone.members(0.1).size() == usual.members(0.1).size());
+  for (std::size_t i = 0; i < alone.members(0.1).size(); ++i) {
+    CHECK(alone.members(0.1)[i]->predicted.value == usual.members(0.1)[i]->predicted.value);
   }
 }
 

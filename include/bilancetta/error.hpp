@@ -14,7 +14,8 @@ enum class ErrorCode {
   unknown_key,        ///< a material, place, claim, test or answer that is not in the tables
   bad_table,          ///< a table row that cannot be used
   bad_csv,            ///< a CSV file that cannot be read at all
-  cannot_open         ///< a file that cannot be read or written
+  cannot_open,        ///< a file that cannot be read or written
+  no_threads          ///< the system starts not one thread
 };
 
 /// Where the trouble is. Empty or zero parts are left out of the message.

@@ -18,9 +18,10 @@ class Prepared
 {
  public:
   static constexpr int size_classes = 8;
-  /// All size classes (for batches), or only that of one piece, exactly at its size.
-  explicit Prepared(const Tables& tables, Member::Serves serves = Member::Serves::both);
-  Prepared(const Tables& tables, const PieceSize& size);
+  /// All size classes (for batches), or only that of one piece, exactly at its size. @param threads  most that
+  /// tabulate, the caller's own among them; 0: as many as the machine has. Where the system starts fewer, fewer do.
+  explicit Prepared(const Tables& tables, Member::Serves serves = Member::Serves::both, int threads = 0);
+  Prepared(const Tables& tables, const PieceSize& size, int threads = 0);
   Prepared(const Prepared&) = delete;
   Prepared(Prepared&&) = default;
 
@@ -36,6 +37,7 @@ class Prepared
   void prepare_coated(int size_class, const PieceSize& size) const;
   const Tables* tables_;
   Member::Serves serves_;
+  int threads_ = 0;
   bool one_size_ = false;
   // Neither moves once made: `Members` point into them.
   std::unique_ptr<MemberGroup> uncoated_, coated_untabulated_;

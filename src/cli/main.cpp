@@ -1,5 +1,6 @@
 #include <exception>
 #include <iostream>
+#include <new>
 
 #include "bilancetta/report.hpp"
 #include "commands.hpp"
@@ -30,6 +31,11 @@ static int run_program(int argc, char** argv)
       return app.exit(error);
     }
     std::cerr << "bilancetta: " << message_of(app, typed, error) << '\n';
+    return 2;
+  } catch (const std::bad_alloc&) {
+    std::cerr
+        << "bilancetta: there is not enough memory; end other programs, raise the limit (ulimit -v), or give batch "
+           "fewer --threads\n";
     return 2;
   } catch (const std::exception& error) {
     std::cout.flush();

@@ -142,6 +142,19 @@ class Files(Case):
         self.assertEqual(self.batch(source, "--carry-on", out).returncode, 1)
         self.assertEqual(out.read_bytes(), self.batch(source).stdout)
 
+    def test_threads_that_the_system_does_not_start_are_done_without(self):
+        def little_memory():
+            resource.setrlimit(resource.RLIMIT_AS, (1_500_000_000, 1_500_000_000))
+
+        if subprocess.run([PROGRAM, "--version"], capture_output=True, check=False, preexec_fn=little_memory).returncode:
+            self.skipTest("this program needs more memory than that to begin with")
+        rows = "".join(f"p{i},{5 + 0.01 * i:.2f},0.{48 + i % 20},,\n" for i in range(400))
+        source = self.file("jar.csv", HEADER + rows)
+        done = self.batch(source, "--threads", "256", preexec_fn=little_memory,
+                          env=os.environ | {"MALLOC_ARENA_MAX": "2"})  # memory goes to the stacks of threads
+        self.assertEqual((done.returncode, done.stderr), (0, b""))
+        self.assertEqual(done.stdout, self.batch(source).stdout)
+
     def test_a_reader_that_has_seen_enough_is_no_trouble(self):
         source = self.file("jar.csv", HEADER + quick_rows(100_000))
         with subprocess.Popen([PROGRAM, "batch", source], stdout=subprocess.PIPE, stderr=subprocess.PIPE) as child:
