@@ -52,7 +52,7 @@ std::string summary_of(const BatchShared& shared, const Jar& jar, int finest)
   }
   Json json = Json::parse(jar_summary_json(tables, members, summary));
   json["remarks"] = remarks;
-  return json.dump(1) + "\n";
+  return json_text(json, 1) + "\n";
 }
 
 }  // namespace bilancetta

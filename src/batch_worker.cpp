@@ -21,7 +21,7 @@ void add_input(std::string& object, const std::vector<std::string>& names, const
     input[names[i]] = cells[i];
   }
   object.pop_back();
-  object += ",\"input\":" + input.dump(-1, ' ', false, Json::error_handler_t::replace) + "}";
+  object += ",\"input\":" + json_text(input) + "}";
 }
 
 // By volume in steps of four, as the tables of coated pieces are, then by what each weighs for its displacement.

@@ -78,7 +78,7 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
   }
   json["undecided"] = {
       {"pieces", s.undecided}, {"next", s.next.empty() ? Json() : Json(s.next)}, {"next_pieces", s.next_pieces}};
-  return json.dump(indent);
+  return json_text(json, indent);
 }
 
 }  // namespace bilancetta

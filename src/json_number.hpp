@@ -3,6 +3,7 @@
 #include <charconv>
 #include <cmath>
 #include <nlohmann/json.hpp>
+#include <string>
 
 namespace bilancetta
 {
@@ -20,6 +21,13 @@ inline Json number(double value)
   double rounded = value;
   std::from_chars(text, end, rounded);
   return rounded;
+}
+
+/// The text of a JSON value; a name that is no UTF-8 spoils nothing: its bytes become replacement characters.
+/// @param indent  -1: all on one line
+inline std::string json_text(const Json& json, int indent = -1)
+{
+  return json.dump(indent, ' ', false, Json::error_handler_t::replace);
 }
 
 /// Of whatever has a median between low and high.

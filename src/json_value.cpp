@@ -47,7 +47,7 @@ std::string json_value(const std::string& text, const std::string& path)
       refuse_step(*at, step);
     }
   }
-  return at->is_string() ? at->get<std::string>() : at->dump();
+  return at->is_string() ? at->get<std::string>() : json_text(*at);
 }
 
 }  // namespace bilancetta

@@ -288,7 +288,7 @@ std::string plan_json(const Tables& tables, const PlanQuestion& q)
     }
     json["claim"] = {{"key", q.claim->key}, {"opposites", opposites}, {"look_alikes", alike}};
   }
-  return json.dump(1);
+  return json_text(json, 1);
 }
 
 }  // namespace bilancetta

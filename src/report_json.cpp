@@ -239,23 +239,22 @@ std::string json_report(const Tables& tables, const Piece& piece, const Verdict&
   json["conflicts"] = v.conflicts;
   add_explanations(v, json);
   add_advice(v, json);
-  return json.dump(indent, ' ', false, Json::error_handler_t::replace);
+  return json_text(json, indent);
 }
 
 std::string json_of_mixed(const Tables& tables, const Piece& piece, const Analysis& analysis, int indent)
 {
-  return Json{{"piece", piece.name},
-              {"mixed", true},
-              {"readings", readings_json(piece.weighing)},
-              {"density", density_json(analysis.density)},
-              {"cautions", cautions_json(cautions_of(tables, analysis, piece))}}
-      .dump(indent, ' ', false, Json::error_handler_t::replace);
+  return json_text({{"piece", piece.name},
+                    {"mixed", true},
+                    {"readings", readings_json(piece.weighing)},
+                    {"density", density_json(analysis.density)},
+                    {"cautions", cautions_json(cautions_of(tables, analysis, piece))}},
+                   indent);
 }
 
 std::string json_error(const std::string& piece, const std::string& message)
 {
-  return Json{{"piece", piece}, {"status", "error"}, {"message", message}}.dump(-1, ' ', false,
-                                                                                Json::error_handler_t::replace);
+  return json_text({{"piece", piece}, {"status", "error"}, {"message", message}});
 }
 
 std::string_view program_version()

@@ -178,7 +178,7 @@ std::string json_tables(const Tables& tables, int indent)
     json["sources"].push_back({{"key", s.key}, {"title", s.title}, {"note", s.note}});
   }
   json["checksum"] = tables.checksum;
-  return json.dump(indent, ' ', false, Json::error_handler_t::replace);
+  return json_text(json, indent);
 }
 
 }  // namespace bilancetta

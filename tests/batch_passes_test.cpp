@@ -171,3 +171,19 @@ TEST_CASE("the summary counts lots, heaps and what could not be used", "[batch_p
   options.json = true;
   CHECK(nlohmann::json::parse(run(csv, options).result.summary)["lots"] == json["lots"]);
 }
+
+TEST_CASE("a lot in another encoding spoils no summary", "[batch_passes]")
+{
+  const std::string csv = "piece,dry_g,rise_g,lot\na,5.000,0.480,caf\xE9\ncaf\xE9,5.010,0.481,caf\xE9\n";
+  BatchOptions options;
+  for (const bool sitting : {false, true}) {
+    options.sitting = sitting;  // its remarks name pieces
+    options.summary = Summary::json;
+    const auto json = nlohmann::json::parse(run(csv, options).result.summary);
+    REQUIRE(json["lots"].size() == 1);
+    CHECK(json["lots"][0]["lot"] == "caf\xEF\xBF\xBD");
+    options.summary = Summary::text;
+    CHECK(run(csv, options).result.summary.find("caf\xE9") != std::string::npos);
+  }
+}
+

@@ -4,6 +4,7 @@
 usage: batch_streams.py PROGRAM [unittest words, such as Stops]
 """
 
+import json
 import os
 import pathlib
 import pty
@@ -141,6 +142,15 @@ class Files(Case):
         self.assertFalse(out.exists())
         self.assertEqual(self.batch(source, "--carry-on", out).returncode, 1)
         self.assertEqual(out.read_bytes(), self.batch(source).stdout)
+
+    def test_a_lot_in_another_encoding_spoils_no_summary(self):
+        source = self.directory / "jar.csv"
+        source.write_bytes(b"piece,dry_g,rise_g,lot\na,5.00,0.48,caf\xe9\n")
+        out, summary = self.directory / "o.csv", self.directory / "s.json"
+        done = self.batch(source, "--out", out, "--summary", summary)
+        self.assertEqual((done.returncode, done.stdout, done.stderr), (0, b"", b""))
+        self.assertTrue(out.exists())
+        self.assertEqual(json.loads(summary.read_text(encoding="utf-8"))["lots"][0]["lot"], "caf\ufffd")
 
     def test_threads_that_the_system_does_not_start_are_done_without(self):
         def little_memory():
