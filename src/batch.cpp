@@ -212,7 +212,7 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
   const bool all = hand_over_rows(*reader, work, options.json ? few_rows : most_rows, options.stop);
   work.finish();
   result.stopped = result.stopped || (out && !(all && work.idle()));
-  if (shared.content && !result.stopped) {
+  if (shared.content && out && !result.stopped) {
     result.summary = summary_of(shared, jar, finest);
   }
   return result;

@@ -187,3 +187,35 @@ TEST_CASE("a lot in another encoding spoils no summary", "[batch_passes]")
   }
 }
 
+TEST_CASE("there is no summary of rows that could not be written", "[batch_passes]")
+{
+  // Takes so many bytes, as a disk does that is nearly full.
+  class Room : public std::streambuf
+  {
+   public:
+    explicit Room(long bytes) : left_(bytes) {}
+
+   protected:
+    int_type overflow(int_type c) override { return left_-- > 0 ? c : traits_type::eof(); }
+
+   private:
+    long left_;
+  };
+  const std::string csv = "piece,dry_g,rise_g\na,5.000,0.480\nb,5.010,0.481\n";
+  BatchOptions options;
+  options.summary = Summary::text;
+  for (const bool json : {false, true}) {
+    options.json = json;
+    for (const long bytes : {0L, 100L, 500L}) {
+      Room room(bytes);
+      std::istringstream in(csv);
+      std::ostream out(&room);
+      const BatchResult result = run_batch(built_in_tables(), options, in, out);
+      CHECK_FALSE(out);
+      CHECK(result.summary.empty());
+      CHECK(result.rows == 0);
+    }
+    CHECK_FALSE(run(csv, options).result.summary.empty());
+  }
+}
+

@@ -46,7 +46,7 @@ struct BatchResult {
   long rows = 0;                       ///< written by this run
   long unusable = 0;                   ///< of these, reported as status error
   bool stopped = false;                ///< by BatchOptions::stop, before the end
-  std::string summary;                 ///< of the whole jar, if wanted
+  std::string summary;                 ///< of the whole jar, if wanted; empty unless all rows have been written
   std::vector<std::string> remarks{};  ///< on the whole input: columns that look misspelt
 };
 

@@ -56,8 +56,8 @@ std::string way_to_go_on(const BatchCommand& command)
   return name.empty() ? "" : fmt::format("; go on with the same options and --carry-on {}", name);
 }
 
-// What is to be said at the end, and the exit status.
-int end_of(const BatchCommand& command, const BatchResult& result, long before, OutFile& out)
+// Finishes what is whole and says what is to be said at the end. @return the exit status
+int end_of(const BatchCommand& command, const BatchResult& result, long before, OutFile& out, OutFile* summary)
 {
   const long rows = before + result.rows;
   if (out.trouble() == EPIPE) {
@@ -77,6 +77,10 @@ int end_of(const BatchCommand& command, const BatchResult& result, long before, 
     return 128 + interrupt_signal();
   }
   out.finish();
+  if (summary != nullptr) {  // only of rows that are all there
+    summary->stream() << result.summary << std::flush;
+    summary->finish();
+  }
   if (result.unusable > 0) {
     std::cerr << fmt::format("bilancetta: {} of {} rows could not be used; see their message column\n", result.unusable,
                              result.rows);
@@ -110,11 +114,7 @@ int run_batch_command(const BatchCommand& command)
   try {
     const BatchResult result = run_batch(tables, options, in, out->stream());
     line.erase();
-    if (summary && !result.stopped) {
-      summary->stream() << result.summary << std::flush;
-      summary->finish();
-    }
-    return end_of(command, result, before, *out);
+    return end_of(command, result, before, *out, summary.get());
   } catch (...) {
     line.erase();
     if (interrupted()) {  // an input that ends there looks like a bad one

@@ -100,6 +100,10 @@ void OutFile::finish()
   if (name_.empty()) {
     return;
   }
+  if (!stream_) {
+    refuse(name_, fmt::format("could not be written whole: {}; make room, remove {} and do it again",
+                              std::strerror(buffer_.trouble()), part_));
+  }
   // On the disk before it takes its name, or a power cut could leave an empty file.
   if (fsync(descriptor_) != 0 || std::rename(part_.c_str(), name_.c_str()) != 0) {
     refuse(name_, fmt::format("could not be finished: {}; the results are in {}", std::strerror(errno), part_));

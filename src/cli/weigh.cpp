@@ -55,9 +55,7 @@ std::string corrected_line(const std::vector<std::string>& typed, const std::str
 void write_page(const std::string& name, const std::string& page)
 {
   OutFile file(name, "", false, false);
-  if (!(file.stream() << page << std::flush)) {
-    throw Error(ErrorCode::cannot_open, "could not be written whole (disk full?)", {.file = name});
-  }
+  file.stream() << page << std::flush;
   file.finish();
 }
 

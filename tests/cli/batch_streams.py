@@ -143,6 +143,38 @@ class Files(Case):
         self.assertEqual(self.batch(source, "--carry-on", out).returncode, 1)
         self.assertEqual(out.read_bytes(), self.batch(source).stdout)
 
+    def test_a_summary_tells_only_of_rows_that_are_all_there(self):
+        source = self.file("jar.csv", HEADER + "a,5.00,0.48,,\nb,4.21,0.42,,\n")
+        summary = self.directory / "s.txt"
+        with open("/dev/full", "wb") as full:
+            done = subprocess.run([PROGRAM, "batch", source, "--summary", summary], stdout=full, stderr=subprocess.PIPE,
+                                  timeout=SECONDS, check=False)
+        self.assertEqual(done.returncode, 2)
+        self.assertIn(b"could not be written", done.stderr)
+        many = self.file("many.csv", HEADER + quick_rows(100_000))
+        with subprocess.Popen([PROGRAM, "batch", many, "--summary", summary], stdout=subprocess.PIPE,
+                              stderr=subprocess.PIPE) as child:
+            child.stdout.read(100)
+            child.stdout.close()
+            messages = child.stderr.read()
+            self.assertEqual((child.wait(SECONDS), messages), (2, b""))
+        self.assertEqual(sorted(p.name for p in self.directory.iterdir()), ["jar.csv", "many.csv"])
+        self.assertEqual(self.batch(source, "--out", self.directory / "o.csv", "--summary", summary).returncode, 0)
+        self.assertEqual(sorted(p.name for p in self.directory.iterdir()), ["jar.csv", "many.csv", "o.csv", "s.txt"])
+
+    def test_a_summary_that_does_not_fit_on_the_disk_is_told_and_gets_no_name(self):
+        source = self.file("jar.csv", HEADER + "a,5.00,0.48,,\n")
+        summary = self.directory / "s.json"
+
+        def little_room():
+            signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+            resource.setrlimit(resource.RLIMIT_FSIZE, (600, 600))
+
+        done = self.batch(source, "--summary", summary, preexec_fn=little_room)
+        self.assertEqual(done.returncode, 2)
+        self.assertIn(b"s.json.part", done.stderr)
+        self.assertFalse(summary.exists())
+
     def test_a_lot_in_another_encoding_spoils_no_summary(self):
         source = self.directory / "jar.csv"
         source.write_bytes(b"piece,dry_g,rise_g,lot\na,5.00,0.48,caf\xe9\n")
