@@ -43,13 +43,11 @@ BatchColumns columns_in(CsvReader& reader, const BatchOptions& options)
   return columns_of(cells, result_columns(), options.keep_input, options.input_name);
 }
 
-// The scale's step is the finest decimal in the whole file: spreadsheets drop zeros. A stream that cannot
-// be read twice is judged row by row.
+// The scale's step is the finest decimal in the whole file, unless it is said: spreadsheets drop zeros.
 int finest_in_file(std::istream& in, const BatchOptions& options)
 {
   const auto start = in.tellg();
-  if (start == std::istream::pos_type(-1)) {
-    in.clear();
+  if (!options.defaults[Field::scale].empty() || !options.defaults[Field::readability_g].empty()) {
     return 0;
   }
   CsvReader reader(in);
@@ -71,6 +69,18 @@ int finest_in_file(std::istream& in, const BatchOptions& options)
   in.clear();
   in.seekg(start);
   return finest;
+}
+
+// Whether the input can be read twice; refused if it has to be and cannot.
+bool can_be_read_twice(std::istream& in, const BatchOptions& options)
+{
+  const bool can = in.tellg() != std::istream::pos_type(-1);
+  in.clear();
+  if (!can && (options.sitting || options.learn)) {
+    throw Error(ErrorCode::bad_option, "--sitting and --learn read the rows twice; give a file, not a stream",
+                {.file = options.input_name});
+  }
+  return can;
 }
 
 std::string header_line(const BatchColumns& columns)
@@ -126,10 +136,10 @@ class Preparation
         shared_{options, prepared_, contexts_, {}, {}, {}}
   {
     if (options.sitting) {
-      rewound(in, options, [&] { shared_.sitting = sitting_pass(shared_, input, in); });
+      rewound(in, [&] { shared_.sitting = sitting_pass(shared_, input, in); });
     }
     if (options.learn) {
-      rewound(in, options, [&] { shared_.mix = learning_pass(shared_, input, in); });
+      rewound(in, [&] { shared_.mix = learning_pass(shared_, input, in); });
     }
     if (options.summary != Summary::none) {
       shared_.content = std::make_unique<const PreciousContent>(prepared_.tables());
@@ -139,14 +149,9 @@ class Preparation
 
  private:
   template <typename Pass>
-  static void rewound(std::istream& in, const BatchOptions& options, Pass pass)
+  static void rewound(std::istream& in, Pass pass)
   {
     const auto start = in.tellg();
-    if (start == std::istream::pos_type(-1)) {
-      in.clear();
-      throw Error(ErrorCode::bad_option, "--sitting and --learn read the rows twice; give a file, not a stream",
-                  {.file = options.input_name});
-    }
     pass();
     in.clear();
     in.seekg(start);
@@ -161,19 +166,16 @@ class Preparation
 
 BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::istream& in, std::ostream& out)
 {
-  const bool by_decimals = options.defaults[Field::scale].empty() && options.defaults[Field::readability_g].empty();
-  const int finest = by_decimals ? finest_in_file(in, options) : 0;
+  const int finest = can_be_read_twice(in, options) ? finest_in_file(in, options) : 0;
   const auto start = in.tellg();
-  in.clear();
   auto reader = std::make_unique<CsvReader>(in);
   const BatchColumns columns = columns_in(*reader, options);
   if (options.stop && *options.stop) {
     return {.stopped = true, .summary = {}};  // that may have been half a header
   }
-  if (options.carry_on && (options.carry_on->rows > 0 || !options.carry_on->header.empty())) {
+  const bool goes_on = options.carry_on && (options.carry_on->rows > 0 || !options.carry_on->header.empty());
+  if (goes_on) {
     pass_over(*reader, *options.carry_on, columns, options);
-  } else if (!options.json) {
-    out << header_line(columns) << '\n';
   }
   const int threads = thread_count(options.threads);
   const BatchInput input{columns, reader->separator(), finest, threads};
@@ -209,6 +211,9 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
         result.stopped = chunk.done < chunk.rows.size();
         return !result.stopped;
       });
+  if (!goes_on && !options.json) {  // not before: a refused run is to leave nothing behind
+    out << header_line(columns) << '\n' << std::flush;
+  }
   const bool all = hand_over_rows(*reader, work, options.json ? few_rows : most_rows, options.stop);
   work.finish();
   result.stopped = result.stopped || (out && !(all && work.idle()));

@@ -219,3 +219,31 @@ TEST_CASE("there is no summary of rows that could not be written", "[batch_passe
   }
 }
 
+TEST_CASE("rows that are read twice are refused from a stream before anything is written", "[batch_passes]")
+{
+  // Gives one text and cannot go back, as a pipe.
+  class Pipe : public std::streambuf
+  {
+   public:
+    explicit Pipe(std::string text) : text_(std::move(text))
+    {
+      setg(text_.data(), text_.data(), text_.data() + text_.size());
+    }
+
+   private:
+    std::string text_;
+  };
+  for (const bool learn : {false, true}) {
+    BatchOptions options;
+    options.sitting = !learn;
+    options.learn = learn;
+    options.defaults[Field::scale] = learn ? "" : "pocket";
+    Pipe pipe("piece,dry_g,rise_g\na,5.00,0.48\n");
+    std::istream in(&pipe);
+    std::ostringstream out;
+    const testing::Refusal r = testing::refusal_of([&] { run_batch(built_in_tables(), options, in, out); });
+    CHECK(r.code == ErrorCode::bad_option);
+    CHECK(testing::contains(r.message, "give a file, not a stream"));
+    CHECK(out.str().empty());
+  }
+}

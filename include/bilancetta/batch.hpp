@@ -55,8 +55,8 @@ struct BatchResult {
 /// there). `out` is flushed after some rows, and holds whole rows unless it fails; then the batch ends early. A bad row
 /// is reported in its own row.
 /// @throws Error (bad_csv) if there is no header, or no column of readings; if it is to carry on and header, number of
-/// rows or the last piece's name differ; if a sitting or a jar that teaches comes from a stream that cannot be read
-/// twice.
+/// rows or the last piece's name differ. (bad_option) if a sitting or a jar that teaches comes from a stream that
+/// cannot be read twice. (no_threads) if the system starts not one thread. Nothing is written before these.
 BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::istream& in, std::ostream& out);
 
 }  // namespace bilancetta

@@ -184,6 +184,16 @@ class Files(Case):
         self.assertTrue(out.exists())
         self.assertEqual(json.loads(summary.read_text(encoding="utf-8"))["lots"][0]["lot"], "caf\ufffd")
 
+    def test_a_stream_that_cannot_be_read_twice_leaves_nothing_behind(self):
+        out = self.directory / "z.csv"
+        for words in (("--sitting", "--scale", "pocket"), ("--learn",)):
+            with subprocess.Popen([PROGRAM, "batch", "-", *words, "--out", out], stdin=subprocess.PIPE,
+                                  stderr=subprocess.PIPE) as child:
+                messages = child.communicate((HEADER + "a,5.00,0.48,,\n").encode(), SECONDS)[1]
+            self.assertEqual(child.returncode, 2)
+            self.assertIn(b"give a file", messages)
+            self.assertEqual(list(self.directory.iterdir()), [])
+
     def test_threads_that_the_system_does_not_start_are_done_without(self):
         def little_memory():
             resource.setrlimit(resource.RLIMIT_AS, (1_500_000_000, 1_500_000_000))
