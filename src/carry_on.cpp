@@ -12,6 +12,9 @@ DoneBefore done_before_in(std::istream& part, bool json)
   std::string row;
   bool quoted = false;
   std::streambuf* buffer = part.rdbuf();
+  if (buffer->sgetc() != end) {
+    done.first = static_cast<char>(buffer->sgetc());
+  }
   for (int c = buffer->sbumpc(); c != end; c = buffer->sbumpc()) {
     quoted = quoted != (c == '"' && !json);
     if (c != '\n' || quoted) {

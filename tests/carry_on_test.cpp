@@ -31,6 +31,19 @@ TEST_CASE("only whole rows count, wherever the file was cut", "[carry_on]")
   }
 }
 
+TEST_CASE("the first byte tells JSON from a CSV whose rows begin like it", "[carry_on]")
+{
+  const auto first = [](const std::string& file, bool json) {
+    std::istringstream part(file);
+    return done_before_in(part, json).first;
+  };
+  for (const bool json : {false, true}) {
+    CHECK(first("", json) == '\0');
+    CHECK(first("piece,note\n{a,b\n", json) == 'p');
+    CHECK(first("{\"piece\":\"5\\\" spoon\"}\n", json) == '{');
+  }
+}
+
 TEST_CASE("with JSON every line is a row, whatever quotes it holds", "[carry_on]")
 {
   const std::string file = "{\"piece\":\"5\\\" spoon\"}\n{\"piece\":\"b\"}\n{\"pie";
@@ -39,4 +52,5 @@ TEST_CASE("with JSON every line is a row, whatever quotes it holds", "[carry_on]
   CHECK(done.rows == 2);
   CHECK(done.bytes == file.rfind('\n') + 1);
   CHECK(done.header.empty());
+  CHECK(done.last_row == "{\"piece\":\"b\"}");
 }

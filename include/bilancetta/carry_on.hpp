@@ -9,6 +9,7 @@ namespace bilancetta
 
 /// What a run of a batch that was stopped has left behind.
 struct DoneBefore {
+  char first = '\0';        ///< first byte: '{' with JSON; 0 if there is none
   std::string header;       ///< first line, without its end; empty with JSON, or if nothing is whole
   std::string last_row;     ///< the last whole row
   long rows = 0;            ///< whole rows, without the header

@@ -45,7 +45,7 @@ DoneBefore done_in(const std::string& part, bool json)
 {
   std::ifstream in(part, std::ios::binary);
   DoneBefore done = done_before_in(in, json);
-  if (json != done.last_row.starts_with('{') && done.rows > 0) {
+  if (done.first != '\0' && json != (done.first == '{')) {  // a row of a CSV may begin with anything, its header not
     refuse(part,
            json ? "holds no JSON; leave --json away to go on with it" : "holds JSON; give --json to go on with it");
   }

@@ -194,6 +194,23 @@ class Files(Case):
             self.assertIn(b"give a file", messages)
             self.assertEqual(list(self.directory.iterdir()), [])
 
+    def test_json_is_told_from_a_csv_by_its_first_line(self):
+        source = self.file("jar.csv", HEADER + "a,5.00,0.48,,\n{b,4.21,0.42,,\n5\" c,4.21,0.42,,\n")
+        out, part = self.directory / "named.csv", self.directory / "named.csv.part"
+        whole = self.batch(source).stdout
+        part.write_bytes(whole[:whole.rindex(b"\n", 0, -1) + 1])  # the last row that is done begins with {
+        done = self.batch(source, "--carry-on", out)
+        self.assertEqual((done.returncode, done.stderr), (0, b""))
+        self.assertEqual(out.read_bytes(), whole)
+        # An odd number of quotation marks in a line of JSON: read as a CSV it would hold no whole row.
+        out.unlink()
+        lines = b'{"piece":"5\\" c"}\n'
+        part.write_bytes(lines)
+        done = self.batch(source, "--carry-on", out)
+        self.assertEqual(done.returncode, 2)
+        self.assertIn(b"give --json", done.stderr)
+        self.assertEqual(part.read_bytes(), lines)
+
     def test_threads_that_the_system_does_not_start_are_done_without(self):
         def little_memory():
             resource.setrlimit(resource.RLIMIT_AS, (1_500_000_000, 1_500_000_000))
