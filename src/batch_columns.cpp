@@ -4,6 +4,8 @@
 
 #include <algorithm>
 #include <array>
+#include <unordered_map>
+#include <unordered_set>
 #include <utility>
 
 #include "bilancetta/error.hpp"
@@ -39,6 +41,26 @@ const std::vector<std::string>& known_names()
   return names;
 }
 
+// Names of the output's columns, each once: the name itself, or in_NAME, in_NAME_2, in_NAME_3 ...
+class FreeNames
+{
+ public:
+  explicit FreeNames(const std::vector<std::string>& taken) : taken_(taken.begin(), taken.end()) {}
+  std::string free_name(const std::string& name)
+  {
+    const std::string prefixed = "in_" + name;
+    std::string free = name;
+    for (int& tried = tried_[name]; !taken_.insert(free).second; ++tried) {
+      free = tried == 0 ? prefixed : prefixed + (prefixed.ends_with('_') ? "" : "_") + std::to_string(tried + 1);
+    }
+    return free;
+  }
+
+ private:
+  std::unordered_set<std::string> taken_;
+  std::unordered_map<std::string, int> tried_;  // by name
+};
+
 void remark_on(const std::string& name, const std::vector<std::string>& taken, std::vector<std::string>& remarks)
 {
   const std::string meant = holds(taken, name) || name == "note" ? "" : close_name(name, known_names());
@@ -64,8 +86,9 @@ BatchColumns columns_of(const std::vector<std::string_view>& header, const std::
   BatchColumns columns;
   columns.count = header.size();
   std::array<bool, field_count> seen{};
+  FreeNames names(taken);
   for (std::size_t i = 0; i < header.size(); ++i) {
-    std::string name(trimmed(header[i]));
+    const std::string name(trimmed(header[i]));
     const auto field = field_called(name);
     if (field) {
       if (std::exchange(seen[static_cast<std::size_t>(*field)], true)) {
@@ -82,11 +105,8 @@ BatchColumns columns_of(const std::vector<std::string_view>& header, const std::
       remark_on(name, taken, columns.remarks);
     }
     if (!field || keep_input) {
-      while (holds(taken, name) || holds(columns.carried_names, name)) {
-        name.insert(0, "in_");
-      }
       columns.carried.push_back(i);
-      columns.carried_names.push_back(std::move(name));
+      columns.carried_names.push_back(names.free_name(name));
     }
   }
   if (!seen[static_cast<std::size_t>(Field::dry_g)]) {

@@ -7,6 +7,7 @@
 #include <chrono>
 #include <cmath>
 #include <map>
+#include <set>
 #include <sstream>
 #include <thread>
 
@@ -202,6 +203,20 @@ TEST_CASE("as many threads work as are asked for, also where tables are made", "
   const LimitedThreads counted;
   CHECK(run(many_rows(50), options).result.unusable == 0);
   CHECK(LimitedThreads::started() == 1);
+}
+
+TEST_CASE("columns of one name are numbered, so that a header grows no faster than its columns", "[batch]")
+{
+  const Worked o =
+      run("dry_g,rise_g,note,note,note,in_note_3,note" + std::string(2500, ',') + "\n5.00,0.48,1,2,3,4,5\n");
+  const std::vector<std::string> carried(o.header.begin() + static_cast<long>(result_columns().size()), o.header.end());
+  const std::vector<std::string> first(carried.begin(), carried.begin() + 9);
+  CHECK(first ==
+        std::vector<std::string>{"note", "in_note", "in_note_2", "in_note_3", "in_note_4", "", "in_", "in_2", "in_3"});
+  CHECK(carried.back() == "in_2499");
+  CHECK(carried.size() == 2505);
+  CHECK(std::set<std::string>(o.header.begin(), o.header.end()).size() == o.header.size());
+  CHECK(o.text.find('\n') < 40000);
 }
 
 TEST_CASE("columns that mean nothing here are handed through, renamed where they clash", "[batch]")
