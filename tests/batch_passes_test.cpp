@@ -11,6 +11,7 @@
 #include "support.hpp"
 
 using namespace bilancetta;
+using Catch::Matchers::WithinRel;
 
 namespace
 {
@@ -160,6 +161,7 @@ TEST_CASE("the summary counts lots, heaps and what could not be used", "[batch_p
   BatchOptions options;
   options.summary = Summary::json;
   options.verdict.prices.per_g["Ag"] = 2.0;
+  options.verdict.prices.pays = 0.9;
   options.hours = 2.0;
   const auto json = nlohmann::json::parse(run(csv, options).result.summary);
   INFO(json.dump(1));
@@ -168,6 +170,25 @@ TEST_CASE("the summary counts lots, heaps and what could not be used", "[batch_p
   CHECK(json["lots"][0]["rows"] == 2);
   CHECK(json["rows"] == 5);
   CHECK(json["unusable_rows"] == 1);
+  // The heap is counted apart: anything from no silver to all of it.
+  CHECK(json["pieces"] == 5);
+  CHECK(json["mass_g"] < 33.0);
+  const auto& mixed = json["mixed"];
+  CHECK(mixed["pieces"] == 20);
+  CHECK_THAT(mixed["mass_g"].get<double>(), WithinRel(50.0, 0.001));
+  const auto& heap_silver = mixed["precious_g"]["Ag"];
+  CHECK(heap_silver["low"] == 0.0);
+  CHECK(heap_silver["high"] > 20.0);
+  CHECK(heap_silver["high"] <= mixed["mass_g"]);
+  // Silver is all that has a price, and that of the heap is not in it.
+  for (const char* end : {"low", "median", "high"}) {
+    const double silver_g = json["precious_g"]["Ag"][end];
+    CHECK_THAT(json["worth"][end].get<double>(), WithinRel(2.0 * 0.9 * silver_g, 1e-6));
+    CHECK_THAT(json["worth_per_hour"][end].get<double>(), WithinRel(0.9 * silver_g, 1e-6));
+  }
+  CHECK_THAT(json["metal_price"].get<double>(),
+             WithinRel(2.0 * json["precious_g"]["Ag"]["median"].get<double>(), 1e-6));
+  CHECK(json["worth"]["median"] > 1.0);
   options.json = true;
   CHECK(nlohmann::json::parse(run(csv, options).result.summary)["lots"] == json["lots"]);
 }
