@@ -436,8 +436,8 @@ TEST_CASE("bubbles make a piece look lighter, so the value lies above the plain 
   CHECK(density_of(dunked).plain == density_of(sealed).plain);
 }
 
-// Known failure: the dry weight is integrated over 24 points, too few when the other reading is known
-// much better by its many repeats.
+// The dry weight is integrated over points, which must lie close enough for the other reading, known much better by its
+// many repeats.
 TEST_CASE("many repeats of one reading leave a curve with one hump", "[density]")
 {
   Weighing w =

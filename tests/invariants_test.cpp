@@ -119,7 +119,7 @@ TEST_CASE("mass fractions of any recipe at any draw sum to one", "[invariants]")
 
 // The claim rule: a true claim is called inconsistent in at most 1 % of weighings. Half of all 0.05 g pieces
 // of sterling read a rise of 0.00 on a pocket scale.
-// Known failure: with nothing displaced the claim's tail is 0 and the seller is called a liar.
+// A tail of 0 where nothing was displaced would call every such seller a liar.
 TEST_CASE("a rise of nothing on a small piece refuses no claim", "[invariants]")
 {
   Piece piece;
