@@ -56,6 +56,19 @@ double probability_of_group(const Verdict& verdict, const std::string& group)
   return total;
 }
 
+// Without the ends of lines and the blanks that begin them.
+std::string on_one_line(const std::string& text)
+{
+  std::string line;
+  for (const char c : text) {
+    const bool blank = c == ' ' || c == '\n';
+    if (!blank || !line.ends_with(' ')) {
+      line += blank ? ' ' : c;
+    }
+  }
+  return line;
+}
+
 }  // namespace
 
 TEST_CASE("with even odds every solid row is found again at its typical density", "[verdict]")
@@ -325,9 +338,17 @@ TEST_CASE("a part on which the drop does nothing keeps every family that its den
   const auto match = std::find_if(v.remains.begin(), v.remains.end(),
                                   [&](const Remaining& r) { return r.words.find(one.words) != std::string::npos; });
   REQUIRE(match != v.remains.end());
-  // What is not alone has something to tell it by, or the text says that nothing does.
-  const std::string text = text_report(built_in_tables(), piece, v, {"0", "", {}});
+  // Each has something to tell it by, or the text says that nothing does.
+  const std::string text = on_one_line(text_report(built_in_tables(), piece, v, {"0", "", {}}));
   CHECK(text.find("The drop did nothing; what remains") != std::string::npos);
+  const std::vector<BenchTest>& tests = built_in_tables().tests;
+  for (const Remaining& r : v.remains) {
+    const bool told = std::any_of(tests.begin(), tests.end(), [&](const BenchTest& t) { return t.key == r.told_by; });
+    CHECK(told == !r.told_by.empty());
+    const std::string says = told ? "told by: " + r.told_by : "no test at the bench tells it apart";
+    INFO(r.words << "; " << says);
+    CHECK(text.find(r.words + "; " + says) != std::string::npos);
+  }
 }
 
 TEST_CASE("why is told in text and JSON: what it rests on, what was ruled out, what each rival would have read",
