@@ -15,7 +15,6 @@ namespace
 {
 
 constexpr double refused_below = ClaimedReadings::refused_below;
-constexpr double power_needed = 0.80;
 
 // What the claim would read, and the shares that can be read at all; empty if the reading is none of them.
 struct Claimed {

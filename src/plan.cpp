@@ -221,7 +221,6 @@ std::vector<ClaimPower> claim_power(const Tables& tables, const PlannedWeighing&
 std::vector<ClaimPower> claim_look_alikes(const Tables& tables, const PlannedWeighing& plan, const Claim& claim)
 {
   constexpr std::size_t most = 10;
-  constexpr double power_needed = 0.8;
   const ClaimedReadings claimed = claimed_readings(tables, plan, claim);
   const double air = air_density_g_cm3(plan.surroundings.air);
   const double difference = liquid_density_of(plan.surroundings).g_cm3 - air;

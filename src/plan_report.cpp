@@ -166,7 +166,7 @@ std::string claim_text(const Tables& tables, const PlanQuestion& q)
     text += fmt::format("  {:<44} {}\n", power.opposite,
                         power.innocent ? "never: " + std::string(q.form == "unsure" ? "it may be hollow" : q.form)
                                        : fmt::format("in {} of cases{}", chance_words(power.refused),
-                                                     power.refused < 0.8 ? "  - too few" : ""));
+                                                     power.refused < power_needed ? "  - too few" : ""));
   }
   text += innocent ? "If it is surely solid, say --form solid.\n" : "";
   text += "It would not be refused, or in too few cases, if the piece were\n";

@@ -36,6 +36,9 @@ struct ClaimVerdict : ClaimRuling {
   std::string would_settle;
 };
 
+/// Chance of refusing an opposite that a weighing must have to say anything for the claim.
+inline constexpr double power_needed = 0.8;
+
 /// The rule: inconsistent if the claim's tail is below 1 %; consistent if not, and each opposite of
 /// the claim would have been refused in at least 80 % of such weighings; cannot-tell otherwise, and
 /// for hollow or unsure ware lighter than claimed and for filled ware. So a true claim is called inconsistent in
