@@ -71,7 +71,8 @@ class Large(Case):
     def test_a_file_that_grows_is_read_to_the_end_it_has_then(self):
         path = self.file("growing.csv", HEADER + quick_rows(300_000))
         with open(path, "a", encoding="utf-8") as grows, subprocess.Popen(
-                [PROGRAM, "batch", path, "--scale", "pocket"], stdout=subprocess.PIPE, stderr=subprocess.PIPE) as child:
+                [PROGRAM, "batch", path, "--scale", "pocket"], stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+                bufsize=0) as child:  # communicate() would lose what a buffer holds
             child.stdout.readline()  # it has begun, and cannot end: the pipe is full long before
             grows.write(quick_rows(1000, 300_000))
             grows.flush()
