@@ -132,42 +132,36 @@ GridFunction halved(const GridFunction& mass)
   return half;
 }
 
-namespace
+std::vector<float> smoothing_kernel(double sd, double widened, int parts)
 {
-
-std::vector<float> kernel_of(double sd, double widened, int reach, int parts)
-{
+  const double variance = std::max(sd * sd - widened, 0.04);
   // Splines are sums of uniform distributions: for a variance v their tails lack a fourth cumulant of v/10, which the
   // kernel makes up for (Edgeworth's series). Far out that is some percent.
-  const double fourth = std::min(widened / 10.0 / (24.0 * sd * sd * sd * sd), 0.01);
+  const double fourth = std::min(widened / 10.0 / (24.0 * variance * variance), 0.01);
+  const int reach = static_cast<int>(std::ceil(4.5 * std::sqrt(variance) * parts));
   std::vector<float> kernel(2 * reach + 1);
   double total = 0.0;
   for (int k = -reach; k <= reach; ++k) {
-    const double x = k / (sd * parts);
-    const double x2 = x * x;
+    const double x = static_cast<double>(k) / parts;
+    const double x2 = x * x / variance;
     kernel[k + reach] = static_cast<float>(std::exp(-0.5 * x2) * (1.0 + fourth * (x2 * (x2 - 6.0) + 3.0)));
     total += kernel[k + reach];
   }
-  const auto per_node = static_cast<float>(parts / total);
   for (float& value : kernel) {
-    value *= per_node;
+    value = static_cast<float>(value / total);
   }
   return kernel;
 }
 
-}  // namespace
-
 GridFunction smoothed(const GridFunction& function, double relative_sd, double widened, int parts)
 {
-  constexpr double h = density_grid::spacing;
-  const double sd = std::sqrt(std::max(relative_sd * relative_sd - widened * h * h, 0.04 * h * h)) / h;
-  const int reach = static_cast<int>(std::ceil(4.5 * sd * parts));
-  const std::vector<float> kernel = kernel_of(sd, widened, reach, parts);
+  const std::vector<float> kernel = smoothing_kernel(relative_sd / density_grid::spacing, widened, parts);
+  const int reach = static_cast<int>(kernel.size()) / 2;
   const int first = std::max(0, function.first * parts - reach);
   const int last = std::min((density_grid::nodes - 1) * parts, function.last() * parts + reach);
   GridFunction result{first, std::vector<float>(std::max(last - first + 1, 0), 0.0F)};
   for (int i = 0; i < static_cast<int>(function.value.size()); ++i) {
-    const float value = function.value[i];
+    const float value = function.value[i] * static_cast<float>(parts);
     if (value == 0.0F) {
       continue;
     }

@@ -6,6 +6,7 @@
 #include <numeric>
 
 #include "drawn_density.hpp"
+#include "share_grid.hpp"
 #include "vectorised.hpp"
 
 namespace bilancetta
@@ -40,61 +41,40 @@ std::array<double, 3> other_precious_of(const Tables& tables, const Hypothesis& 
 namespace
 {
 
-// The points that a table takes: some between each draw and the next.
-class SharePoints
-{
- public:
-  SharePoints(double scatter, std::size_t draws)
-      : scatter_(scatter), per_node_(static_cast<float>(0.5 * density_grid::spacing / scatter))
-  {
-    for (std::vector<float>* each : {&places_, &shares_, &masses_}) {
-      each->reserve(2 * draws);
-    }
-  }
-  struct Point {
-    float place, share;
-  };
-  void add(Point from, Point to, float mass)
-  {
-    // Two scatters apart: beyond sixteen points, few lines of hollow pieces have longer steps.
-    const int points = std::min(1 + static_cast<int>(per_node_ * std::abs(to.place - from.place)), 16);
-    for (int k = 0; k < points; ++k) {
-      const float t = (static_cast<float>(k) + 0.5F) / static_cast<float>(points);
-      places_.push_back(from.place + t * (to.place - from.place));
-      shares_.push_back(from.share + t * (to.share - from.share));
-      masses_.push_back(mass / static_cast<float>(points));
-    }
-  }
-  [[nodiscard]] ShareTable table() const { return {places_, shares_, masses_, scatter_}; }
-
- private:
-  double scatter_;
-  float per_node_;
-  std::vector<float> places_, shares_, masses_;
-};
-
 ShareTable share_table_of(const Draws& draws, const std::vector<float>& place, const std::vector<float>& share,
                           const BentSteps& bent)
 {
   const std::vector<float>& weights = draws.set().weights;
-  SharePoints points(draws.hypothesis().scatter, weights.size());
+  ShareGrid::Point lowest{place[0], share[0]};
+  ShareGrid::Point highest = lowest;
+  const auto reach = [&](const float* places, const float* shares, std::size_t count) {
+    for (std::size_t i = 0; i < count; ++i) {
+      lowest = {std::min(lowest.place, places[i]), std::min(lowest.share, shares[i])};
+      highest = {std::max(highest.place, places[i]), std::max(highest.share, shares[i])};
+    }
+  };
+  reach(place.data(), share.data(), place.size());
+  for (std::size_t k = 0; k < bent.draws.size(); ++k) {
+    reach(bent.places[k].data(), bent.shares[k].data(), 4);
+  }
+  ShareGrid grid(lowest, highest, draws.hypothesis().scatter, ShareTable::finest, ShareTable::bins);
   BentSteps::Reader bends(bent);
   for (std::size_t i = 0; i < weights.size(); ++i) {
     if (weights[i] <= 0.0F) {
       continue;
     }
-    SharePoints::Point from{place[i], share[i]};
+    ShareGrid::Point from{place[i], share[i]};
     if (const int step = bends.at(static_cast<int>(i)); step >= 0) {
       for (int quarter = 0; quarter < 4; ++quarter) {
-        const SharePoints::Point to{bent.places[step][quarter], bent.shares[step][quarter]};
-        points.add(from, to, 0.25F * weights[i]);
+        const ShareGrid::Point to{bent.places[step][quarter], bent.shares[step][quarter]};
+        grid.add(from, to, 0.25F * weights[i]);
         from = to;
       }
     } else {
-      points.add(from, {place[i + 1], share[i + 1]}, weights[i]);
+      grid.add(from, {place[i + 1], share[i + 1]}, weights[i]);
     }
   }
-  return points.table();
+  return ShareTable(std::move(grid));
 }
 
 // The place of each draw that has mass and of the one after it, four by four; `tell` hears of every four outcomes. The

@@ -1,6 +1,7 @@
 #include "share_grid.hpp"
 
-#include <algorithm>
+#include <Eigen/Core>
+#include <array>
 #include <cmath>
 
 #include "bilancetta/density_grid.hpp"
@@ -10,122 +11,155 @@
 namespace bilancetta
 {
 
-ShareGrid::ShareGrid(int first_node, int node_count, int lowest_bin, int bin_count)
-    : first(first_node),
-      nodes(node_count),
-      first_bin(lowest_bin),
-      width(bin_count),
-      filled(node_count),
-      mass(static_cast<std::size_t>(node_count) * bin_count, 0.0F)
-{
-}
-
-ShareGrid halved(const ShareGrid& grid)
-{
-  ShareGrid half(grid.first / 2, (grid.first + grid.nodes) / 2 - grid.first / 2 + 1, grid.first_bin, grid.width);
-  const auto add = [&](int from, int node, float part) {
-    const auto [low, high] = grid.filled[from];
-    float* to = half.row(node - half.first);
-    for (int bin = low; bin < high; ++bin) {
-      to[bin] += part * grid.row(from)[bin];
-    }
-    if (low < high) {
-      half.filled[node - half.first].add(low, high);
-    }
-  };
-  for (int i = 0; i < grid.nodes; ++i) {
-    const int node = grid.first + i;
-    if (node % 2 == 0) {
-      add(i, node / 2, 1.0F);
-    } else {
-      add(i, node / 2, 0.5F);
-      add(i, node / 2 + 1, 0.5F);
-    }
-  }
-  return half;
-}
-
 namespace
 {
 
-// Gaussian weights of the nodes about a draw, for each sixteenth of a node that it may lie beyond one.
-class Kernels
+// Shares of four nodes for each part of a node that a point may lie beyond the second of them.
+constexpr int parts_of_node = 64;
+constexpr auto node_shares = [] {
+  std::array<std::array<float, 4>, parts_of_node> all{};
+  for (int part = 0; part < parts_of_node; ++part) {
+    const auto exact = density_grid::spline_shares((part + 0.5) / parts_of_node);
+    std::transform(exact.begin(), exact.end(), all[part].begin(), [](double s) { return static_cast<float>(s); });
+  }
+  return all;
+}();
+
+// out[i] = sum over k of kernel[k] in[i + k], for a count in eights.
+BILANCETTA_VECTORISED void convolve(const float* in, const std::vector<float>& kernel, float* out, int count)
 {
- public:
-  Kernels(double sd, int reach) : width_(2 * reach + 1), weight_(static_cast<std::size_t>(parts) * width_)
-  {
-    for (int part = 0; part < parts; ++part) {
-      float* row = &weight_[static_cast<std::size_t>(part) * width_];
-      double total = 0.0;
-      for (int k = 0; k < width_; ++k) {
-        const double off = k - reach - (part + 0.5) / parts;
-        total += row[k] = static_cast<float>(std::exp(-0.5 * off * off / (sd * sd)));
-      }
-      for (int k = 0; k < width_; ++k) {
-        row[k] = static_cast<float>(row[k] / total);
+  const int width = static_cast<int>(kernel.size());
+  for (int i = 0; i < count; i += 8) {
+    std::array<float, 8> sums{};
+    for (int k = 0; k < width; ++k) {
+      for (int j = 0; j < 8; ++j) {
+        sums[j] += kernel[k] * in[i + k + j];
       }
     }
+    std::copy(sums.begin(), sums.end(), out + i);
   }
-  [[nodiscard]] int width() const { return width_; }
-  /// @param part_of_node  0 to 1: what lies a hair below a node rounds to 1
-  [[nodiscard]] const float* at(float part_of_node) const
-  {
-    const int part = std::min(static_cast<int>(part_of_node * parts), parts - 1);
-    return &weight_[static_cast<std::size_t>(part) * width_];
-  }
+}
 
- private:
-  static constexpr int parts = 16;
-  int width_;
-  std::vector<float> weight_;
-};
+std::vector<float> kernel_for(double scatter, int level)
+{
+  // Splines onto the nodes; curves narrower than a step are read off them between two of these, which widens by this
+  // much in the mean (weights_on_grid, then halved), in squared steps.
+  const int step = 1 << level;
+  const double on_and_off =
+      density_grid::spline_variance + density_grid::spline_variance / (step * step) + (level > 0 ? 0.125 : 0.0);
+  return smoothing_kernel(scatter / density_grid::spacing / step, on_and_off);
+}
+
+// Of a level. Far beyond the common grid nothing is kept.
+int node_below(float place, int level)
+{
+  constexpr float most = 2.0F * density_grid::nodes;
+  return static_cast<int>(std::floor(std::clamp(place, -most, most))) >> level;
+}
+
+int bin_of(float share, int bins)
+{
+  return ShareHistogram::bin_of(std::max(share, 0.0F), bins);
+}
 
 }  // namespace
 
-BILANCETTA_VECTORISED ShareGrid drawn_share_grid(const std::vector<float>& place, const std::vector<float>& share,
-                                                 const std::vector<float>& weight, double scatter, int level, int bins)
+ShareGrid::ShareGrid(Point lowest, Point highest, double scatter, int level, int bins)
+    : all_bins_(bins),
+      first_bin_(bin_of(lowest.share, bins)),
+      per_place_(1.0F / static_cast<float>(1 << level)),
+      per_node_(static_cast<float>(0.5 * density_grid::spacing / scatter)),
+      kernel_(kernel_for(scatter, level)),
+      reached_(bin_of(highest.share, bins) - first_bin_ + 1)
 {
-  // Linear weights onto the nodes and off them again widen by a third of a squared step.
-  const auto step = static_cast<float>(1 << level);
-  const float per_step = 1.0F / step;
-  const double wanted = scatter / density_grid::spacing / step;
-  const double sd = std::sqrt(std::max(wanted * wanted - 1.0 / 3.0, 0.04));
-  // Far in a tail a few heavy draws with a wide scatter rival many that lie beyond: none of either may be cut off.
-  const int reach = std::max(1, static_cast<int>(std::ceil(4.5 * sd)));
-  const auto [lowest, highest] = std::minmax_element(place.begin(), place.end());
-  const auto [bin_low, bin_high] = std::minmax_element(share.begin(), share.end());
-  const int from = static_cast<int>(std::floor(*lowest / step)) - reach;
-  const int to = static_cast<int>(std::floor(*highest / step)) + 1 + reach;
-  const int first = std::max(0, from);
-  const int first_bin = ShareHistogram::bin_of(std::max(*bin_low, 0.0F), bins);
-  ShareGrid grid(first, std::max(std::min((density_grid::nodes >> level) - 1, to) - first + 1, 1), first_bin,
-                 ShareHistogram::bin_of(*bin_high, bins) - first_bin + 1);
+  // Begins at a node of every level, and ends with room for whole registers.
+  constexpr int eight = 8;
+  const int coarsest = density_grid::levels - 1 - level;
+  const int margin = static_cast<int>(kernel_.size()) / 2 + 2;
+  first_ = ((node_below(lowest.place, level) - margin) >> coarsest) << coarsest;
+  nodes_ = (node_below(highest.place, level) + margin - first_) / eight * eight + 3 * eight;
+  lowest_ = static_cast<float>(margin);
+  highest_ = static_cast<float>(nodes_ - margin - 12);
+  stride_ = static_cast<std::size_t>(nodes_);
+  mass_.assign(stride_ * reached_.size(), 0.0F);
+}
 
-  // First bin by bin: there the nodes that a draw reaches are neighbours.
-  const int length = to - from + 1;
-  std::vector<float> by_bin(static_cast<std::size_t>(length) * grid.width, 0.0F);
-  std::vector<ShareGrid::Range> reached(grid.width);  // nodes of each bin, from `from`
-  const Kernels kernels(sd, reach);
-  for (std::size_t i = 0; i < place.size(); ++i) {
-    const float at = place[i] * per_step;
-    const float whole = std::floor(at);
-    const float* kernel = kernels.at(at - whole);
-    const int bin = ShareHistogram::bin_of(std::max(share[i], 0.0F), bins) - grid.first_bin;
-    const int lowest_node = static_cast<int>(whole) - reach - from;
-    float* out = &by_bin[static_cast<std::size_t>(length) * bin + lowest_node];
-    reached[bin].add(lowest_node, lowest_node + kernels.width());
-    for (int k = 0; k < kernels.width(); ++k) {
-      out[k] += weight[i] * kernel[k];
+void ShareGrid::put(float at, float share, float mass)
+{
+  const int node = static_cast<int>(at);
+  const int part = static_cast<int>((at - static_cast<float>(node)) * parts_of_node);
+  const int bin = std::clamp(bin_of(share, all_bins_) - first_bin_, 0, bins() - 1);
+  reached_[bin].add(node - 1, node + 3);
+  Eigen::Array4f::Map(&mass_[bin * stride_ + node - 1]) += mass * Eigen::Array4f::Map(node_shares[part].data());
+}
+
+void ShareGrid::add(Point from, Point to, float mass)
+{
+  // Two scatters apart: beyond sixteen points, few lines of hollow pieces have longer steps.
+  const int points = std::min(1 + static_cast<int>(per_node_ * std::abs(to.place - from.place)), 16);
+  const float part = 1.0F / static_cast<float>(points);
+  for (int k = 0; k < points; ++k) {
+    const float t = (static_cast<float>(k) + 0.5F) * part;
+    const float at = (from.place + t * (to.place - from.place)) * per_place_ - static_cast<float>(first_);
+    if (at >= lowest_ && at < highest_) {
+      put(at, from.share + t * (to.share - from.share), part * mass);
     }
   }
-  const int off = first - from;
-  for (int bin = 0; bin < grid.width; ++bin) {
-    for (int node = std::max(reached[bin].low, off); node < std::min(reached[bin].high, grid.nodes + off); ++node) {
-      grid.row(node - off)[bin] = by_bin[static_cast<std::size_t>(length) * bin + node];
-      grid.filled[node - off].add(bin, bin + 1);
+}
+
+void ShareGrid::smooth()
+{
+  const int reach = static_cast<int>(kernel_.size()) / 2;
+  std::vector<float> in;
+  for (int bin = 0; bin < bins(); ++bin) {
+    Range& range = reached_[bin];
+    if (range.low == range.high) {
+      continue;
+    }
+    const Range wide{std::max(range.low - reach, 0), std::min(range.high + reach, nodes_)};
+    const int count = (wide.high - wide.low + 7) / 8 * 8;
+    // What stands at `low` of the row is read at `2 reach` from the first that is written.
+    in.assign(static_cast<std::size_t>(count) + kernel_.size(), 0.0F);
+    float* row = &mass_[bin * stride_];
+    std::copy(row + range.low, row + range.high, in.begin() + (range.low - (wide.low - reach)));
+    convolve(in.data(), kernel_, row + wide.low, count);
+    range = wide;
+  }
+}
+
+void ShareGrid::halve()
+{
+  for (int bin = 0; bin < bins(); ++bin) {
+    Range& range = reached_[bin];
+    if (range.low == range.high) {
+      continue;
+    }
+    float* row = &mass_[bin * stride_];
+    const Range half{range.low / 2, range.high / 2 + 1};
+    // In place: what is written lies before what is still to be read.
+    float before = 0.0F;
+    for (int node = half.low; node < half.high; ++node) {
+      const int at = 2 * node;
+      const float here = at < range.low ? 0.0F : at < range.high ? row[at] : 0.0F;
+      const float after = at + 1 < range.low || at + 1 >= range.high ? 0.0F : row[at + 1];
+      row[node] = here + 0.5F * (before + after);
+      before = after;
+    }
+    range = half;
+  }
+  first_ /= 2;
+  nodes_ = nodes_ / 2 + 1;
+}
+
+ShareGrid::Range ShareGrid::reached() const
+{
+  Range all;
+  for (const Range& range : reached_) {
+    if (range.low < range.high) {
+      all.add(range.low, range.high);
     }
   }
-  return grid;
+  return all;
 }
 
 }  // namespace bilancetta

@@ -7,9 +7,16 @@
 namespace bilancetta
 {
 
-/// Mass of every bin of a share at the nodes of one level of the common grid, before it is packed into a ShareTable.
-struct ShareGrid {
-  /// Bins, or nodes, from low up to high.
+/// Mass of each bin of a share along the nodes of one level of the common grid, before it is packed into a ShareTable.
+/// Bin by bin, since nodes that a draw reaches are neighbours there.
+class ShareGrid
+{
+ public:
+  /// A place among the nodes of the finest grid, and the share there.
+  struct Point {
+    float place, share;
+  };
+  /// Nodes from low up to high.
   struct Range {
     int low = 0, high = 0;
     void add(int from, int to)
@@ -19,21 +26,38 @@ struct ShareGrid {
     }
   };
 
-  ShareGrid(int first_node, int node_count, int lowest_bin, int bin_count);
-  float* row(int node) { return &mass[static_cast<std::size_t>(node) * width]; }
-  [[nodiscard]] const float* row(int node) const { return &mass[static_cast<std::size_t>(node) * width]; }
+  /// Nothing yet.
+  /// @param lowest, highest  place and share between which all will lie
+  /// @param scatter          relative standard deviation of the density about a draw's
+  /// @param level            of the common grid
+  /// @param bins             of the whole share, as ShareHistogram has them
+  ShareGrid(Point lowest, Point highest, double scatter, int level, int bins);
+  /// Puts mass evenly along the way from one point to another.
+  void add(Point from, Point to, float mass);
+  /// Spreads all by the scatter: to be done once, when all is there.
+  void smooth();
+  /// One level coarser, as a Pyramid is made.
+  void halve();
 
-  int first, nodes;
-  int first_bin, width;
-  std::vector<Range> filled;  ///< bins of each node, from first_bin, that hold anything
-  std::vector<float> mass;    ///< node by node
+  [[nodiscard]] int first_bin() const { return first_bin_; }
+  [[nodiscard]] int bins() const { return static_cast<int>(reached_.size()); }
+  /// First node of all bins, which may lie before the common grid.
+  [[nodiscard]] int first() const { return first_; }
+  /// Nodes of all bins, from the first one.
+  [[nodiscard]] Range reached() const;
+  /// Nodes of one bin that hold anything: what its row says elsewhere does not count.
+  [[nodiscard]] const Range& reached(int bin) const { return reached_[bin]; }
+  [[nodiscard]] const float* row(int bin) const { return &mass_[bin * stride_]; }
+
+ private:
+  void put(float at, float share, float mass);
+  int all_bins_, first_bin_, first_ = 0, nodes_ = 0;
+  float per_place_, per_node_;
+  float lowest_ = 0.0F, highest_ = 0.0F;  // from the first node, where points may lie
+  std::vector<float> kernel_;
+  std::vector<Range> reached_;
+  std::size_t stride_ = 0;
+  std::vector<float> mass_;
 };
-
-/// Draws smoothed by the scatter of the density: place, share and weight as for ShareTable.
-/// @param bins  of the whole share, as ShareHistogram has them
-ShareGrid drawn_share_grid(const std::vector<float>& place, const std::vector<float>& share,
-                           const std::vector<float>& weight, double scatter, int level, int bins);
-/// One level coarser, as a Pyramid is made.
-ShareGrid halved(const ShareGrid& grid);
 
 }  // namespace bilancetta

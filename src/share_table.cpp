@@ -10,62 +10,121 @@
 namespace bilancetta
 {
 
-ShareTable::ShareTable(const std::vector<float>& place, const std::vector<float>& share,
-                       const std::vector<float>& weight, double scatter)
+namespace
 {
-  ShareGrid grid = drawn_share_grid(place, share, weight, scatter, finest, bins);
-  levels_[0] = packed(grid, true);
-  for (std::size_t k = 1; k < levels_.size(); ++k) {
-    grid = halved(grid);
-    levels_[k] = packed(grid, false);
+
+// The rows of sixteen nodes at a time: what a bin holds of them are neighbours.
+class NodeRows
+{
+ public:
+  static constexpr int nodes = 16;
+  explicit NodeRows(const ShareGrid& grid) : grid_(&grid) {}
+  void go_to(int first)
+  {
+    first_ = first;
+    rows_ = {};
+    bins_ = {};
+    for (int bin = 0; bin < grid_->bins(); ++bin) {
+      const auto [low, high] = grid_->reached(bin);
+      const int from = std::max(low, first);
+      const int to = std::min(high, first + nodes);
+      for (int node = from; node < to; ++node) {
+        rows_[node - first][bin] = grid_->row(bin)[node];
+      }
+      if (from < to) {
+        bins_.add(bin, bin + 1);
+      }
+    }
   }
+  [[nodiscard]] float* row(int node) { return rows_[node - first_].data(); }
+  /// Beyond these, rows are empty.
+  [[nodiscard]] const ShareGrid::Range& bins() const { return bins_; }
+
+ private:
+  const ShareGrid* grid_;
+  int first_ = 0;
+  ShareGrid::Range bins_;
+  std::array<std::array<float, ShareTable::bins>, nodes> rows_{};
+};
+
+// Puts far tails of a row onto the last bin that matters. Returns the bins that are left.
+ShareGrid::Range without_tails(float* row, ShareGrid::Range bins)
+{
+  constexpr float negligible = 3e-4F;
+  auto [low, high] = bins;
+  const float tail = negligible * std::accumulate(row + low, row + high, 0.0F);
+  float below = 0.0F;
+  float above = 0.0F;
+  while (low < high && below + row[low] <= tail) {
+    below += row[low++];
+  }
+  while (high > low && above + row[high - 1] <= tail) {
+    above += row[--high];
+  }
+  if (low < high) {
+    row[low] += below;
+    row[high - 1] += above;
+  }
+  return {low, high};
 }
 
-ShareTable::Level ShareTable::packed(const ShareGrid& grid, bool per_density)
+}  // namespace
+
+void ShareTable::Level::add(const float* row, int first_bin, int bins_of_row, double scale)
 {
-  Level level;
-  level.first = grid.first;
-  for (int node = 0; node < grid.nodes; ++node) {
-    const float* row = grid.row(node);
-    // Far tails are put onto the last bin that matters.
-    constexpr float negligible = 3e-4F;
-    auto [low, high] = grid.filled[node];
-    const float tail = negligible * std::accumulate(row + low, row + high, 0.0F);
-    float below = 0.0F;
-    float above = 0.0F;
-    while (low < high && below + row[low] <= tail) {
-      below += row[low++];
-    }
-    while (high > low && above + row[high - 1] <= tail) {
-      above += row[--high];
-    }
-    Row kept{static_cast<std::int16_t>(grid.first_bin + low), static_cast<std::int16_t>(high - low),
-             static_cast<int>(level.mass.size())};
-    Sum sum;
-    Raised raised;
-    // From mass about a node to mass per g/cm3, up to a constant: density grows with the node.
-    const double scale = per_density ? std::exp(-density_grid::spacing * (1 << finest) * (level.first + node)) : 1.0;
-    for (int bin = low; bin < high; ++bin) {
-      const float tails = (bin == low ? below : 0.0F) + (bin + 1 == high ? above : 0.0F);
-      level.mass.push_back(static_cast<float>((row[bin] + tails) * scale));
-      const float root = (static_cast<float>(grid.first_bin + bin) + 0.5F) / bins;
-      const float share = root * root;
-      sum.total += level.mass.back();
-      raised.first += level.mass.back() * share;
-      raised.second += level.mass.back() * share * share;
-    }
-    while (kept.count % 8 != 0) {
-      level.mass.push_back(0.0F);
-      ++kept.count;
-    }
-    if (sum.total > 0.0F) {
-      sum.mean_bin = ShareHistogram::bin_of(raised.first / sum.total, bins);
-    }
-    level.rows.push_back(kept);
-    level.sums.push_back(sum);
-    level.raised.push_back(raised);
+  constexpr int eight = 8;
+  Row kept{static_cast<std::int16_t>(first_bin), static_cast<std::int16_t>((bins_of_row + eight - 1) / eight * eight),
+           static_cast<int>(mass.size())};
+  Sum sum;
+  Raised moments;
+  for (int bin = 0; bin < bins_of_row; ++bin) {
+    const auto here = static_cast<float>(row[bin] * scale);
+    const float root = (static_cast<float>(first_bin + bin) + 0.5F) / bins;
+    const float share = root * root;
+    mass.push_back(here);
+    sum.total += here;
+    moments.first += here * share;
+    moments.second += here * share * share;
   }
-  return level;
+  mass.resize(static_cast<std::size_t>(kept.offset) + static_cast<std::size_t>(kept.count), 0.0F);
+  if (sum.total > 0.0F) {
+    sum.mean_bin = ShareHistogram::bin_of(moments.first / sum.total, bins);
+  }
+  rows.push_back(kept);
+  sums.push_back(sum);
+  raised.push_back(moments);
+}
+
+ShareTable::Level ShareTable::packed(const ShareGrid& grid, int level)
+{
+  const ShareGrid::Range reached = grid.reached();
+  const int low = std::max(reached.low, -grid.first());
+  const int high = std::min(reached.high, (density_grid::nodes >> level) - grid.first());
+  Level packed;
+  packed.first = grid.first() + low;
+  NodeRows rows(grid);
+  for (int node = low; node < high; ++node) {
+    if ((node - low) % NodeRows::nodes == 0) {
+      rows.go_to(node);
+    }
+    const ShareGrid::Range bins = without_tails(rows.row(node), rows.bins());
+    // On the finest from mass about a node to mass per g/cm3, up to a constant: density grows with the node.
+    const double scale =
+        level == finest ? std::exp(-density_grid::spacing * (1 << finest) * (grid.first() + node)) : 1.0;
+    packed.add(rows.row(node) + bins.low, grid.first_bin() + bins.low, bins.high - bins.low, scale);
+  }
+  packed.mass.shrink_to_fit();
+  return packed;
+}
+
+ShareTable::ShareTable(ShareGrid grid)
+{
+  grid.smooth();
+  levels_[0] = packed(grid, finest);
+  for (int level = finest + 1; level < density_grid::levels; ++level) {
+    grid.halve();
+    levels_[level - finest] = packed(grid, level);
+  }
 }
 
 namespace

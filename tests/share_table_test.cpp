@@ -2,6 +2,7 @@
 
 #include "bilancetta/density_grid.hpp"
 #include "referee.hpp"
+#include "share_grid.hpp"
 #include "support.hpp"
 
 using namespace bilancetta;
@@ -16,19 +17,28 @@ constexpr double scatter = 0.003;
 constexpr double mean_share = 0.5;
 constexpr double slope = 0.05;  // of the share, per `spread`
 
+// Of points that rise.
+ShareTable table_of(const std::vector<ShareGrid::Point>& points, const std::vector<float>& masses)
+{
+  ShareGrid grid(points.front(), points.back(), scatter, ShareTable::finest, ShareTable::bins);
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    grid.add(points[i], points[i], masses[i]);
+  }
+  return ShareTable(std::move(grid));
+}
+
 // Share and ln(density) rise together along a normal variable.
 ShareTable normal_table()
 {
-  std::vector<float> place;
-  std::vector<float> share;
-  std::vector<float> weight;
+  std::vector<ShareGrid::Point> points;
+  std::vector<float> masses;
   for (int step = -2500; step <= 2500; ++step) {
     const double t = 0.002 * step;
-    place.push_back(static_cast<float>(density_grid::position_of(middle_g_cm3) + t * spread / density_grid::spacing));
-    share.push_back(static_cast<float>(mean_share + slope * t));
-    weight.push_back(static_cast<float>(std::exp(-0.5 * t * t)));
+    points.push_back({static_cast<float>(density_grid::position_of(middle_g_cm3) + t * spread / density_grid::spacing),
+                      static_cast<float>(mean_share + slope * t)});
+    masses.push_back(static_cast<float>(std::exp(-0.5 * t * t)));
   }
-  return {place, share, weight, scatter};
+  return table_of(points, masses);
 }
 
 LevelWeights weights_of(const DensityCurve& curve, int most_nodes)
@@ -74,10 +84,12 @@ TEST_CASE("a table of shares gives what a normal posterior gives", "[share_table
 
 TEST_CASE("a table keeps draws near and beyond the ends of the grid from harm", "[share_table]")
 {
-  const std::vector<float> place = {-40.0F, -1e-9F, 3.2F, density_grid::nodes - 1.5F, density_grid::nodes + 300.0F};
-  const std::vector<float> share = {0.0F, 0.1F, 0.2F, 0.9F, 1.0F};
-  const std::vector<float> weight(place.size(), 0.2F);
-  const ShareTable table(place, share, weight, scatter);
+  const ShareTable table = table_of({{-40.0F, 0.0F},
+                                     {-1e-9F, 0.1F},
+                                     {3.2F, 0.2F},
+                                     {density_grid::nodes - 1.5F, 0.9F},
+                                     {density_grid::nodes + 300.0F, 1.0F}},
+                                    std::vector<float>(5, 0.2F));
   const ShareMoments low =
       table.moments(weights_of(referee::gaussian_curve(1.01 * density_grid::density_at(0), 0.003), 20));
   const ShareMoments high = table.moments(weights_of(referee::gaussian_curve(22.9, 0.003), 20));

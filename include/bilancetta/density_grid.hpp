@@ -35,7 +35,7 @@ inline double position_of(double density_g_cm3)
 
 /// Shares of the nodes -1, 0, 1 and 2 in what lies at 0 to 1: a cubic B-spline. It leaves the mean where it was and
 /// widens alike wherever that is, by `spline_variance` squared spacings; linear shares would by 0 to 1/4.
-inline std::array<double, 4> spline_shares(double t)
+constexpr std::array<double, 4> spline_shares(double t)
 {
   const double s = 1.0 - t;
   return {s * s * s / 6.0, (4.0 + t * t * (3.0 * t - 6.0)) / 6.0, (4.0 + s * s * (3.0 * s - 6.0)) / 6.0,
@@ -64,6 +64,11 @@ struct GridFunction {
 
 /// Sum over the nodes that both cover of a * b.
 double dot(const GridFunction& a, const GridFunction& b);
+
+/// Weights of a Gaussian on nodes about its middle, 1 in all. @param sd  in spacings
+/// @param widened  squared spacings by which splines widen what is smoothed before or after; that is taken off here
+/// @param parts  of a spacing from each weight to the next
+std::vector<float> smoothing_kernel(double sd, double widened, int parts = 1);
 
 /// Gaussian smoothing in ln(density) by a relative standard deviation. The linear weights that bring
 /// values onto the grid and off it again widen by a third of a squared spacing (`widened`); that is taken off here.

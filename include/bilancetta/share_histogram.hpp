@@ -18,7 +18,11 @@ class ShareHistogram
 {
  public:
   explicit ShareHistogram(int bins = 1024) : bin_(bins, 0.0) {}
-  static int bin_of(double share, int bins) { return std::min(bins - 1, static_cast<int>(bins * std::sqrt(share))); }
+  template <typename T>
+  static int bin_of(T share, int bins)
+  {
+    return std::min(bins - 1, static_cast<int>(static_cast<T>(bins) * std::sqrt(share)));
+  }
 
   void add(double share, double mass)
   {

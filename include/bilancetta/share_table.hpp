@@ -11,7 +11,7 @@
 namespace bilancetta
 {
 
-struct ShareGrid;
+class ShareGrid;
 
 /// Mean and standard deviation of a share.
 struct ShareMoments {
@@ -26,13 +26,11 @@ class ShareTable
  public:
   /// Bins of the histogram that it adds to.
   static constexpr int bins = 256;
+  static constexpr int finest = 1;           ///< level of the grid
   using Bins = std::array<float, bins + 8>;  ///< with room for rows in whole registers
   ShareTable() = default;
-  /// @param place   of each draw, position among the grid nodes
-  /// @param share   of each draw
-  /// @param weight  of each draw
-  ShareTable(const std::vector<float>& place, const std::vector<float>& share, const std::vector<float>& weight,
-             double scatter);
+  /// @param grid  with all draws, not yet smoothed (src/share_grid.hpp)
+  explicit ShareTable(ShareGrid grid);
   [[nodiscard]] bool empty() const { return levels_[0].sums.empty(); }
 
   /// Whether a curve is so narrow that it takes at most so many nodes of this table's finest level.
@@ -51,7 +49,6 @@ class ShareTable
   void add_means_to(Bins& histogram, const LevelWeights& curve, double mass) const;
 
  private:
-  static constexpr int finest = 1;  // level of the grid
   // Of each node; apart from each other, since most members are asked for the first only.
   struct Sum {
     float total = 0.0F;  // mass
@@ -70,11 +67,12 @@ class ShareTable
     std::vector<Row> rows;
     std::vector<Raised> raised;
     std::vector<float> mass;
+    void add(const float* row, int first_bin, int bins_of_row, double scale);
   };
   // Nodes of a level that a curve weighs, and its weights.
   struct Weighed;
   [[nodiscard]] Weighed weighed_by(const LevelWeights& curve) const;
-  static Level packed(const ShareGrid& grid, bool per_density);
+  static Level packed(const ShareGrid& grid, int level);
   std::array<Level, density_grid::levels - finest> levels_;
 };
 
