@@ -18,16 +18,43 @@ constexpr const char* precious_metals[] = {"Ag", "Au", "Pd", "Pt"};
 // Constituents besides the reported five are listed when their upper end reaches this.
 constexpr double worth_listing = 0.02;
 
-// Draws of a member as the weighing leaves them; weights sum to 1. Nothing is called if none is left.
+// Draws of a member as the weighing leaves them, four of a line at a time; weights sum to 1. `use` gets what the
+// hypothesis is there, the weights and how many of the four there are.
 template <typename Use>
 void for_each_weighed_draw(const Member& member, DrawWeights& draws, Use use)
 {
   constexpr float negligible = 1e-8F;
   Draws all(member.hypothesis, member.fine);
-  for (const WeighedDraw& draw : draws.of(member)) {
-    if (draw.mass > negligible) {
-      use(all.outcome(draw.draw, draw.along), static_cast<double>(draw.mass));
+  const int nodes = all.set().nodes;
+  int line = -1;
+  int count = 0;
+  Four steps = Four::Zero();
+  Four masses = Four::Zero();
+  const auto use_those = [&] {
+    if (count > 0) {
+      use(all.outcomes_at(line, steps), masses, count);
     }
+    count = 0;
+  };
+  for (const WeighedDraw& draw : draws.of(member)) {
+    if (draw.mass <= negligible) {
+      continue;
+    }
+    if (count == 4 || draw.draw / nodes != line) {
+      use_those();
+      line = draw.draw / nodes;
+    }
+    steps[count] = static_cast<float>(draw.draw - line * nodes) + draw.along;
+    masses[count++] = draw.mass;
+  }
+  use_those();
+}
+
+// Adds the first so many of four.
+void add(ShareHistogram& histogram, const Four& shares, const Four& masses, int count)
+{
+  for (int k = 0; k < count; ++k) {
+    histogram.add(shares[k], masses[k]);
   }
 }
 
@@ -98,16 +125,16 @@ void describe(const Tables& tables, const Verdict& v, const Member& member, doub
   std::vector<ShareHistogram> face(h.outer.size);
   ShareHistogram outer_share;
   std::vector<std::pair<double, double>> thickness;
-  for_each_weighed_draw(member, weights, [&](const Outcome<double>& outcome, double mass) {
+  for_each_weighed_draw(member, weights, [&](const Outcome<Four>& outcomes, const Four& masses, int count) {
     for (std::size_t k = 0; k < constituents.size(); ++k) {
-      whole[k].add(fraction_of(h, outcome, constituents[k]), mass);
+      add(whole[k], fraction_of(h, outcomes, constituents[k]), masses, count);
     }
     for (int k = 0; k < h.outer.size; ++k) {
-      face[k].add(outcome.outer[k], mass);
+      add(face[k], outcomes.outer[k], masses, count);
     }
-    outer_share.add(outcome.outer_mass_share, mass);
-    if (h.kind == Kind::plated) {
-      thickness.emplace_back(outcome.amount, mass);
+    add(outer_share, outcomes.outer_mass_share, masses, count);
+    for (int k = 0; h.kind == Kind::plated && k < count; ++k) {
+      thickness.emplace_back(outcomes.amount[k], masses[k]);
     }
   });
   for (std::size_t k = 0; k < constituents.size(); ++k) {
@@ -223,9 +250,10 @@ std::vector<ShareHistogram> fraction_histograms(const Tables& tables, const Anal
     const std::vector<int> constituents = constituents_of(member.hypothesis.outer, member.hypothesis.inner);
     const double probability = analysis.posterior[i];
     for_each_weighed_draw(probability > shows ? finer(member) : member, weights,
-                          [&](const Outcome<double>& outcome, double mass) {
+                          [&](const Outcome<Four>& outcomes, const Four& masses, int count) {
                             for (const int c : constituents) {
-                              shares[c].add(fraction_of(member.hypothesis, outcome, c), probability * mass);
+                              add(shares[c], fraction_of(member.hypothesis, outcomes, c),
+                                  static_cast<float>(probability) * masses, count);
                             }
                           });
     for (const int c : constituents) {

@@ -32,24 +32,40 @@ Outcome<double> Draws::outcome(int draw, double along)
   return hypothesis_->evaluate(z);
 }
 
+namespace
+{
+
+Four even_steps(double start, double step)
+{
+  return static_cast<float>(start) + static_cast<float>(step) * Four(0.0F, 1.0F, 2.0F, 3.0F);
+}
+
+}  // namespace
+
 Outcome<Four> Draws::outcomes(int first)
 {
   const int line = first / set_->nodes;
   go_to(line);
-  return along_line(set_->starts[line] + set_->step * (first - line * set_->nodes), set_->step);
+  return along_line(even_steps(set_->starts[line] + set_->step * (first - line * set_->nodes), set_->step));
+}
+
+Outcome<Four> Draws::outcomes_at(int line, const Four& steps)
+{
+  go_to(line);
+  return along_line(static_cast<float>(set_->starts[line]) + static_cast<float>(set_->step) * steps);
 }
 
 Outcome<Four> Draws::quarters(int draw)
 {
   const int line = draw / set_->nodes;
   go_to(line);
-  return along_line(set_->starts[line] + set_->step * (draw - line * set_->nodes + 0.25), 0.25 * set_->step);
+  return along_line(
+      even_steps(set_->starts[line] + set_->step * (draw - line * set_->nodes + 0.25), 0.25 * set_->step));
 }
 
 // At four places of the line that `base_` is on.
-Outcome<Four> Draws::along_line(double start, double step) const
+Outcome<Four> Draws::along_line(const Four& t) const
 {
-  const Four t = static_cast<float>(start) + static_cast<float>(step) * Four(0.0F, 1.0F, 2.0F, 3.0F);
   Four z[max_variables];
   for (int k = 0; k < hypothesis_->variables; ++k) {
     z[k] = static_cast<float>(base_[k]) + t * static_cast<float>(axes_.way()[k]);

@@ -37,6 +37,8 @@ class Draws
   [[nodiscard]] Outcome<double> outcome(int draw, double along = 0.0);
   /// What it is at four draws from a multiple of four on, together in a register: lines have a multiple of four.
   [[nodiscard]] Outcome<Four> outcomes(int first);
+  /// The same at four places of one line, in steps from its first draw.
+  [[nodiscard]] Outcome<Four> outcomes_at(int line, const Four& steps);
   /// The same at a quarter, half, three quarters and the whole of the way from a draw to the next.
   [[nodiscard]] Outcome<Four> quarters(int draw);
   [[nodiscard]] const Hypothesis& hypothesis() const { return *hypothesis_; }
@@ -44,7 +46,7 @@ class Draws
 
  private:
   void go_to(int line);
-  [[nodiscard]] Outcome<Four> along_line(double start, double step) const;
+  [[nodiscard]] Outcome<Four> along_line(const Four& t) const;
   const Hypothesis* hypothesis_;
   const LineSet* set_;
   int line_ = -1;  ///< that `base_` is a point of

@@ -31,10 +31,24 @@ Piece piece_of(double density, const std::string& place, double dry_g = 5.0)
   return piece;
 }
 
+const CautionShown* shown(const std::vector<CautionShown>& cautions, const std::string& key)
+{
+  const auto match = std::find_if(cautions.begin(), cautions.end(), [&](const auto& c) { return c.key == key; });
+  return match == cautions.end() ? nullptr : &*match;
+}
+
 const CautionShown* shown(const Verdict& v, const std::string& key)
 {
-  const auto match = std::find_if(v.cautions.begin(), v.cautions.end(), [&](const auto& c) { return c.key == key; });
-  return match == v.cautions.end() ? nullptr : &*match;
+  return shown(v.cautions, key);
+}
+
+// The whole inference, without what a verdict says besides.
+std::vector<CautionShown> cautions_for(const Piece& piece)
+{
+  Analysis analysis = weigh_up(piece.weighing, 0.95);
+  const Members& members = prepared().members(volume_each_cm3(analysis, piece.weighing));
+  hold_against(analysis, members, background_of(prepared(), members, piece.context), true);
+  return cautions_of(built_in_tables(), analysis, piece);
 }
 
 // Heat, grinding or dissolving as something to do.
@@ -106,6 +120,19 @@ TEST_CASE("stop stands at the top, notes at the foot, care before the next step"
   CHECK(contains(text, "29 CFR 1910.1027"));
 }
 
+TEST_CASE("a verdict shows the cautions of its inference, with their probabilities", "[cautions]")
+{
+  const Piece piece = piece_of(10.0, "contactor");
+  const std::vector<CautionShown> inferred = cautions_for(piece);
+  const Verdict v = verdict_of(prepared(), piece, {});
+  REQUIRE(inferred.size() == v.cautions.size());
+  REQUIRE_FALSE(inferred.empty());
+  for (const CautionShown& one : inferred) {
+    REQUIRE(shown(v, one.key) != nullptr);
+    CHECK(shown(v, one.key)->probability == one.probability);
+  }
+}
+
 TEST_CASE("a hazard of the place is a note without a probability", "[cautions]")
 {
   const Verdict v = verdict_of(prepared(), piece_of(8.94, "breaker"), {});
@@ -149,9 +176,8 @@ TEST_CASE("cadmium is said to stay only where no answer at the bench would take 
       for (const std::string& answer : possible_answers(test)) {
         Piece answered = piece;
         add_answer(tables, answered.context.answers, test.key, answer);
-        const CautionShown* still = nullptr;
-        const Verdict then = verdict_of(prepared(), answered, {});
-        still = shown(then, "cadmium");
+        const std::vector<CautionShown> then = cautions_for(answered);
+        const CautionShown* still = shown(then, "cadmium");
         lowest = std::min(lowest, still ? still->probability : 0.0);
       }
     }

@@ -24,13 +24,19 @@ TEST_CASE("four draws in a register are the same four one by one", "[draws]")
     REQUIRE(draws % 4 == 0);
     REQUIRE(line_set_for(h, true).weights.size() % 4 == 0);
     for (int first = 0; first < draws; first += 4 * (1 + draws / 400)) {
-      const Outcome<Four> together = fours.outcomes(first);
-      const Four fractions = fraction_of(h, together, silver);
+      const int nodes = fours.set().nodes;
+      const Four along(0.0F, 0.25F, 0.5F, 0.75F);
+      const Four steps = static_cast<float>(first % nodes) + along;
+      const Outcome<Four> draws_alone = fours.outcomes(first);
+      const Outcome<Four> between = fours.outcomes_at(first / nodes, steps);
       for (int k = 0; k < 4; ++k) {
-        const Outcome<double> one = ones.outcome(first + k);
-        // A hundredth of a node of the grid; voids that leave next to nothing of a piece lose most digits.
-        REQUIRE_THAT(together.density[k], WithinRel(one.density, 0.01 * density_grid::spacing));
-        REQUIRE_THAT(fractions[k], WithinAbs(fraction_of(h, one, silver), 3e-6));
+        const auto same = [&](const Outcome<Four>& together, const Outcome<double>& one) {
+          // A hundredth of a node of the grid; voids that leave next to nothing of a piece lose most digits.
+          REQUIRE_THAT(together.density[k], WithinRel(one.density, 0.01 * density_grid::spacing));
+          REQUIRE_THAT(fraction_of(h, together, silver)[k], WithinAbs(fraction_of(h, one, silver), 3e-6));
+        };
+        same(draws_alone, ones.outcome(first + k));
+        same(between, ones.outcome(first, along[k]));
       }
     }
   }
