@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "draws.hpp"
+#include "started_threads.hpp"
 
 namespace bilancetta
 {
@@ -21,7 +22,7 @@ constexpr double worth_listing = 0.02;
 // Draws of a member as the weighing leaves them, four of a line at a time; weights sum to 1. `use` gets what the
 // hypothesis is there, the weights and how many of the four there are.
 template <typename Use>
-void for_each_weighed_draw(const Member& member, DrawWeights& draws, Use use)
+void for_each_weighed_draw(const Member& member, const DrawWeights& draws, Use use)
 {
   constexpr float negligible = 1e-8F;
   Draws all(member.hypothesis, member.fine);
@@ -113,7 +114,7 @@ Candidate named_candidate(const Tables& tables, const Hypothesis& h)
 }
 
 // Fractions, layer masses and thickness of one candidate: best by the fit, bands by its draws.
-void describe(const Tables& tables, const Verdict& v, const Member& member, double level, DrawWeights& weights,
+void describe(const Tables& tables, const Verdict& v, const Member& member, double level, const DrawWeights& weights,
               Candidate& c)
 {
   const Hypothesis& h = member.hypothesis;
@@ -215,10 +216,10 @@ void add_ruled_out(const Tables& tables, const Piece& piece, Verdict& v)
 
 }  // namespace
 
-void add_candidates(const Tables& tables, const Piece& piece, double level, const std::vector<int>& plausible,
-                    Verdict& v)
+void add_candidates(const Tables& tables, const Piece& piece, const VerdictOptions& options,
+                    const std::vector<int>& plausible, Verdict& v)
 {
-  DrawWeights weights(v.analysis);
+  const DrawWeights weights(v.analysis, plausible);
   for (std::size_t k = 0; k < plausible.size(); ++k) {
     const int i = plausible[k];
     if (k >= 5 && v.analysis.posterior[i] < 0.01) {
@@ -229,9 +230,12 @@ void add_candidates(const Tables& tables, const Piece& piece, double level, cons
     c.probability = v.analysis.posterior[i];
     c.member = i;
     c.expected_reading_g = expected_reading_g(v.analysis, piece.weighing, typical_density_of(member));
-    describe(tables, v, finer(member), level, weights, c);
     v.candidates.push_back(std::move(c));
   }
+  for_each_index(v.candidates.size(), options.threads, [&](std::size_t k) {
+    Candidate& c = v.candidates[k];
+    describe(tables, v, finer(*(*v.analysis.members)[c.member]), options.level, weights, c);
+  });
   if (v.analysis.density.bounded && v.analysis.density.possible) {
     add_ruled_out(tables, piece, v);
   }
@@ -242,7 +246,7 @@ std::vector<ShareHistogram> fraction_histograms(const Tables& tables, const Anal
 {
   // Hypotheses whose own draws could be seen in the bands.
   constexpr double shows = 0.1;
-  DrawWeights weights(analysis);
+  const DrawWeights weights(analysis, plausible);
   std::vector<ShareHistogram> shares(tables.constituents.size());
   std::vector<double> present(tables.constituents.size(), 0.0);
   for (const int i : plausible) {

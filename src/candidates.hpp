@@ -6,8 +6,8 @@ namespace bilancetta
 {
 
 /// Candidates (at least five, or all above 1 %) with their fits and own bands, and what was ruled out.
-void add_candidates(const Tables& tables, const Piece& piece, double level, const std::vector<int>& plausible,
-                    Verdict& verdict);
+void add_candidates(const Tables& tables, const Piece& piece, const VerdictOptions& options,
+                    const std::vector<int>& plausible, Verdict& verdict);
 
 /// How the mass fraction of each constituent of the tables is distributed, averaged over the plausible hypotheses.
 std::vector<ShareHistogram> fraction_histograms(const Tables& tables, const Analysis& analysis,

@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <cassert>
 #include <cmath>
 
 #include "bilancetta/analysis.hpp"
@@ -7,32 +8,52 @@
 namespace bilancetta
 {
 
-DrawWeights::DrawWeights(const Analysis& analysis) : weights_(weights_on_grid(analysis.curve))
-{
-  // From the curve's integral over density about each node to that over its logarithm, in which the scatter is normal.
-  for (std::size_t i = 0; i < weights_.value.size(); ++i) {
-    weights_.value[i] /= static_cast<float>(density_grid::density_at(weights_.first + static_cast<int>(i)));
-  }
-}
-
 namespace
 {
 
 // A line between whole nodes lies above a Gaussian's tail: for the smallest scatter by a tenth of it and more.
 constexpr int parts_of_node = 4;
 
+// The curve's integral over the logarithm of density about each node, in which the scatter is normal.
+GridFunction over_logarithm(const DensityCurve& curve)
+{
+  GridFunction weights = weights_on_grid(curve);
+  for (std::size_t i = 0; i < weights.value.size(); ++i) {
+    weights.value[i] /= static_cast<float>(density_grid::density_at(weights.first + static_cast<int>(i)));
+  }
+  return weights;
+}
+
 }  // namespace
 
-const DrawWeights::Smoothed& DrawWeights::smoothed_for(double scatter)
+DrawWeights::DrawWeights(const Analysis& analysis, const std::vector<int>& members)
 {
-  for (const Smoothed& known : known_) {
-    if (known.scatter == scatter) {
-      return known;
+  const GridFunction weights = over_logarithm(analysis.curve);
+  for (const int i : members) {
+    const double scatter = (*analysis.members)[i]->hypothesis.scatter;
+    if (smoothed_for(scatter) == nullptr) {
+      known_.push_back(smoothed_by(scatter, weights));
     }
   }
+}
+
+DrawWeights::DrawWeights(const DensityCurve& curve, double scatter)
+    : known_{smoothed_by(scatter, over_logarithm(curve))}
+{
+}
+
+const DrawWeights::Smoothed* DrawWeights::smoothed_for(double scatter) const
+{
+  const auto known =
+      std::find_if(known_.begin(), known_.end(), [&](const Smoothed& one) { return one.scatter == scatter; });
+  return known == known_.end() ? nullptr : &*known;
+}
+
+DrawWeights::Smoothed DrawWeights::smoothed_by(double scatter, const GridFunction& weights)
+{
   // The line from a value to the next widens by a sixth of a squared part.
   constexpr double by_lines = 1.0 / 6.0 / (parts_of_node * parts_of_node);
-  const GridFunction function = smoothed(weights_, scatter, density_grid::spline_variance + by_lines, parts_of_node);
+  const GridFunction function = smoothed(weights, scatter, density_grid::spline_variance + by_lines, parts_of_node);
   Smoothed all{scatter, function.first, {function.value.begin(), function.value.end()}, {0.0}, {0.0}};
   for (std::size_t i = 1; i < all.value.size(); ++i) {
     // The moment is about the first value.
@@ -42,12 +63,13 @@ const DrawWeights::Smoothed& DrawWeights::smoothed_for(double scatter)
     all.integral.push_back(all.integral.back() + 0.5 * (left + right));
     all.moment.push_back(all.moment.back() + start * 0.5 * (left + right) + left / 6.0 + right / 3.0);
   }
-  return known_.emplace_back(std::move(all));
+  return all;
 }
 
-std::vector<WeighedDraw> DrawWeights::of(const Member& member)
+std::vector<WeighedDraw> DrawWeights::of(const Member& member) const
 {
-  const Smoothed& curve = smoothed_for(member.hypothesis.scatter);
+  assert(smoothed_for(member.hypothesis.scatter) != nullptr);
+  const Smoothed& curve = *smoothed_for(member.hypothesis.scatter);
   const std::vector<float>& own = line_set_for(member.hypothesis, member.fine).weights;
   const double end = static_cast<double>(curve.value.size()) - 1.0;
   struct Part {
@@ -80,20 +102,16 @@ std::vector<WeighedDraw> DrawWeights::of(const Member& member)
       continue;  // most draws of a sharp weighing
     }
     const int parts = std::clamp(static_cast<int>(std::ceil(std::abs(to - from) / widest)), 1, most_parts);
-    const double step = (to - from) / parts;
-    for (int part = 0; part < parts; ++part) {
-      const double start = from + part * step;
-      const double low = std::clamp(std::min(start, start + step), 0.0, end);
-      const double high = std::clamp(std::max(start, start + step), 0.0, end);
-      if (low >= high) {
-        continue;
-      }
-      const Part below = up_to(low);
-      const Part above = up_to(high);
-      const double area = above.integral - below.integral;
-      const double mass = own[i] * area / std::abs(to - from);
+    const double per_mass = own[i] / (to - from);
+    Part passed = up_to(std::clamp(from, 0.0, end));
+    for (int part = 1; part <= parts; ++part) {
+      const Part before = passed;
+      passed = up_to(std::clamp(from + (to - from) * part / parts, 0.0, end));
+      // Both are negative where the density falls.
+      const double area = passed.integral - before.integral;
+      const double mass = per_mass * area;
       if (mass > 0.0) {
-        const double along = ((above.moment - below.moment) / area - from) / (to - from);
+        const double along = ((passed.moment - before.moment) / area - from) / (to - from);
         draws.push_back(
             {static_cast<int>(i), static_cast<float>(std::clamp(along, 0.0, 1.0)), static_cast<float>(mass)});
         total += mass;

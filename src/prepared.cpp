@@ -1,7 +1,5 @@
 #include <algorithm>
-#include <atomic>
 #include <cmath>
-#include <exception>
 #include <mutex>
 
 #include "bilancetta/posterior.hpp"
@@ -30,29 +28,10 @@ MemberGroup group_of(const Tables& tables, const std::vector<Hypothesis>& hypoth
 {
   std::vector<Member> members(hypotheses.size());
   std::vector<Pyramid> predicted(hypotheses.size());
-  std::atomic<std::size_t> next = 0;
-  const auto work = [&] {
-    for (std::size_t i = next++; i < hypotheses.size(); i = next++) {
-      members[i] = member_of(tables, hypotheses[i], serves);
-      predicted[i] = Pyramid(members[i].predicted);
-    }
-  };
-  std::mutex mutex;
-  std::exception_ptr trouble;
-  const int useful = std::min(thread_count(threads), thread_count(0));  // more than there are processors gain nothing
-  auto helpers = started_threads(useful - 1, [&](int) {
-    try {
-      work();
-    } catch (...) {
-      const std::lock_guard lock(mutex);
-      trouble = std::current_exception();
-    }
+  for_each_index(hypotheses.size(), threads, [&](std::size_t i) {
+    members[i] = member_of(tables, hypotheses[i], serves);
+    predicted[i] = Pyramid(members[i].predicted);
   });
-  work();
-  helpers.clear();  // joined before anyone reads
-  if (trouble) {
-    std::rethrow_exception(trouble);
-  }
   return {std::move(members), predicted};
 }
 

@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <atomic>
+#include <exception>
 #include <memory>
+#include <mutex>
 
 namespace bilancetta
 {
@@ -36,6 +38,30 @@ std::vector<std::jthread> started_threads(int wanted, const std::function<void(i
   working->notify_all();
   threads.erase(threads.begin() + count, threads.end());  // ends them
   return threads;
+}
+
+void for_each_index(std::size_t count, int threads, const std::function<void(std::size_t)>& work)
+{
+  std::atomic<std::size_t> next = 0;
+  std::mutex mutex;
+  std::exception_ptr trouble;
+  const auto take_turns = [&](int) {
+    try {
+      for (std::size_t i = next++; i < count; i = next++) {
+        work(i);
+      }
+    } catch (...) {
+      const std::lock_guard lock(mutex);
+      trouble = std::current_exception();
+    }
+  };
+  const int useful = std::min(thread_count(threads), thread_count(0));  // more than there are processors gain nothing
+  auto helpers = started_threads(std::min(useful, static_cast<int>(count)) - 1, take_turns);
+  take_turns(0);
+  helpers.clear();  // joined before anyone reads
+  if (trouble) {
+    std::rethrow_exception(trouble);
+  }
 }
 
 }  // namespace bilancetta

@@ -281,7 +281,7 @@ Answer by_tables(const Member& member, double density, double u, const std::vect
   const Member shown = finer(member);
   Draws draws(shown.hypothesis, true);
   std::vector<ShareHistogram> histograms(constituents.size());
-  for (const WeighedDraw& draw : DrawWeights(analysis).of(shown)) {
+  for (const WeighedDraw& draw : DrawWeights(analysis.curve, shown.hypothesis.scatter).of(shown)) {
     const Outcome<double> outcome = draws.outcome(draw.draw, draw.along);
     for (std::size_t c = 0; c < constituents.size(); ++c) {
       histograms[c].add(fraction_of(member.hypothesis, outcome, constituents[c]), draw.mass);

@@ -77,8 +77,11 @@ struct WeighedDraw {
 class DrawWeights
 {
  public:
-  explicit DrawWeights(const Analysis& analysis);
-  [[nodiscard]] std::vector<WeighedDraw> of(const Member& member);
+  /// @param members  positions among the analysis' of those that will be asked for
+  DrawWeights(const Analysis& analysis, const std::vector<int>& members);
+  /// The same for members of one scatter.
+  DrawWeights(const DensityCurve& curve, double scatter);
+  [[nodiscard]] std::vector<WeighedDraw> of(const Member& member) const;
 
  private:
   /// The smoothed curve at parts of the grid's spacing from `first` of these on, and its integral and first moment up
@@ -88,8 +91,8 @@ class DrawWeights
     int first = 0;
     std::vector<double> value, integral, moment;
   };
-  const Smoothed& smoothed_for(double scatter);
-  GridFunction weights_;
+  [[nodiscard]] const Smoothed* smoothed_for(double scatter) const;
+  static Smoothed smoothed_by(double scatter, const GridFunction& weights);
   std::vector<Smoothed> known_;
 };
 

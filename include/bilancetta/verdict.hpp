@@ -36,6 +36,7 @@ struct VerdictOptions {
   const LearnedMix* mix = nullptr;  ///< what the jar teaches, with the number of the row and its lot
   long row = 0;
   std::string lot;
+  int threads = 1;  ///< that describe candidates; 0: as many as there are processors
 };
 
 struct FractionBand {

@@ -86,6 +86,7 @@ int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed
     if (verdict_options.question == Question::claim && read.piece.claim.empty()) {
       throw Error(ErrorCode::bad_option, "asks about a claim, but none is given; add --claim", {.field = "--ask"});
     }
+    verdict_options.threads = 0;
     const Verdict verdict = verdict_of(tables, read.piece, verdict_options);
     const ReportHeading heading{std::string(program_version()), tables.checksum, read.assumed};
     if (!options.html.empty()) {

@@ -119,7 +119,7 @@ void count_fractions(const Tables& tables, Inferred& inferred, PieceSource& sour
     tally.ranks[k].add(rank_of(histograms[constituents[k]], fraction, source));
     tally.bands[k].add(holds_value(histograms[constituents[k]].band(0.95), fraction));
   }
-  add_candidates(tables, inferred.piece, 0.95, {static_cast<int>(inferred.truth.member)}, v);
+  add_candidates(tables, inferred.piece, {}, {static_cast<int>(inferred.truth.member)}, v);
   for (const FractionBand& band : v.candidates.front().fractions) {
     if (band.high - band.low > least_width) {
       tally.own.add(
