@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "draws.hpp"
+#include "ruled_out.hpp"
 #include "started_threads.hpp"
 
 namespace bilancetta
@@ -164,54 +165,6 @@ double typical_density_of(const Member& member)
 {
   const double zero[max_variables] = {};
   return member.hypothesis.evaluate(zero).density;
-}
-
-// The families expected most at this place that the weight or the tests have made improbable.
-void add_ruled_out(const Tables& tables, const Piece& piece, Verdict& v)
-{
-  struct Family {
-    double prior = 0.0, posterior = 0.0, best_prior = 0.0;
-    int member = -1;
-  };
-  std::map<std::string, Family> families;
-  const auto& members = *v.analysis.members;
-  for (std::size_t i = 0; i < members.size(); ++i) {
-    const Hypothesis& h = members[i]->hypothesis;
-    if (h.kind != Kind::solid) {
-      continue;
-    }
-    Family& family = families[tables.materials[h.outer_material].group];
-    family.prior += v.background.prior[i];
-    family.posterior += v.analysis.posterior[i];
-    if (v.background.prior[i] > family.best_prior) {
-      family.best_prior = v.background.prior[i];
-      family.member = static_cast<int>(i);
-    }
-  }
-  std::vector<const Family*> out;
-  for (const auto& [group, family] : families) {
-    if (family.prior > 0.01 && family.posterior < 0.02 * family.prior) {
-      out.push_back(&family);
-    }
-  }
-  std::sort(out.begin(), out.end(), [](const auto* a, const auto* b) { return a->prior > b->prior; });
-  const double read = reading_in_liquid_g(piece.weighing.readings);
-  const Scale& scale = liquid_scale_of(piece.weighing);
-  const int decimals = decimals_shown(scale);
-  for (std::size_t k = 0; k < std::min<std::size_t>(out.size(), 4); ++k) {
-    const Member& member = *members[out[k]->member];
-    const Material& material = tables.materials[member.hypothesis.outer_material];
-    const double expected = expected_reading_g(v.analysis, piece.weighing, typical_density_of(member));
-    const bool weight_did_it = std::abs(expected - read) > 2.0 * scale.readability_g;
-    if (!weight_did_it && piece.context.answers.given.empty()) {
-      continue;
-    }
-    v.ruled_out.push_back(
-        {material.key, weight_did_it
-                           ? fmt::format("solid {} would have read {:.{}f} g, yours read {:.{}f} g", material.name,
-                                         expected, decimals, read, decimals)
-                           : fmt::format("solid {} would not have answered the tests like this", material.name)});
-  }
 }
 
 }  // namespace

@@ -39,7 +39,7 @@ const char* const layers[] = {
     "learned_mix mix_sampler remedy",
     "claim claim_words doubt next_test next_weighing batch_context",
     "reference",
-    "verdict candidates cautions warnings conflicts sentence reasons advice piece_text piece_reader settings plan",
+    "verdict candidates ruled_out cautions warnings conflicts sentence reasons advice piece_text piece_reader settings plan",
     "sitting sitting_adjust sitting_design sitting_solve sitting_correct sitting_remarks",
     "jar jar_row jar_draws jar_total",
     ("report html_picture html_report report_words report_text report_json json_value report_tables plan_report "
