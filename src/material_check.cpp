@@ -139,11 +139,12 @@ std::vector<std::string> keys_of(const std::vector<Row>& rows)
   return keys;
 }
 
-void require_known(const Material& m, const char* what, const std::string& name, const std::vector<std::string>& known)
+void require_known(const Origin& origin, const std::string& key, const char* what, const std::string& name,
+                   const std::vector<std::string>& known)
 {
   if (std::find(known.begin(), known.end(), name) == known.end()) {
     refuse_row(
-        m.origin, m.key,
+        origin, key,
         fmt::format("{} \"{}\" is not in the tables; the nearest are {}", what, name, nearest_names(name, known)));
   }
 }
@@ -168,11 +169,9 @@ void check_family(const Tables& tables, const Material& m)
 void check_words(const Tables& tables, const Material& m)
 {
   check_family(tables, m);
-  for (const auto& [place, commonness] : m.found) {
-    require_known(m, "found: place", place, keys_of(tables.places));
-  }
+  check_found(tables, m.origin, m.key, m.found);
   for (const std::string& caution : m.cautions) {
-    require_known(m, "caution", caution, keys_of(tables.cautions));
+    require_known(m.origin, m.key, "caution", caution, keys_of(tables.cautions));
   }
   for (const BenchTest& test : tables.tests) {
     const auto word = m.words.find(test.property);
@@ -210,6 +209,14 @@ bool same_piece(const Material& a, const Material& b)
 }
 
 }  // namespace
+
+void check_found(const Tables& tables, const Origin& origin, const std::string& key,
+                 const std::map<std::string, Commonness>& found)
+{
+  for (const auto& [place, commonness] : found) {
+    require_known(origin, key, "found: place", place, keys_of(tables.places));
+  }
+}
 
 void check_materials(const Tables& tables)
 {

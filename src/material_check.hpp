@@ -1,5 +1,6 @@
 #pragma once
 
+#include <map>
 #include <string>
 
 #include "bilancetta/tables.hpp"
@@ -9,6 +10,10 @@ namespace bilancetta
 
 /// Refuses a row by file, line and key. @throws Error (bad_table) always.
 [[noreturn]] void refuse_row(const Origin& origin, const std::string& key, const std::string& message);
+
+/// Refuses a row whose `found` names no place of the tables.
+void check_found(const Tables& tables, const Origin& origin, const std::string& key,
+                 const std::map<std::string, Commonness>& found);
 
 /// Rules for materials: composition, pores, words, the density against mixing and against the numbers printed,
 /// and no piece twice. @throws Error (bad_table).

@@ -45,6 +45,7 @@ void check_free_quantities(const BuildRow& row, int count, const std::string& pi
 void check_builds(const Tables& tables)
 {
   for (const BuildRow& row : tables.builds) {
+    check_found(tables, row.origin, row.key, row.found);
     // A coat adds thickness and shape, a face its share, a hollow piece its void.
     const int more = (row.amount.high > row.amount.low ? 1 : 0) + (row.build == Build::plated ? 1 : 0);
     for (const int index : row.outer) {
@@ -72,8 +73,24 @@ void check_number_of_cautions(const Tables& tables)
   }
 }
 
+// Words that no build has would be lost unseen.
+void check_words_of_builds(const BenchTest& test)
+{
+  for (const auto& [word, answers] : test.likelihood) {
+    if (word != "both-faces" &&
+        std::none_of(all_builds.begin(), all_builds.end(), [&](Build build) { return name_of(build) == word; })) {
+      refuse_row(
+          test.origin, test.key,
+          fmt::format("likelihood of \"{}\", which is not one of solid, plated, inlay, other, both-faces", word));
+    }
+  }
+}
+
 void check_test(const BenchTest& test)
 {
+  if (test.property == "build") {
+    check_words_of_builds(test);
+  }
   for (const AnswerTable* table : {&test.likelihood, &test.likelihood_nitric}) {
     for (const auto& [word, answers] : *table) {
       double sum = 0.0;

@@ -109,7 +109,11 @@ OpenMix read_open_mix(const Tables& tables, const TomlRow& row)
   row.allow_only({"constituents", "log_ratio_sd", "prior", "source", "where", "provenance", "note", "reason"});
   OpenMix mix;
   for (const std::string& key : row.texts("constituents")) {
-    mix.constituents.push_back(constituent_index(tables, row, "constituents", key));
+    const int index = constituent_index(tables, row, "constituents", key);
+    if (std::find(mix.constituents.begin(), mix.constituents.end(), index) != mix.constituents.end()) {
+      row.refuse("constituents", fmt::format("\"{}\" stands twice; once is enough", key));
+    }
+    mix.constituents.push_back(index);
   }
   if (mix.constituents.size() < 2 || mix.constituents.size() > open_mix_variables + 1) {
     row.refuse("constituents", fmt::format("2 to {} constituents are needed", open_mix_variables + 1));

@@ -73,11 +73,21 @@ int material_index(const Tables& tables, const TomlRow& row, std::string_view fi
   return index;
 }
 
+// What stands twice would count twice.
+[[noreturn]] void refuse_repeated(const TomlRow& row, std::string_view field, std::string_view key)
+{
+  row.refuse(field, fmt::format("\"{}\" stands twice; once is enough", key));
+}
+
 std::vector<int> material_indices(const Tables& tables, const TomlRow& row, std::string_view field)
 {
   std::vector<int> all;
   for (const std::string& key : row.texts(field)) {
-    all.push_back(material_index(tables, row, field, key));
+    const int index = material_index(tables, row, field, key);
+    if (std::find(all.begin(), all.end(), index) != all.end()) {
+      refuse_repeated(row, field, key);
+    }
+    all.push_back(index);
   }
   return all;
 }
@@ -125,6 +135,11 @@ std::array<double, 4> read_shares_of_builds(const TomlRow& row)
   std::array<double, 4> shares{};
   const auto builds = row.numbers("builds");
   double sum = 0.0;
+  for (const auto& [name, share] : builds) {
+    if (std::none_of(all_builds.begin(), all_builds.end(), [&](Build build) { return name_of(build) == name; })) {
+      row.refuse("builds", fmt::format("\"{}\" is not one of solid, plated, inlay, other", name));
+    }
+  }
   for (const Build build : all_builds) {
     const auto match = builds.find(std::string(name_of(build)));
     const double chance = match == builds.end() ? 0.0 : match->second;
@@ -155,7 +170,9 @@ std::map<std::string, Commonness> read_families(const Tables& tables, const Toml
                                            "[[material]] row of this group",
                                            family, nearest_names(family, groups)));
       }
-      families[family] = c;
+      if (!families.try_emplace(family, c).second) {
+        row.refuse(name_of(c), fmt::format("\"{}\" stands twice among the families of this place", family));
+      }
     }
   }
   return families;
@@ -183,6 +200,10 @@ Place read_place(const Tables& tables, const TomlRow& row)
   p.hazards = caution_keys(tables, row, "hazards");
   if (row.has("shape_factor")) {
     p.shape_factor = row.range("shape_factor");
+    // Of a sphere: no body has less area for its volume.
+    if (p.shape_factor.low < 4.83) {
+      row.refuse("shape_factor", fmt::format("{} is below 4.83, that of a sphere", p.shape_factor.low));
+    }
   }
   p.reason = row.text_or("reason", "");
   p.origin = row.origin();
@@ -201,7 +222,8 @@ BenchTest read_test(const Tables& tables, const TomlRow& row)
   }
   t.names = row.texts("names");
   t.site = row.word("site", {"skin", "notch", "back", "piece"});
-  t.property = row.text("property");
+  t.property =
+      row.word("property", {"magnet", "skin", "colour", "chromate", "build", "file", "paper", "conductivity_iacs"});
   t.answers = row.texts("answers");
   t.step = row.text("step");
   t.marks = row.flag_or("marks", false);
@@ -209,7 +231,7 @@ BenchTest read_test(const Tables& tables, const TomlRow& row)
   t.cautions = caution_keys(tables, row, "cautions");
   t.likelihood = row.answers("likelihood");
   t.likelihood_nitric = row.answers("likelihood-nitric");
-  t.relative_sd = row.number_or("relative_sd", 0.0);
+  t.relative_sd = row.has("relative_sd") ? row.chance("relative_sd") : 0.0;
   t.origin = row.origin();
   return t;
 }
@@ -243,7 +265,7 @@ Caution read_caution(const Tables& tables, const TomlRow& row)
   c.urgency = row.word("urgency", {"stop", "care", "note"});
   c.text = row.text("text");
   c.why = row.text_or("why", "");
-  c.counts_from = row.number_or("counts_from", 0.001);
+  c.counts_from = row.has("counts_from") ? row.chance("counts_from") : 0.001;
   for (const std::string& key : row.texts("constituents")) {
     c.constituents.push_back(constituent_index(tables, row, "constituents", key));
   }

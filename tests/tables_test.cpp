@@ -83,13 +83,13 @@ const std::string ring =
     "key = \"ring\"\n"
     "names = []\n"
     "site = \"piece\"\n"
-    "property = \"sound\"\n"
+    "property = \"build\"\n"
     "answers = [\"clear\", \"dull\"]\n"
     "step = \"Drop it on a stone and listen.\"\n"
     "effort = 1\n"
     "cautions = []\n"
     "[test.likelihood]\n"
-    "varies = { clear = 0.5, dull = 0.5 }\n";
+    "solid = { clear = 0.5, dull = 0.5 }\n";
 
 const std::string workshop =
     "[[place]]\n"
@@ -457,7 +457,10 @@ TEST_CASE("sites, efforts and cautions of a bench test are checked", "[tables]")
                  {with_line(file, "effort = 1", "effort = 1.5"), "effort: 1.5", 8},
                  {with_line(file, "effort = 1", "effort = 1e99"), "effort: 1e+99", 8},
                  {with_line(file, "\"piece\"", "\"rim\""), "site: \"rim\" is not one of skin, notch, back, piece", 4},
-                 {with_line(file, "cautions = []", "cautions = [\"acids\"]"), "cautions: \"acids\"", 9}});
+                 {with_line(file, "cautions = []", "cautions = [\"acids\"]"), "cautions: \"acids\"", 9},
+                 {with_line(file, "\"build\"", "\"built\""), "property: \"built\" is not one of magnet, skin, ", 5},
+                 {with_line(file, "effort = 1", "relative_sd = -1"), "relative_sd: -1 is no chance", 8},
+                 {with_line(file, "solid = ", "sold = "), "likelihood of \"sold\"", 1}});
   for (const char* effort : {"1", "6"}) {
     check_accepted(with_line(file, "effort = 1", std::string("effort = ") + effort));
   }
@@ -465,15 +468,32 @@ TEST_CASE("sites, efforts and cautions of a bench test are checked", "[tables]")
 
 TEST_CASE("families, hazards and form of a place are checked", "[tables]")
 {
-  check_refused({{with_line(workshop, "silver-copper", "silver-coper"), "common: \"silver-coper\"", 5},
-                 {with_line(workshop, "silver-copper", "silver-coper"), "the nearest are silver-copper, ", 5},
-                 {workshop + "rare = [\"bras\"]\n", "rare: \"bras\"", 8},
-                 {with_line(workshop, "\"lead\"", "\"lead-dust\""), "hazards: \"lead-dust\"", 7},
-                 {with_line(workshop, "\"unsure\"", "\"sold\""),
-                  "form: \"sold\" is not one of solid, hollow, filled, unsure", 6}});
+  check_refused(
+      {{workshop + "rare = [\"silver-copper\"]\n", "rare: \"silver-copper\" stands twice", 8},
+       {workshop + "shape_factor = [0, 8, 20]\n", "shape_factor: 0 is below 4.83", 8},
+       {with_line(workshop, "solid = ", "sold = "), "builds: \"sold\" is not one of solid, plated, inlay, other", 4},
+       {with_line(workshop, "silver-copper", "silver-coper"), "common: \"silver-coper\"", 5},
+       {with_line(workshop, "silver-copper", "silver-coper"), "the nearest are silver-copper, ", 5},
+       {workshop + "rare = [\"bras\"]\n", "rare: \"bras\"", 8},
+       {with_line(workshop, "\"lead\"", "\"lead-dust\""), "hazards: \"lead-dust\"", 7},
+       {with_line(workshop, "\"unsure\"", "\"sold\""), "form: \"sold\" is not one of solid, hollow, filled, unsure",
+        6}});
   for (const char* form : {"solid", "hollow", "filled", "unsure"}) {
     check_accepted(with_line(workshop, "unsure", form));
   }
+}
+
+TEST_CASE("places and materials of a build are checked", "[tables]")
+{
+  const std::string plated =
+      "[[plated]]\nkey = \"p\"\ncoats = [\"fine-silver\"]\ncores = [\"c11000\"]\nthickness_um = [1, 5, 20]\n"
+      "found = { relay = \"common\" }\n";
+  check_accepted(plated);
+  check_refused({{with_line(plated, "relay", "relai"), "found: place \"relai\"", 1},
+                 {with_line(plated, "relay", "relai"), "the nearest are relay, ", 1},
+                 {with_line(plated, "\"c11000\"", "\"c11000\", \"c11000\""), "cores: \"c11000\" stands twice", 4},
+                 {"[open-mix]\nconstituents = [\"Ag\", \"Ag\"]\nlog_ratio_sd = 2.0\nprior = 0.01\n",
+                  "constituents: \"Ag\" stands twice", 2}});
 }
 
 TEST_CASE("a piece with more free quantities than are handled is refused however it is built", "[tables]")
@@ -536,6 +556,7 @@ TEST_CASE("other values that would be used unseen are refused", "[tables]")
                  {with_line(process, "rows = 1", "rows = 1e99"), "rows", 6},
                  {with_line(claim, "fine-silver", "no-such"), "plated_with: \"no-such\"", 5},
                  {with_line(claim, "fine-silver", "fine-silvr"), "the nearest are fine-silver", 5},
+                 {cautions(1) + "counts_from = 2\n", "counts_from: 2 is no chance", 5},
                  {with_line(cautions(1), "note", "sotp"), "urgency: \"sotp\" is not one of stop, care, note", 3}});
 }
 
