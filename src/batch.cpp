@@ -54,8 +54,9 @@ int finest_in_file(std::istream& in, const BatchOptions& options)
   const BatchColumns columns = columns_in(reader, options);
   std::size_t needed = 1;
   for (const auto& [column, field] : columns.read) {
-    needed = is_reading(field) ? std::max(needed, column + 1) : needed;
+    needed = is_reading(field, false) || field == Field::liquid_scale ? std::max(needed, column + 1) : needed;
   }
+  const bool liquid_scale = !options.defaults[Field::liquid_scale].empty();
   int finest = 0;
   std::string text;
   Cells cells;
@@ -63,7 +64,7 @@ int finest_in_file(std::istream& in, const BatchOptions& options)
     if (row.trouble.empty()) {
       text.assign(row.text);
       split_row(text.data(), text.size(), reader.separator(), cells, needed);
-      finest = finest_reading(cells, columns, reader.separator(), finest);
+      finest = finest_reading(cells, columns, reader.separator(), finest, liquid_scale);
     }
   }
   in.clear();

@@ -120,11 +120,16 @@ BatchColumns columns_of(const std::vector<std::string_view>& header, const std::
   return columns;
 }
 
-int finest_reading(const std::vector<std::string_view>& cells, const BatchColumns& columns, char separator, int finest)
+int finest_reading(const std::vector<std::string_view>& cells, const BatchColumns& columns, char separator, int finest,
+                   bool liquid_scale)
 {
+  const bool other_scale =
+      liquid_scale || std::any_of(columns.read.begin(), columns.read.end(), [&](const auto& read) {
+        return read.field == Field::liquid_scale && read.column < cells.size() && !trimmed(cells[read.column]).empty();
+      });
   std::string text;
   for (const auto& [column, field] : columns.read) {
-    if (!is_reading(field) || column >= cells.size()) {
+    if (!is_reading(field, other_scale) || column >= cells.size()) {
       continue;
     }
     const std::string_view cell = trimmed(cells[column]);

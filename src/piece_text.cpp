@@ -137,9 +137,11 @@ int decimals_of(std::string_view numbers)
   return most;
 }
 
-bool is_reading(Field field)
+bool is_reading(Field field, bool other_scale_in_liquid)
 {
-  return std::find(std::begin(reading_fields), std::end(reading_fields), field) != std::end(reading_fields);
+  const bool dry = field == Field::dry_g || field == Field::soaked_g;
+  return dry || (!other_scale_in_liquid &&
+                 std::find(std::begin(reading_fields), std::end(reading_fields), field) != std::end(reading_fields));
 }
 
 int finest_decimals(const PieceText& text)
@@ -147,7 +149,7 @@ int finest_decimals(const PieceText& text)
   const bool other_scale = !text[Field::liquid_scale].empty();
   int most = 0;
   for (const Field field : reading_fields) {
-    if (!other_scale || field == Field::dry_g || field == Field::soaked_g) {
+    if (is_reading(field, other_scale)) {
       most = std::max(most, decimals_of(text[field]));
     }
   }

@@ -443,6 +443,17 @@ TEST_CASE("the scale's step is the finest decimal of the file, as spreadsheets d
   CHECK(o.rows.at(0).at("density_low") == pocket.rows.at(0).at("density_low"));
 }
 
+TEST_CASE("what another scale read in the liquid says nothing of the dry scale's step", "[batch]")
+{
+  const auto low = [](const std::string& csv, std::size_t row) { return run(csv).rows.at(row).at("density_low"); };
+  const std::string said = low("dry_g,submerged_g,scale,liquid_scale\n5.12,4.6321,pocket,laboratory\n", 0);
+  REQUIRE_FALSE(said.empty());
+  CHECK(low("dry_g,submerged_g,liquid_scale\n5.12,4.6321,laboratory\n", 0) == said);
+  CHECK(low("dry_g,submerged_g,liquid_scale\n5,4.5,\n5.12,4.6321,laboratory\n", 1) == said);
+  // Of one scale the step is 0.0001 g.
+  CHECK(low("dry_g,submerged_g\n5.12,4.6321\n", 0) != said);
+}
+
 // What is no number must not make the scale look finer.
 TEST_CASE("a spoilt cell does not change what other rows say", "[batch]")
 {

@@ -112,8 +112,9 @@ struct PieceRead {
 
 /// Decimals of the finest number in a text of one or more numbers; "5.00" has two.
 int decimals_of(std::string_view numbers);
-/// Whether the field holds what a scale showed.
-bool is_reading(Field field);
+/// Whether the field holds what the scale of the dry weight showed.
+/// @param other_scale_in_liquid  what was read in the liquid is of another scale
+bool is_reading(Field field, bool other_scale_in_liquid);
 /// Decimals of the finest of the readings.
 int finest_decimals(const PieceText& text);
 
