@@ -31,8 +31,8 @@ struct BatchColumns {
 BatchColumns columns_of(const std::vector<std::string_view>& header, const std::vector<std::string>& taken,
                         bool keep_input, const std::string& input_name);
 
-/// Finest decimals of the dry scale's readings in a row, or `finest` if none is finer. Cheap: nothing else of the row is
-/// looked at. @param liquid_scale  of all rows: another scale stands in the liquid
+/// Finest decimals of the dry scale's readings in a row, or `finest` if none is finer. Cheap: nothing else of the row
+/// is looked at. @param liquid_scale  of all rows: another scale stands in the liquid
 int finest_reading(const std::vector<std::string_view>& cells, const BatchColumns& columns, char separator, int finest,
                    bool liquid_scale);
 

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "draws.hpp"
+#include "hypothesis_words.hpp"
 #include "ruled_out.hpp"
 #include "started_threads.hpp"
 
@@ -94,10 +95,11 @@ std::vector<int> constituents_of(const Recipe& outer, const Recipe& inner)
 Candidate named_candidate(const Tables& tables, const Hypothesis& h)
 {
   Candidate c;
+  c.words = hypothesis_words(tables, h);
   c.build = h.build;
   c.kind = h.kind;
   if (h.kind == Kind::open_mix) {
-    c.material = "some other mix of silver, copper, tungsten, cadmium oxide and nickel";
+    c.material = c.words;
     c.key = "open-mix";
     c.group = "open-mix";
     return c;

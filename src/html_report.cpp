@@ -117,7 +117,7 @@ std::string candidates_table(const Piece& piece, const Verdict& v)
     const Candidate& c = v.candidates[i];
     html += fmt::format(
         "<tr><td>{}</td><td class=\"n\">{}</td><td>{}</td><td>{}</td><td class=\"n\">{}</td><td>{}</td></tr>\n",
-        i < candidates_marked ? std::to_string(i + 1) : "", escaped(percent(c.probability)), escaped(candidate_name(c)),
+        i < candidates_marked ? std::to_string(i + 1) : "", escaped(percent(c.probability)), escaped(c.words),
         escaped(composition_words(c)), expected_reading(c, decimals), escaped(c.told_by));
   }
   return html + "</table>\n";

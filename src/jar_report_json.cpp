@@ -1,4 +1,5 @@
 #include "bilancetta/jar_report.hpp"
+#include "hypothesis_words.hpp"
 #include "jar_report_words.hpp"
 #include "json_number.hpp"
 
@@ -65,7 +66,7 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
                             {"pieces", lot.pieces},
                             {"mass_g", number(lot.mass_g)},
                             {"silver_g", band_json(lot.silver_g)},
-                            {"material", hypothesis_words(tables, *members[lot.best])},
+                            {"material", hypothesis_words(tables, members[lot.best]->hypothesis)},
                             {"probability", number(lot.probability)}});
   }
   json["cautions"] = Json::array();

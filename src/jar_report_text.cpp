@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "hypothesis_words.hpp"
 #include "jar_report_words.hpp"
 #include "report_words.hpp"
 
@@ -150,7 +151,7 @@ std::string lots_words(const Tables& tables, const Members& members, const JarSu
   for (const LotTotal& lot : s.lots) {
     text += wrapped(fmt::format("Lot {}: {}, {} g, {} to {} g of silver; most likely {} ({:.0f} %).", lot.lot,
                                 pieces(lot.pieces), rounded(lot.mass_g), rounded(lot.silver_g.low),
-                                rounded(lot.silver_g.high), hypothesis_words(tables, *members[lot.best]),
+                                rounded(lot.silver_g.high), hypothesis_words(tables, members[lot.best]->hypothesis),
                                 100 * lot.probability));
   }
   return text.empty() ? "" : "\n" + text;

@@ -12,20 +12,6 @@ std::string pieces(long n)
   return n == 1 ? "1 piece" : fmt::format("{} pieces", n);
 }
 
-std::string hypothesis_words(const Tables& tables, const Member& member)
-{
-  const Hypothesis& h = member.hypothesis;
-  if (h.kind == Kind::open_mix) {
-    return "some other mix";
-  }
-  const std::string outer = tables.materials[h.outer_material].name;
-  if (h.inner_material < 0) {
-    return (h.kind == Kind::hollow ? "hollow " : "") + outer;
-  }
-  const char* how = h.kind == Kind::plated ? " plated on " : h.kind == Kind::inlay ? " as a face on " : " joined to ";
-  return outer + how + tables.materials[h.inner_material].name;
-}
-
 namespace
 {
 

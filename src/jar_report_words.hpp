@@ -11,8 +11,6 @@ namespace bilancetta
 /// Words that the text and the JSON of a jar share.
 
 std::string pieces(long n);
-/// What a member is, as a person says it: "sterling plated on copper".
-std::string hypothesis_words(const Tables& tables, const Member& member);
 
 /// A caution of the jar, why it is shown, and for how many pieces; 0 if it belongs to a place or a drop.
 struct JarCaution {

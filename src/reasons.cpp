@@ -113,7 +113,7 @@ std::string runner_up_words(const Piece& piece, const Verdict& v)
       const int decimals = decimals_shown(liquid_scale_of(piece.weighing));
       const std::string expected = fmt::format("{:.{}f}", c.expected_reading_g, decimals);
       const std::string read = fmt::format("{:.{}f}", reading_in_liquid_g(piece.weighing.readings), decimals);
-      return fmt::format("A typical {} would have read {} g, yours read {} g{}.", candidate_name(c), expected, read,
+      return fmt::format("A typical {} would have read {} g, yours read {} g{}.", c.words, expected, read,
                          expected == read ? ": the weight cannot choose between it and the first" : "");
     }
   }

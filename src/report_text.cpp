@@ -16,7 +16,7 @@ namespace
 std::string candidate_lines(const Candidate& c, int decimals)
 {
   const std::string expected = expected_reading(c, decimals);
-  return wrapped(candidate_name(c), 9, fmt::format("  {:>5}  ", percent(c.probability))) +
+  return wrapped(c.words, 9, fmt::format("  {:>5}  ", percent(c.probability))) +
          wrapped(fmt::format("{}{}{}", composition_words(c), expected.empty() ? "" : "; would read " + expected + " g",
                              c.told_by.empty() ? "" : "; told by: " + c.told_by),
                  9, std::string(9, ' '));

@@ -5,59 +5,13 @@
 #include <algorithm>
 #include <cmath>
 
+#include "hypothesis_words.hpp"
+
 namespace bilancetta
 {
 
 namespace
 {
-
-// "silver-copper" reads better as an alloy; a metal's own name needs nothing.
-std::string family_words(const std::string& group)
-{
-  static const std::map<std::string, std::string> words = {
-      {"silver", "fine silver"},
-      {"silver-copper", "silver-copper alloy (such as sterling)"},
-      {"nickel-silver", "nickel silver"},
-      {"stainless-steel", "stainless steel"},
-      {"iron-nickel", "iron-nickel alloy"},
-      {"tin-lead", "tin-lead alloy"},
-      {"silver-cadmium-oxide", "silver-cadmium oxide"},
-      {"silver-tin-oxide", "silver-tin oxide"},
-      {"silver-zinc-oxide", "silver-zinc oxide"},
-      {"silver-tungsten-carbide", "silver-tungsten carbide"},
-      {"rhodium", "rhodium or ruthenium"},
-      {"silver-braze", "silver brazing alloy"},
-      {"copper-phosphorus-braze", "copper-phosphorus brazing alloy"},
-      {"beryllium-copper", "beryllium copper"},
-      {"aluminium-bronze", "aluminium bronze"},
-      {"tungsten-heavy-alloy", "tungsten heavy alloy"},
-      {"metal-graphite", "copper-graphite"},
-      {"zinc", "zinc alloy"},
-      {"aluminium", "aluminium alloy"},
-      {"gold", "gold alloy"}};
-  const auto match = words.find(group);
-  return match == words.end() ? group : match->second;
-}
-
-std::string explanation_words(const Tables& tables, const Hypothesis& h)
-{
-  if (h.kind == Kind::open_mix) {
-    return "some other mix of silver, copper, tungsten, cadmium oxide and nickel";
-  }
-  const std::string outer = family_words(tables.materials[h.outer_material].group);
-  switch (h.kind) {
-    case Kind::plated:
-      return fmt::format("{} plate on {}", outer, family_words(tables.materials[h.inner_material].group));
-    case Kind::inlay:
-      return fmt::format("{} face on a {} base", outer, family_words(tables.materials[h.inner_material].group));
-    case Kind::hollow:
-      return fmt::format("hollow or filled {}", outer);
-    case Kind::joined:
-      return fmt::format("{} joined to {}", outer, family_words(tables.materials[h.inner_material].group));
-    default:
-      return fmt::format("solid {}", outer);
-  }
-}
 
 std::string capitalised(std::string text)
 {
@@ -115,15 +69,6 @@ std::string opening(const Verdict& v, const std::vector<Explanation>& all)
 
 }  // namespace
 
-std::string candidate_name(const Candidate& c)
-{
-  if (c.over.empty()) {
-    return (c.kind == Kind::hollow ? "hollow: " : "") + c.material;
-  }
-  const char* how = c.kind == Kind::plated ? "plated on" : c.kind == Kind::inlay ? "face on" : "joined to";
-  return fmt::format("{} {} {}", c.material, how, c.over_name);
-}
-
 std::string_view sureness(double probability)
 {
   return probability >= 0.97   ? "almost certainly"
@@ -149,7 +94,7 @@ std::vector<Explanation> explanations_of(const Tables& tables, const Analysis& a
 {
   std::map<std::string, Explanation> by_words;
   for (const int i : plausible_members(analysis)) {  // likeliest first
-    const std::string words = explanation_words(tables, (*analysis.members)[i]->hypothesis);
+    const std::string words = family_words(tables, (*analysis.members)[i]->hypothesis);
     Explanation& one = by_words.try_emplace(words, Explanation{words, 0.0, i}).first->second;
     one.probability += analysis.posterior[i];
   }

@@ -17,9 +17,6 @@ struct Explanation {
 /// Likeliest first; shares of all plausible hypotheses.
 std::vector<Explanation> explanations_of(const Tables& tables, const Analysis& analysis);
 
-/// "fine silver face on electrolytic copper".
-std::string candidate_name(const Candidate& candidate);
-
 /// Why: what the answer rests on, what a layered piece would be made of, what the rival would have read.
 std::vector<std::string> reasons_of(const Tables& tables, const Piece& piece, const Verdict& verdict);
 

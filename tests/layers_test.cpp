@@ -29,7 +29,7 @@ const char* const layers[] = {
      "table_reader table_check material_check"),
     "density density_summary budget predictions hypothesis layer bench_test",
     "mixed_heap",
-    "draws line_axes line_set drawn_density bent_steps normal_bank fit pile",
+    "draws line_axes line_set drawn_density bent_steps normal_bank fit pile hypothesis_words",
     "share_histogram",
     "share_grid",
     "share_table",

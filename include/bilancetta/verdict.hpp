@@ -47,6 +47,7 @@ struct FractionBand {
 
 /// One explanation of the piece.
 struct Candidate {
+  std::string words;                           ///< "fine silver face on electrolytic copper"
   std::string material, key, over, over_name;  ///< names and keys; over: core or carrier, or empty
   std::string group, over_group;
   Build build = Build::solid;
