@@ -27,8 +27,8 @@ constexpr std::array<Lattice, 3> lattices = {{{149, {1, 44, 36, 55, 29, 63, 49, 
                                               {1499, {1, 622, 164, 578, 525, 389, 148, 319}}}};
 
 // Kinds that are drawn alike.
-enum class Sort { open_mix, fine, side_by_side, coated, hollow, solid };
-constexpr int sorts = 6;
+enum class Sort { open_mix, fine, inlaid, joined, coated, hollow, solid };
+constexpr int sorts = 7;
 
 Sort sort_of(const Hypothesis& h, bool fine)
 {
@@ -40,8 +40,9 @@ Sort sort_of(const Hypothesis& h, bool fine)
   }
   switch (h.kind) {
     case Kind::inlay:
+      return Sort::inlaid;
     case Kind::joined:
-      return Sort::side_by_side;
+      return Sort::joined;
     case Kind::plated:
       return Sort::coated;
     case Kind::hollow:
@@ -69,11 +70,12 @@ LineCount count_of(Sort sort, int variables)
     return few[static_cast<std::size_t>(variables)];
   }
   // Near the density of one part two kinds of piece meet: with little of the other, or with as dense a mix of it.
-  if (variables > (sort == Sort::side_by_side ? 5 : 6)) {
+  if (variables > (sort == Sort::joined ? 4 : sort == Sort::inlaid ? 5 : 6)) {
     return {1499, 20};
   }
   switch (sort) {
-    case Sort::side_by_side:
+    case Sort::inlaid:
+    case Sort::joined:
     case Sort::hollow:
       return {307, 28};
     case Sort::coated:
