@@ -72,7 +72,8 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, const Verdict
                        piece.weighing.count == 1 ? "one" : "so few");
   }
   if (v.next.empty() || v.next.front().bits < 0.02) {
-    return v.claim && v.claim->result != ClaimResult::consistent
+    return !v.conflicts.empty() ? "Try again what contradicts the rest."
+           : v.claim && v.claim->result != ClaimResult::consistent
                ? "What would settle it: " + v.claim->would_settle + "."
                : "No test at the bench would change this much; an assay would.";
   }

@@ -88,7 +88,7 @@ std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& a, c
       }
       one.probability = -1.0;
       one.urgency = of_place ? "note" : caution.urgency;
-      one.why = of_place ? fmt::format("old pieces from a {} may come with it", place.key) : "you used a test drop";
+      one.why = of_place ? fmt::format("old pieces may come with it; found: {}", place.key) : "you used a test drop";
     }
     shown.push_back(std::move(one));
   }
@@ -123,9 +123,9 @@ void name_carriers(const Tables& tables, const Analysis& a, std::vector<CautionS
 
 bool forbids_filing(const std::vector<CautionShown>& cautions)
 {
-  return warns_of(cautions, "beryllium") || std::any_of(cautions.begin(), cautions.end(), [](const CautionShown& c) {
-           return c.key == "cadmium" && c.probability >= cadmium_unfiled_from;
-         });
+  return warns_of(cautions, "beryllium") || warns_of(cautions, "mercury") ||
+         std::any_of(cautions.begin(), cautions.end(),
+                     [](const CautionShown& c) { return c.key == "cadmium" && c.probability >= cadmium_unfiled_from; });
 }
 
 bool warns_of(const std::vector<CautionShown>& cautions, std::string_view key)

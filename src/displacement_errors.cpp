@@ -43,6 +43,19 @@ void add_thread(const Weighing& w, double displaced, double liquid, Displacement
   e.thread_half_width = 0.25 * full + 0.5 * wet;
 }
 
+// Setting the level, what the thermometer or its absence leaves open, and how much of the bottle is water.
+double bottle_u_g(const Weighing& w)
+{
+  const Readings& r = w.readings;
+  const bool measured = r.bottle_c && r.bottle_with_piece_c;
+  const double per_k =
+      water_density_slope_g_cm3_k(w.surroundings.water_c) / water_density_g_cm3(w.surroundings.water_c);
+  const double left = measured ? water_left_in_bottle(*r.bottle_c, *r.bottle_with_piece_c) : 1.0;
+  const double water_g = water_in_bottle * *r.bottle_full_g;
+  return std::hypot(bottle_mark_u_g, water_g * per_k * (measured ? thermometer_u_k : bottle_apart_u_k),
+                    water_in_bottle_u * *r.bottle_full_g * (1.0 - left));
+}
+
 // A sitting has taken its part of these errors out of the single weighing.
 void leave_own_part(const SharedErrors& shared, DisplacementErrors& e)
 {
@@ -81,9 +94,7 @@ DisplacementErrors displacement_errors_of(const Weighing& w, const Displacement&
     e.span_u = std::sqrt(2.0) * w.span_u * (way == Way::rise ? displaced : d.dry_g - displaced);
   }
   if (way == Way::bottle) {
-    const bool measured = w.readings.bottle_c && w.readings.bottle_with_piece_c;
-    const double water_g = 0.6 * *w.readings.bottle_full_g;
-    e.bottle_u = std::hypot(bottle_mark_u_g, water_g * 2.07e-4 * (measured ? thermometer_u_k : bottle_apart_u_k));
+    e.bottle_u = bottle_u_g(w);
   } else {
     add_thread(w, displaced, liquid.g_cm3, e);
   }

@@ -149,8 +149,9 @@ std::string metals_section(const Verdict& v)
     const auto found = v.precious_g.find(key);
     if (found != v.precious_g.end() && (found->second.high >= 1e-4 || std::string_view(key) == "Ag")) {
       const Band& g = found->second;
-      bars.push_back({name, g.low / v.mass_g, g.high / v.mass_g, g.median / v.mass_g,
-                      fmt::format("{} to {}", grams(g.low), grams(g.high))});
+      const auto [middle, low, high] = band_grams(g);
+      bars.push_back(
+          {name, g.low / v.mass_g, g.high / v.mass_g, g.median / v.mass_g, fmt::format("{} to {}", low, high)});
     }
   }
   if (bars.empty()) {
@@ -215,7 +216,7 @@ std::string html_report(const Tables& tables, const Piece& piece, const Verdict&
   html += section("To note", cautions_of_urgency(v.cautions, "note"));
   ReportHeading with_tables = heading;
   with_tables.tables_checksum = tables.checksum;
-  return page(piece, with_tables, html + paragraph(fmt::format("Pile: {}.", name_of(v.pile))));
+  return page(piece, with_tables, html + paragraph(fmt::format("Pile: {}{}.", name_of(v.pile), why_undecided(v))));
 }
 
 std::string html_of_mixed(const Tables& tables, const Piece& piece, const Analysis& analysis,
@@ -225,7 +226,7 @@ std::string html_of_mixed(const Tables& tables, const Piece& piece, const Analys
       piece, heading,
       paragraph("Unlike pieces weighed together: only their mean density is known, and it names no metal.", "said") +
           paragraph("Density " + density_words(analysis.density) + ".") +
-          paragraph("Any of them may hold cadmium, beryllium or lead: heat, grind and file none before you know it.") +
+          paragraph(std::string(unlike_pieces_cautions)) +
           section("To note", cautions_of_urgency(cautions_of(tables, analysis, piece), "note")) +
           paragraph("Next: Sort them by looks and with a magnet, and weigh like pieces together. What is joined is one "
                     "piece: weigh it without --mixed.",

@@ -74,7 +74,8 @@ std::string family_words(const Tables& tables, const Hypothesis& h)
     case Kind::plated:
       return fmt::format("{} plate on {}", outer, inner);
     case Kind::inlay:
-      return fmt::format("{} face on a {} base", outer, inner);
+      return fmt::format("{} face on {} {} base", outer,
+                         std::string_view("aeiou").find(inner[0]) != std::string_view::npos ? "an" : "a", inner);
     case Kind::hollow:
       return fmt::format("hollow or filled {}", outer);
     case Kind::joined:

@@ -100,10 +100,13 @@ void read_scale(const PieceText& text, int decimals, PieceRead& read)
                                          scale.repeatability_g, scale.linearity_g));
     }
   } else if (!step) {
-    read.assumed.push_back(
-        fmt::format("a {} scale (step {} g, repeatability {} g, linearity {} g) from the decimals typed{}",
-                    name_of(scale_class_of_decimals(decimals)), scale.readability_g, scale.repeatability_g,
-                    scale.linearity_g, decimals < 2 ? " (if it shows more, type its zeros too)" : ""));
+    read.assumed.push_back(fmt::format(
+        "a {} scale (step {} g, repeatability {} g, linearity {} g) from the decimals typed{}",
+        name_of(scale_class_of_decimals(decimals)), scale.readability_g, scale.repeatability_g, scale.linearity_g,
+        coarsest_decimals(text) < decimals ? " (not all numbers have as many: if one is of a coarser scale, name "
+                                             "both with --scale and --liquid-scale)"
+        : decimals < 2                     ? " (if it shows more, type its zeros too)"
+                                           : ""));
   }
   scale.readability_g = step.value_or(scale.readability_g);
   scale.repeatability_g = maybe_number(text, Field::repeatability_g).value_or(scale.repeatability_g);
@@ -136,6 +139,14 @@ void read_surroundings(const PieceText& text, PieceRead& read)
   }
   if (!s.liquid_density_g_cm3 && !text[Field::liquid_density_u].empty()) {
     refuse(Field::liquid_density_u, "goes with a liquid density; give both");
+  }
+  if (s.liquid_density_g_cm3 && (!text[Field::bottle_c].empty() || !text[Field::bottle_with_piece_c].empty())) {
+    refuse(Field::liquid_density, "how another liquid expands is not known; fill the bottle twice at one temperature");
+  }
+  if (s.liquid_density_g_cm3 && text[Field::liquid_density_u].empty()) {
+    read.assumed.push_back(
+        fmt::format("the liquid's density known to {} g/cm3 (alcohol gains or loses as much in 4 degrees)",
+                    s.liquid_density_u_g_cm3));
   }
   set(Field::liquid_density_u, s.liquid_density_u_g_cm3);
   set(Field::air_c, s.air.air_c);

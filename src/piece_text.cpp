@@ -156,4 +156,16 @@ int finest_decimals(const PieceText& text)
   return most;
 }
 
+int coarsest_decimals(const PieceText& text)
+{
+  const bool other_scale = !text[Field::liquid_scale].empty();
+  std::optional<int> least;
+  for (const Field field : reading_fields) {
+    if (is_reading(field, other_scale) && !text[field].empty()) {
+      least = std::min(least.value_or(decimals_of(text[field])), decimals_of(text[field]));
+    }
+  }
+  return least.value_or(0);
+}
+
 }  // namespace bilancetta

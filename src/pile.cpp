@@ -18,6 +18,9 @@ Pile pile_for(const Tables& tables, const Hypothesis& h)
     return Pile::undecided;
   }
   const std::string& group = tables.materials[h.outer_material].group;
+  if (group == "amalgam") {
+    return Pile::undecided;  // half mercury: on no pile with others
+  }
   const auto starts = [&](std::string_view word) { return group.compare(0, word.size(), word) == 0; };
   if (group.find("tungsten") != std::string::npos || starts("hardmetal")) {
     return Pile::tungsten_bearing;

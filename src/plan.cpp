@@ -260,37 +260,4 @@ std::vector<ClaimPower> claim_look_alikes(const Tables& tables, const PlannedWei
   return shown;
 }
 
-ScaleShown scale_shown_by(const std::vector<double>& readings_g, int decimals)
-{
-  if (readings_g.size() < 5) {
-    throw Error(ErrorCode::bad_option, "at least five readings of one coin are needed, better ten",
-                {.field = "--same-coin"});
-  }
-  ScaleShown shown;
-  const double typed = std::pow(10.0, -decimals);
-  std::vector<double> sorted = readings_g;
-  std::sort(sorted.begin(), sorted.end());
-  double step = 0.0;
-  for (std::size_t i = 1; i < sorted.size(); ++i) {
-    const double difference = sorted[i] - sorted[i - 1];
-    if (difference > 0.5 * typed && (step == 0.0 || difference < step)) {
-      step = difference;
-    }
-  }
-  shown.all_alike = step == 0.0;
-  // Steps of 2 and 5 in the last digit exist; a larger smallest difference may be chance.
-  const double in_digits = std::round(step / typed);
-  shown.readability_g = in_digits == 2.0 || in_digits == 5.0 ? in_digits * typed : typed;
-  const double mean = std::accumulate(sorted.begin(), sorted.end(), 0.0) / static_cast<double>(sorted.size());
-  double squares = 0.0;
-  for (const double value : sorted) {
-    squares += (value - mean) * (value - mean);
-  }
-  const double rounding = shown.readability_g * shown.readability_g / 12.0;
-  const double variance = squares / static_cast<double>(sorted.size() - 1) - rounding;
-  // Less than a third of a step cannot be seen through the rounding.
-  shown.repeatability_g = std::max(std::sqrt(std::max(variance, 0.0)), 0.3 * shown.readability_g);
-  return shown;
-}
-
 }  // namespace bilancetta

@@ -10,16 +10,23 @@ namespace bilancetta
 namespace
 {
 
-// The likeliest layered candidate, if layered pieces count at all.
-const Candidate* layered_candidate(const Verdict& v)
+// The likeliest layered candidate, if layered pieces count at all: of the explanation that the first sentence names.
+const Candidate* layered_candidate(const Tables& tables, const Verdict& v)
 {
   constexpr double counts_from = 0.1;
   const auto probability = [&](Build build) { return v.analysis.builds[static_cast<int>(build)]; };
   if (probability(Build::plated) + probability(Build::inlay) < counts_from) {
     return nullptr;
   }
-  const auto found = std::find_if(v.candidates.begin(), v.candidates.end(),
-                                  [](const Candidate& c) { return c.kind == Kind::plated || c.kind == Kind::inlay; });
+  const auto layered = [](const Candidate& c) { return c.kind == Kind::plated || c.kind == Kind::inlay; };
+  for (const Explanation& one : explanations_of(tables, v.analysis)) {
+    const auto its = std::find_if(v.candidates.begin(), v.candidates.end(),
+                                  [&](const Candidate& c) { return c.member == one.member && layered(c); });
+    if (its != v.candidates.end()) {
+      return &*its;
+    }
+  }
+  const auto found = std::find_if(v.candidates.begin(), v.candidates.end(), layered);
   return found == v.candidates.end() ? nullptr : &*found;
 }
 
@@ -125,7 +132,7 @@ std::string runner_up_words(const Piece& piece, const Verdict& v)
 std::vector<std::string> reasons_of(const Tables& tables, const Piece& piece, const Verdict& v)
 {
   std::vector<std::string> why = {rests_on(v)};
-  const Candidate* layered = layered_candidate(v);
+  const Candidate* layered = layered_candidate(tables, v);
   if (layered && v.analysis.density.bounded) {
     why.push_back((layered->kind == Kind::plated ? coat_words(*layered) : inlay_words(*layered, v.mass_g)) + " " +
                   layers_reason(tables, v, *layered));

@@ -43,8 +43,8 @@ std::string precious_lines(const Verdict& v)
       text += fmt::format("{:<10}about {}, at most {}, but perhaps {}\n", (*name)[1], grams(band.median),
                           grams(band.high), none < 0.025 ? "hardly any" : fmt::format("none ({})", percent(none)));
     } else {
-      text += fmt::format("{:<10}about {}, between {} and {}\n", (*name)[1], grams(band.median), grams(band.low),
-                          grams(band.high));
+      const auto [middle, low, high] = band_grams(band);
+      text += fmt::format("{:<10}about {}, between {} and {}\n", (*name)[1], middle, low, high);
     }
   }
   if (v.worth) {
@@ -221,13 +221,14 @@ std::string assumed_lines(const ReportHeading& heading)
 
 }  // namespace
 
-std::string text_of_mixed(const Tables& tables, const Piece& piece, const Analysis& analysis)
+std::string text_of_mixed(const Tables& tables, const Piece& piece, const Analysis& analysis,
+                          const ReportHeading& heading)
 {
   return (piece.name.empty() ? "" : piece.name + "\n") +
          wrapped("Unlike pieces weighed together: only their mean density is known, and it names no metal.") + "\n" +
          wrapped("Density   " + density_words(analysis.density), 10) + "\n" +
-         wrapped("Any of them may hold cadmium, beryllium or lead: heat, grind and file none before you know it.") +
-         hazards_text(tables, place_called(tables, piece.context.place).key) + "\n" +
+         wrapped(std::string(unlike_pieces_cautions)) +
+         hazards_text(tables, place_called(tables, piece.context.place).key) + assumed_lines(heading) + "\n" +
          wrapped(
              "Next: Sort them by looks and with a magnet, and weigh like pieces together. What is joined is one piece: "
              "weigh it without --mixed.");
@@ -243,7 +244,7 @@ std::string text_report(const Tables& tables, const Piece& piece, const Verdict&
   const std::string notes = note_lines(v);
   text += notes.empty() ? "" : "\n" + notes;
   text += assumed_lines(heading);
-  text += fmt::format("Pile: {}. Tables {}.\n\n", name_of(v.pile), tables.checksum.substr(0, 8));
+  text += fmt::format("Pile: {}{}. Tables {}.\n\n", name_of(v.pile), why_undecided(v), tables.checksum.substr(0, 8));
   return text + caution_lines(v, "care") + also_lines(v) + wrapped("Next: " + v.one_thing);
 }
 

@@ -53,6 +53,17 @@ std::string grams(double g)
                     : fmt::format("{} kg", rounded(g / 1000));
 }
 
+std::array<std::string, 3> band_grams(const Band& band)
+{
+  std::array<std::string, 3> text = {grams(band.median), grams(band.low), grams(band.high)};
+  for (int digits = 3; digits <= 4 && text[1] == text[2]; ++digits) {
+    const int decimals = std::max(0, digits - 1 - static_cast<int>(std::floor(std::log10(band.high))));
+    text = {fmt::format("{:.{}f} g", band.median, decimals), fmt::format("{:.{}f} g", band.low, decimals),
+            fmt::format("{:.{}f} g", band.high, decimals)};
+  }
+  return text;
+}
+
 std::string density_words(const DensitySummary& d)
 {
   const int n = decimals_supported_by(d.standard_uncertainty);
@@ -141,8 +152,8 @@ std::string hazards_text(const Tables& tables, const std::string& place)
   std::string text;
   for (const std::string& key : place_called(tables, place).hazards) {
     const Caution& caution = tables.cautions[find_caution(tables, key)];
-    text +=
-        wrapped(fmt::format("{} (old pieces from a {} may come with it): {}", key, place, caution.text), 6, "Note  ");
+    text += wrapped(fmt::format("{} (old pieces may come with it; found: {}): {}", key, place, caution.text),
+                    6, "Note  ");
   }
   return text.empty() ? "" : "\n" + text;
 }
@@ -159,6 +170,14 @@ std::string note_lines(const Verdict& v)
     }
   }
   return text.empty() ? "" : text + wrapped("Your local rules come first [" + documents + "].", 6, "      ");
+}
+
+std::string_view why_undecided(const Verdict& v)
+{
+  return v.pile != Pile::undecided ? ""
+         : v.background.hollow     ? " (hollow or filled ware)"
+         : !v.conflicts.empty()    ? " (what was seen contradicts itself or the weight)"
+                                   : "";
 }
 
 }  // namespace bilancetta

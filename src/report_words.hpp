@@ -1,6 +1,8 @@
 #pragma once
 
+#include <array>
 #include <string>
+#include <string_view>
 
 #include "bilancetta/verdict.hpp"
 
@@ -32,5 +34,13 @@ std::string caution_lines(const Verdict& verdict, std::string_view urgency);
 std::string hazards_text(const Tables& tables, const std::string& place);
 /// All of urgency note, in a sentence each, the documents once at the end.
 std::string note_lines(const Verdict& verdict);
+
+/// Median, low and high end of a band in grams, with more digits where two would make both ends one.
+std::array<std::string, 3> band_grams(const Band& band);
+/// Why a verdict has no pile, where its probabilities do not tell: " (the answers contradict)" or nothing.
+std::string_view why_undecided(const Verdict& verdict);
+/// What is said of unlike pieces weighed together.
+inline constexpr std::string_view unlike_pieces_cautions =
+    "Any of them may hold cadmium, beryllium or lead: do not heat, grind or file any of them.";
 
 }  // namespace bilancetta

@@ -29,20 +29,30 @@ void add_ruled_out(const Tables& tables, const Piece& piece, Verdict& v)
       family.material = h.outer_material;
     }
   }
-  std::vector<const Family*> out;
-  for (const auto& [group, family] : families) {
-    if (family.prior > 0.01 && family.posterior < 0.02 * family.prior) {
-      out.push_back(&family);
-    }
-  }
-  std::sort(out.begin(), out.end(), [](const auto* a, const auto* b) { return a->prior > b->prior; });
   const double read = reading_in_liquid_g(piece.weighing.readings);
   const Scale& scale = liquid_scale_of(piece.weighing);
+  struct Expected {
+    const Material* material;
+    int commonness;  // in quarters of an octave: what is as common is named by how near it would have read
+    double reading_g;
+  };
+  std::vector<Expected> out;
+  for (const auto& [group, family] : families) {
+    if (family.prior > 0.01 && family.posterior < 0.02 * family.prior) {
+      const Material& material = tables.materials[family.material];
+      out.push_back(
+          {&material, static_cast<int>(std::lround(4.0 * std::log2(family.prior))),
+           expected_reading_g(v.analysis, piece.weighing, typical_density_g_cm3(material, tables.constituents))});
+    }
+  }
+  std::stable_sort(out.begin(), out.end(), [&](const Expected& a, const Expected& b) {
+    return a.commonness != b.commonness ? a.commonness > b.commonness
+                                        : std::abs(a.reading_g - read) < std::abs(b.reading_g - read);
+  });
   const int decimals = decimals_shown(scale);
   for (std::size_t k = 0; k < std::min<std::size_t>(out.size(), 4); ++k) {
-    const Material& material = tables.materials[out[k]->material];
-    const double expected =
-        expected_reading_g(v.analysis, piece.weighing, typical_density_g_cm3(material, tables.constituents));
+    const Material& material = *out[k].material;
+    const double expected = out[k].reading_g;
     const bool weight_did_it = std::abs(expected - read) > 2.0 * scale.readability_g;
     if (!weight_did_it && piece.context.answers.given.empty()) {
       continue;

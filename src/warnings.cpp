@@ -70,6 +70,32 @@ void add_disc_warning(const Analysis& a, const Weighing& w, std::vector<std::str
   }
 }
 
+// Sizes that no body of that volume has: square millimetres for square centimetres, a slip of the pen.
+void add_area_warning(const Analysis& a, const Weighing& w, std::vector<std::string>& warnings)
+{
+  constexpr double of_a_sphere = 4.836;
+  if (!w.area_cm2 || !a.density.possible || !a.density.bounded) {
+    return;
+  }
+  const double dry = displacement_of(w.readings).dry_g / w.count;
+  const double least = of_a_sphere * std::pow(dry / a.density.high, 2.0 / 3.0);
+  if (*w.area_cm2 < 0.9 * least) {
+    warnings.push_back(fmt::format(
+        "A piece of {:.2g} cm3 has at least {:.2g} cm2 of surface, not {} cm2: check the area, so that bubbles are not "
+        "reckoned too small.",
+        volume_each_cm3(a, w), least, *w.area_cm2));
+  }
+}
+
+void add_pores_warning(const Weighing& w, std::vector<std::string>& warnings)
+{
+  constexpr double most = 0.4;  // pressed and sintered parts stay below (common practice, no source)
+  if (w.readings.soaked_g && open_pores_of(w).share > most) {
+    warnings.emplace_back(
+        "So much of a sintered part is hardly ever open: check the soaked weight, and blot the piece before it.");
+  }
+}
+
 }  // namespace
 
 std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
@@ -106,6 +132,8 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
   }
   add_repeat_warnings(w, warnings);
   add_disc_warning(a, w, warnings);
+  add_area_warning(a, w, warnings);
+  add_pores_warning(w, warnings);
   return warnings;
 }
 

@@ -75,14 +75,20 @@ std::string_view name_of(Wetting wetting)
   return names[static_cast<int>(wetting)];
 }
 
-// The full bottle as it would have read at the temperature of the second filling: water expands by 2.07e-4
-// per kelvin near 20 C, glass by 1e-5; water is about six tenths of what a full bottle weighs (judgement).
+double water_left_in_bottle(double bottle_c, double bottle_with_piece_c)
+{
+  constexpr double glass_per_k = 1e-5;
+  return water_density_g_cm3(bottle_with_piece_c) / water_density_g_cm3(bottle_c) *
+         (1.0 + glass_per_k * (bottle_with_piece_c - bottle_c));
+}
+
+// The full bottle as it would have read at the temperature of the second filling.
 double full_bottle_g(const Readings& r)
 {
   if (!r.bottle_c || !r.bottle_with_piece_c) {
     return *r.bottle_full_g;
   }
-  return *r.bottle_full_g * (1.0 - 0.6 * 1.97e-4 * (*r.bottle_with_piece_c - *r.bottle_c));
+  return *r.bottle_full_g * (1.0 - water_in_bottle * (1.0 - water_left_in_bottle(*r.bottle_c, *r.bottle_with_piece_c)));
 }
 
 double reading_in_liquid_g(const Readings& r)

@@ -1,4 +1,5 @@
 #include "bilancetta/plan.hpp"
+#include "bilancetta/scale_shown.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -169,6 +170,10 @@ TEST_CASE("readings of one coin show the scale", "[plan]")
   CHECK(alike.all_alike);
   CHECK(alike.repeatability_g > 0.0);
   CHECK_THROWS_AS(scale_shown_by({5.0, 5.0}, 2), Error);
+  CHECK_FALSE(shown.stray_g);
+  CHECK_FALSE(alike.stray_g);
+  CHECK(scale_shown_by({6.25, 6.25, 6.26, 6.25, 6.52}, 2).stray_g == 6.52);
+  CHECK(scale_shown_by({6.251, 6.262, 6.248, 6.255, 6.250, 5.7}, 3).stray_g == 5.7);
 }
 
 // Molybdenum, 10.2 g/cm3 (CRC Handbook of Chemistry and Physics, 86th ed., section 4; from memory), lies 1.5 % below

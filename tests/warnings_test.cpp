@@ -64,3 +64,22 @@ TEST_CASE("the steps that count are those of the scale that weighs in the liquid
   piece.weighing.liquid_scale = scale_of(ScaleClass::pocket);
   CHECK(warns(piece, "steps of this scale"));
 }
+
+// A sphere has the least surface for its volume: 4.836 V^(2/3).
+TEST_CASE("a surface that no body of that volume has is pointed out", "[verdict]")
+{
+  Piece piece = weighed(3.000, 0.334, ScaleClass::jeweller);  // 0.335 cm3, at least 2.33 cm2
+  piece.weighing.area_cm2 = 2.3;
+  CHECK_FALSE(warns(piece, "of surface"));
+  piece.weighing.area_cm2 = 0.025;
+  CHECK(warns(piece, "at least 2.3 cm2 of surface, not 0.025 cm2"));
+}
+
+TEST_CASE("more open pores than sintered parts have are pointed out", "[verdict]")
+{
+  Piece piece = weighed(6.120, 0.610, ScaleClass::jeweller);
+  piece.weighing.readings.soaked_g = 6.20;
+  CHECK_FALSE(warns(piece, "sintered"));
+  piece.weighing.readings.soaked_g = 8.00;
+  CHECK(warns(piece, "So much of a sintered part is hardly ever open"));
+}

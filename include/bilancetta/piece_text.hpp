@@ -117,6 +117,8 @@ int decimals_of(std::string_view numbers);
 bool is_reading(Field field, bool other_scale_in_liquid);
 /// Decimals of the finest of the readings.
 int finest_decimals(const PieceText& text);
+/// The same of the field that has fewest.
+int coarsest_decimals(const PieceText& text);
 
 /// Reads all fields. `decimals` (of the scale's display) stands in when neither scale nor readability
 /// is given. @throws Error naming the field, its value, what is allowed and what to do.

@@ -65,13 +65,4 @@ std::vector<ClaimPower> claim_power(const Tables& tables, const PlannedWeighing&
 /// and is not among them.
 std::vector<ClaimPower> claim_look_alikes(const Tables& tables, const PlannedWeighing& plan, const Claim& claim);
 
-/// Step and repeatability of a scale from readings of one coin.
-struct ScaleShown {
-  double readability_g = 0.0;    ///< smallest difference between displays, or from the decimals if they are all alike
-  double repeatability_g = 0.0;  ///< scatter with the rounding's share taken off
-  bool all_alike = false;        ///< then the scatter is only known to be below about a third of a step
-};
-/// @throws Error (bad_option) for fewer than five readings.
-ScaleShown scale_shown_by(const std::vector<double>& readings_g, int decimals);
-
 }  // namespace bilancetta

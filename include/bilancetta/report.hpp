@@ -23,7 +23,8 @@ std::string json_report(const Tables& tables, const Piece& piece, const Verdict&
                         int indent = 1);
 
 /// Unlike pieces weighed together: their mean density and nothing more, but what the place warns of.
-std::string text_of_mixed(const Tables& tables, const Piece& piece, const Analysis& analysis);
+std::string text_of_mixed(const Tables& tables, const Piece& piece, const Analysis& analysis,
+                          const ReportHeading& heading);
 std::string json_of_mixed(const Tables& tables, const Piece& piece, const Analysis& analysis, int indent = 1);
 
 /// The object of a row that could not be used.

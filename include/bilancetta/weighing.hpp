@@ -52,7 +52,7 @@ struct Surroundings {
   bool air_free = false;                       ///< boiled or evacuated water: no dissolved air
   bool tap_water = false;                      ///< adds dissolved salts, 0.25 +- 0.14 g/L
   std::optional<double> liquid_density_g_cm3;  ///< another liquid instead of water
-  double liquid_density_u_g_cm3 = 0.001;       ///< its standard uncertainty
+  double liquid_density_u_g_cm3 = 0.003;       ///< its standard uncertainty: alcohol, some kelvins off (judgement)
   double liquid_shift_g_cm3 = 0.0;             ///< what a sitting has found to be added (sitting.hpp)
   Air air;
   double thread_mm = 0.1;  ///< diameter of the suspension
@@ -122,6 +122,11 @@ struct Displacement {
 Displacement displacement_of(const Readings& readings);
 /// What was read in the liquid, mean of repeats: the rise or cup after, the submerged weight, the bottle with piece.
 double reading_in_liquid_g(const Readings& readings);
+/// Part of what a full bottle reads that is water, and how well that is known: bottles differ (judgement).
+inline constexpr double water_in_bottle = 0.6, water_in_bottle_u = 0.1;
+/// What part of its first water a bottle of glass (1e-5 per kelvin) holds at the temperature of the second filling;
+/// water by Tanaka et al. (fluids.hpp).
+double water_left_in_bottle(double bottle_c, double bottle_with_piece_c);
 /// The full bottle, brought to the temperature of the second filling where both are known.
 double full_bottle_g(const Readings& readings);
 

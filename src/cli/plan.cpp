@@ -7,6 +7,7 @@
 
 #include "bilancetta/error.hpp"
 #include "bilancetta/plan_report.hpp"
+#include "bilancetta/scale_shown.hpp"
 #include "commands.hpp"
 
 using namespace bilancetta;
@@ -38,13 +39,17 @@ int same_coin(const PlanCommand& command, std::ostream& out)
   }
   const ScaleShown shown = scale_shown_by(readings, decimals);
   if (command.json) {
-    out << fmt::format("{{\"readability_g\": {}, \"repeatability_g\": {:.3g}, \"all_alike\": {}}}\n",
-                       shown.readability_g, shown.repeatability_g, shown.all_alike);
+    out << fmt::format("{{\"readability_g\": {}, \"repeatability_g\": {:.3g}, \"all_alike\": {}, \"stray_g\": {}}}\n",
+                       shown.readability_g, shown.repeatability_g, shown.all_alike,
+                       shown.stray_g ? fmt::format("{}", *shown.stray_g) : "null");
     return 0;
   }
   out << fmt::format("The scale steps by {} g and repeats within {:.2g} g (standard deviation){}.\n",
                      shown.readability_g, shown.repeatability_g,
                      shown.all_alike ? "; all readings are alike, so it is at most that" : "");
+  if (shown.stray_g) {
+    out << fmt::format("{} lies far from the rest. If it was a slip, leave it out and ask again.\n", *shown.stray_g);
+  }
   out << fmt::format("For a file of settings (--settings FILE):\nreadability_g = {}\nrepeatability_g = {:.2g}\n",
                      shown.readability_g, shown.repeatability_g);
   return 0;

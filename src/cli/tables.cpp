@@ -43,6 +43,10 @@ bool holds(const Material& m, int constituent)
 std::vector<const Material*> chosen_materials(const Tables& tables, const TablesCommand& command)
 {
   const std::string place = command.place.empty() ? "" : place_called(tables, command.place).key;
+  // What the place names, and the families that are met there.
+  const auto at_place = [&](const Material& m) {
+    return place.empty() || m.found.contains(place) || place_called(tables, place).families.contains(m.group);
+  };
   const std::string family = command.group.empty() ? "" : family_called(tables, command.group);
   std::vector<int> held;
   for (const std::string& name : command.holds) {
@@ -56,8 +60,7 @@ std::vector<const Material*> chosen_materials(const Tables& tables, const Tables
   std::vector<const Material*> all;
   for (const Material& m : tables.materials) {
     const double density = typical_density_g_cm3(m, tables.constituents);
-    if ((family.empty() || m.group == family) && (place.empty() || m.found.contains(place)) &&
-        density >= command.from && density <= command.to &&
+    if ((family.empty() || m.group == family) && at_place(m) && density >= command.from && density <= command.to &&
         std::all_of(held.begin(), held.end(), [&](int c) { return holds(m, c); })) {
       all.push_back(&m);
     }

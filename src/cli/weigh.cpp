@@ -74,13 +74,13 @@ int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed
       }
       const Analysis analysis = weigh_up(read.piece.weighing, verdict_options.level);
       const std::string json = json_of_mixed(tables, read.piece, analysis);
+      const ReportHeading heading{std::string(program_version()), tables.checksum, read.assumed};
       if (!options.html.empty()) {
-        write_page(options.html, html_of_mixed(tables, read.piece, analysis,
-                                               {std::string(program_version()), tables.checksum, read.assumed}));
+        write_page(options.html, html_of_mixed(tables, read.piece, analysis, heading));
       }
       out << (!options.only.empty() ? json_value(json, options.only) + "\n"
               : options.json        ? json + "\n"
-                                    : text_of_mixed(tables, read.piece, analysis));
+                                    : text_of_mixed(tables, read.piece, analysis, heading));
       return 0;
     }
     if (verdict_options.question == Question::claim && read.piece.claim.empty()) {
