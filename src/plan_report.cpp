@@ -215,10 +215,12 @@ std::string place_text(const Tables& tables, const PlanQuestion& q)
 
 std::string advice(const PlanQuestion& q)
 {
-  std::string text =
-      "\nSort first by looks and with a magnet, and weigh only like pieces together. Hang\n"
-      "them on one thin thread, or in a light wire basket, under water with a drop of\n"
-      "soap, touching nothing, and shake the bubbles off.\n";
+  const bool water = !q.weighing.surroundings.liquid_density_g_cm3;
+  std::string text = "\n" + wrapped(fmt::format(
+                                "Sort first by looks and with a magnet, and weigh only like pieces together. Hang them "
+                                "on one thin thread, or in a light wire basket, under {}, touching nothing, and shake "
+                                "the bubbles off.",
+                                water ? "water with a drop of soap" : "the liquid"));
   if (q.weighing.way == Way::rise) {
     text += "A small scale may swallow a small rise by zeroing itself: keep a coin on the\npan.\n";
   }
@@ -235,11 +237,14 @@ std::string advice(const PlanQuestion& q)
 
 std::string plan_text(const Tables& tables, const PlanQuestion& q)
 {
+  const Surroundings& s = q.weighing.surroundings;
+  const std::string liquid =
+      s.liquid_density_g_cm3 ? fmt::format("a liquid of {} g/cm3", *s.liquid_density_g_cm3) : "water";
   std::string text = fmt::format("Planned on {};\n{}, {}.\n\n", q.scale_words,
-                                 q.weighing.way == Way::rise        ? "a cup of water on the pan"
-                                 : q.weighing.way == Way::submerged ? "the piece hung in water"
-                                                                    : "a bottle filled to its mark",
-                                 name_of(q.weighing.surroundings.wetting));
+                                 q.weighing.way == Way::rise        ? "a cup of " + liquid + " on the pan"
+                                 : q.weighing.way == Way::submerged ? "the piece hung in " + liquid
+                                                                    : "a bottle filled to its mark with " + liquid,
+                                 name_of(s.wetting));
   const bool asked = q.apart || q.claim || !q.place.empty();
   text += asked ? "" : grams_table(tables, q) + "\n";
   text += own_pieces(tables, q);

@@ -1,5 +1,6 @@
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "bilancetta/sitting.hpp"
@@ -26,17 +27,35 @@ std::string row_or_rows(const std::vector<long>& rows)
   return (rows.size() == 1 ? "line " : "lines ") + list_of(rows);
 }
 
-// One known piece that the others contradict is wrong itself; if all are, the bench may be.
+// One known piece that the others contradict is wrong itself; if all are, the bench may be. A mass that fits saves no
+// density: it tells of the span alone.
 bool known_all_flagged(const SittingResult& result)
 {
-  int known = 0;
-  int flagged = 0;
-  for (const CheckedReading& c : result.readings) {
-    const bool counts = c.reading == SittingReading::known_density || c.reading == SittingReading::known_mass;
-    known += counts ? 1 : 0;
-    flagged += counts && c.flagged ? 1 : 0;
+  for (const SittingReading kind : {SittingReading::known_density, SittingReading::known_mass}) {
+    int known = 0;
+    int flagged = 0;
+    for (const CheckedReading& c : result.readings) {
+      known += c.reading == kind ? 1 : 0;
+      flagged += c.reading == kind && c.flagged ? 1 : 0;
+    }
+    if (known > 0) {
+      return flagged == known;
+    }
   }
-  return known > 0 && flagged == known;
+  return false;
+}
+
+// Those of which nothing is said yet.
+std::vector<long> uncheckable_besides_flagged(const SittingResult& result)
+{
+  std::vector<long> rows;
+  for (const long row : result.uncheckable) {
+    if (std::none_of(result.readings.begin(), result.readings.end(),
+                     [&](const CheckedReading& c) { return c.row == row && c.flagged; })) {
+      rows.push_back(row);
+    }
+  }
+  return rows;
 }
 
 void add_flagged(const SittingResult& result, std::vector<std::string>& remarks)
@@ -113,8 +132,8 @@ std::vector<std::string> remarks_of(const SittingResult& result)
         "them. Look for slips of the pen in the known and repeated pieces, or go without --sitting");
   }
   add_flagged(result, remarks);
-  if (!result.uncheckable.empty()) {
-    remarks.push_back(fmt::format("What {} read cannot be checked: weigh it again", row_or_rows(result.uncheckable)));
+  if (const std::vector<long> rows = uncheckable_besides_flagged(result); !rows.empty()) {
+    remarks.push_back(fmt::format("What {} read cannot be checked: weigh it again", row_or_rows(rows)));
   }
   if (!result.unlike.empty()) {
     remarks.push_back(

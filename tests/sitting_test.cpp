@@ -601,6 +601,28 @@ TEST_CASE("rows that nothing checks, that are no repeats or of another bench are
   CHECK_FALSE(corrected(result, s.pieces[3].weighing, 4).shared.has_value());
 }
 
+TEST_CASE("what was found wrong is not said to be beyond a check, and a mass saves no density", "[sitting]")
+{
+  SittingResult result;
+  result.converged = true;
+  result.rows = result.informative_rows = 2;
+  result.readings = {{2, SittingReading::known_density, true}, {3, SittingReading::known_mass, false}};
+  result.uncheckable = {2, 3};
+  const auto told = [&] {
+    std::string all;
+    for (const std::string& line : remarks_of(result)) {
+      all += line + "\n";
+    }
+    return all;
+  };
+  CHECK(contains(told(), "What line 3 read cannot be checked"));
+  CHECK(contains(told(), "No known piece reads what is known of it"));
+  result.readings.push_back({4, SittingReading::known_density, false});
+  CHECK_FALSE(contains(told(), "No known piece reads what is known of it"));
+  result.uncheckable = {2};
+  CHECK_FALSE(contains(told(), "cannot be checked"));
+}
+
 TEST_CASE("a sitting of nothing, one row, or no displacement is no trouble", "[sitting]")
 {
   const SittingResult empty = adjusted({});
