@@ -67,7 +67,8 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
                             {"mass_g", number(lot.mass_g)},
                             {"silver_g", band_json(lot.silver_g)},
                             {"material", hypothesis_words(tables, members[lot.best]->hypothesis)},
-                            {"probability", number(lot.probability)}});
+                            {"probability", number(lot.probability)},
+                            {"partly_cadmium_suspect", lot.partly_suspect}});
   }
   json["cautions"] = Json::array();
   for (const JarCaution& c : cautions_in(tables, s)) {

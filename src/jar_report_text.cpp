@@ -149,10 +149,11 @@ std::string lots_words(const Tables& tables, const Members& members, const JarSu
 {
   std::string text;
   for (const LotTotal& lot : s.lots) {
-    text += wrapped(fmt::format("Lot {}: {}, {} g, {} to {} g of silver; most likely {} ({:.0f} %).", lot.lot,
-                                pieces(lot.pieces), rounded(lot.mass_g), rounded(lot.silver_g.low),
-                                rounded(lot.silver_g.high), hypothesis_words(tables, members[lot.best]->hypothesis),
-                                100 * lot.probability));
+    text += wrapped(
+        fmt::format("Lot {}: {}, {} g, {} to {} g of silver; most likely {} ({:.0f} %).{}", lot.lot, pieces(lot.pieces),
+                    rounded(lot.mass_g), rounded(lot.silver_g.low), rounded(lot.silver_g.high),
+                    hypothesis_words(tables, members[lot.best]->hypothesis), 100 * lot.probability,
+                    lot.partly_suspect ? " Some of it lies with the cadmium suspects: put the whole lot there." : ""));
   }
   return text.empty() ? "" : "\n" + text;
 }

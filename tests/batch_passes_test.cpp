@@ -152,6 +152,20 @@ TEST_CASE("a jar holds no known piece, and in a sitting a piece that was weighed
   CHECK(together.at("precious_g").at("Ag").at("high") < 38.5);
 }
 
+// Rows of one lot are the same material: what one of them is suspected of, all are.
+TEST_CASE("a lot of which some is a cadmium suspect is told to be kept together", "[batch_passes]")
+{
+  const std::string alike = "r4,0.412,0.040,relay,no-pull,B\n";
+  const std::string csv = "piece,dry_g,rise_g,found,magnet,lot\n" + alike;
+  const std::string drawn = "r5,0.402,0.039,relay,weak,B\n";
+  BatchOptions options;
+  options.summary = Summary::text;
+  CHECK(testing::contains(run(csv + drawn, options).result.summary, "Some of it lies"));
+  CHECK_FALSE(testing::contains(run(csv + alike, options).result.summary, "Some of it lies"));
+  options.summary = Summary::json;
+  CHECK(nlohmann::json::parse(run(csv + drawn, options).result.summary)["lots"][0]["partly_cadmium_suspect"] == true);
+}
+
 TEST_CASE("the summary counts lots, heaps and what could not be used", "[batch_passes]")
 {
   const std::string csv =

@@ -99,6 +99,7 @@ struct LotTotal {
   Band silver_g;
   int best = -1;  ///< hypothesis
   double probability = 0.0;
+  bool partly_suspect = false;  ///< some of its pieces lie with the cadmium suspects, others elsewhere
 };
 
 struct JarSummary {
