@@ -77,8 +77,8 @@ void check_number_of_cautions(const Tables& tables)
 void check_words_of_builds(const BenchTest& test)
 {
   for (const auto& [word, answers] : test.likelihood) {
-    if (word != "both-faces" &&
-        std::none_of(all_builds.begin(), all_builds.end(), [&](Build build) { return name_of(build) == word; })) {
+    if (word != "both-faces" && std::none_of(all_builds.begin(), all_builds.end(),
+                                             [&, &word = word](Build build) { return name_of(build) == word; })) {
       refuse_row(
           test.origin, test.key,
           fmt::format("likelihood of \"{}\", which is not one of solid, plated, inlay, other, both-faces", word));

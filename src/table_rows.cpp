@@ -136,7 +136,8 @@ std::array<double, 4> read_shares_of_builds(const TomlRow& row)
   const auto builds = row.numbers("builds");
   double sum = 0.0;
   for (const auto& [name, share] : builds) {
-    if (std::none_of(all_builds.begin(), all_builds.end(), [&](Build build) { return name_of(build) == name; })) {
+    if (std::none_of(all_builds.begin(), all_builds.end(),
+                     [&, &name = name](Build build) { return name_of(build) == name; })) {
       row.refuse("builds", fmt::format("\"{}\" is not one of solid, plated, inlay, other", name));
     }
   }
