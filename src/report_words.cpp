@@ -152,8 +152,8 @@ std::string hazards_text(const Tables& tables, const std::string& place)
   std::string text;
   for (const std::string& key : place_called(tables, place).hazards) {
     const Caution& caution = tables.cautions[find_caution(tables, key)];
-    text += wrapped(fmt::format("{} (old pieces may come with it; found: {}): {}", key, place, caution.text),
-                    6, "Note  ");
+    text +=
+        wrapped(fmt::format("{} (old pieces may come with it; found: {}): {}", key, place, caution.text), 6, "Note  ");
   }
   return text.empty() ? "" : "\n" + text;
 }
