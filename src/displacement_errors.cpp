@@ -15,6 +15,7 @@ constexpr double wetted_thread_cm = 2.0;         // of an untared thread under w
 constexpr double soap_tension_share = 0.45;      // of the tension of clean water, with a drop of detergent
 constexpr double bottle_mark_u_g = 0.002;        // setting the level to the mark
 constexpr double bottle_apart_u_k = 0.3;         // between the two fillings, if not measured
+constexpr double other_liquid_per_k = 1.1e-3;    // alcohol, of its density (from memory)
 constexpr double thermometer_u_k = 0.1;          // if measured
 constexpr double solid_expansion_per_k = 51e-6;  // cubic, copper and silver alloys
 
@@ -48,8 +49,9 @@ double bottle_u_g(const Weighing& w)
 {
   const Readings& r = w.readings;
   const bool measured = r.bottle_c && r.bottle_with_piece_c;
-  const double per_k =
-      water_density_slope_g_cm3_k(w.surroundings.water_c) / water_density_g_cm3(w.surroundings.water_c);
+  const double per_k = w.surroundings.liquid_density_g_cm3 ? other_liquid_per_k
+                                                           : water_density_slope_g_cm3_k(w.surroundings.water_c) /
+                                                                 water_density_g_cm3(w.surroundings.water_c);
   const double left = measured ? water_left_in_bottle(*r.bottle_c, *r.bottle_with_piece_c) : 1.0;
   const double water_g = water_in_bottle * *r.bottle_full_g;
   return std::hypot(bottle_mark_u_g, water_g * per_k * (measured ? thermometer_u_k : bottle_apart_u_k),

@@ -35,7 +35,8 @@ std::string precious_lines(const Verdict& v)
         std::find_if(std::begin(names), std::end(names), [&, &key = metal](const auto& n) { return key == n[0]; });
     if (band.high < 1e-4) {
       text += fmt::format("{:<10}none to speak of\n", (*name)[1]);
-    } else if (band.median < 5e-5 || (band.low < 5e-5 && band.median < hardly_any * band.high)) {
+    } else if (band.median < counts_as_none_g ||
+               (band.low < counts_as_none_g && band.median < hardly_any * band.high)) {
       text += fmt::format("{:<10}{}, at most {}\n", (*name)[1],
                           band.high > 0.2 * v.mass_g ? "perhaps none" : "probably none", grams(band.high));
     } else if (band.low < hardly_any * band.high) {

@@ -44,7 +44,7 @@ std::string percent(double p)
 
 std::string grams(double g)
 {
-  if (g < 5e-5) {
+  if (g < counts_as_none_g) {
     return "none";
   }
   return g < 0.0095 ? fmt::format("{:.1f} mg", 1000 * g)
@@ -56,7 +56,7 @@ std::string grams(double g)
 std::array<std::string, 3> band_grams(const Band& band)
 {
   std::array<std::string, 3> text = {grams(band.median), grams(band.low), grams(band.high)};
-  for (int digits = 3; digits <= 4 && text[1] == text[2]; ++digits) {
+  for (int digits = 3; digits <= 4 && band.low >= counts_as_none_g && text[1] == text[2]; ++digits) {
     const int decimals = std::max(0, digits - 1 - static_cast<int>(std::floor(std::log10(band.high))));
     text = {fmt::format("{:.{}f} g", band.median, decimals), fmt::format("{:.{}f} g", band.low, decimals),
             fmt::format("{:.{}f} g", band.high, decimals)};

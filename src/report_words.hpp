@@ -13,6 +13,8 @@ namespace bilancetta
 std::string wrapped(const std::string& text, std::size_t indent = 0, const std::string& first = "");
 /// "64 %", "<1 %", ">99 %".
 std::string percent(double probability);
+/// Less metal than this counts as none, g.
+inline constexpr double counts_as_none_g = 5e-5;
 /// "3.2 mg", "1.4 g", "2 kg", "none".
 std::string grams(double g);
 /// A sum of grams or money: two digits or three.
@@ -37,7 +39,7 @@ std::string note_lines(const Verdict& verdict);
 
 /// Median, low and high end of a band in grams, with more digits where two would make both ends one.
 std::array<std::string, 3> band_grams(const Band& band);
-/// Why a verdict has no pile, where its probabilities do not tell: " (the answers contradict)" or nothing.
+/// Why a verdict has no pile, where its probabilities do not tell: " (hollow or filled ware)", or nothing.
 std::string_view why_undecided(const Verdict& verdict);
 /// What is said of unlike pieces weighed together.
 inline constexpr std::string_view unlike_pieces_cautions =

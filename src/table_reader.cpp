@@ -111,7 +111,7 @@ OpenMix read_open_mix(const Tables& tables, const TomlRow& row)
   for (const std::string& key : row.texts("constituents")) {
     const int index = constituent_index(tables, row, "constituents", key);
     if (std::find(mix.constituents.begin(), mix.constituents.end(), index) != mix.constituents.end()) {
-      row.refuse("constituents", fmt::format("\"{}\" stands twice; once is enough", key));
+      refuse_repeated(row, "constituents", key);
     }
     mix.constituents.push_back(index);
   }

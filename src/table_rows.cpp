@@ -52,6 +52,11 @@ template <typename Row>
 
 }  // namespace
 
+void refuse_repeated(const TomlRow& row, std::string_view field, std::string_view key)
+{
+  row.refuse(field, fmt::format("\"{}\" stands twice; once is enough", key));
+}
+
 int constituent_index(const Tables& tables, const TomlRow& row, std::string_view field, std::string_view key)
 {
   const int index = find_constituent(tables, key);
@@ -71,12 +76,6 @@ int material_index(const Tables& tables, const TomlRow& row, std::string_view fi
     refuse_key(row, field, key, "material", tables.materials);
   }
   return index;
-}
-
-// What stands twice would count twice.
-[[noreturn]] void refuse_repeated(const TomlRow& row, std::string_view field, std::string_view key)
-{
-  row.refuse(field, fmt::format("\"{}\" stands twice; once is enough", key));
 }
 
 std::vector<int> material_indices(const Tables& tables, const TomlRow& row, std::string_view field)

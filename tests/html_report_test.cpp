@@ -148,6 +148,15 @@ TEST_CASE("a page says what the verdict says, what must not be done first", "[ht
   CHECK(count_of(p.html, "class=\"mark\"") >= 3);
 }
 
+TEST_CASE("both ends of a narrow band are told apart, and none stays none", "[html]")
+{
+  using Texts = std::array<std::string, 3>;
+  CHECK(band_grams({0.0, 0.0, 0.0}) == Texts{"none", "none", "none"});
+  CHECK(band_grams({2.46, 2.45, 2.47}) == Texts{"2.46 g", "2.45 g", "2.47 g"});
+  CHECK(band_grams({2.4, 2.2, 2.6}) == Texts{"2.4 g", "2.2 g", "2.6 g"});
+  CHECK(band_grams({33.93, 33.92, 33.94}) == Texts{"33.93 g", "33.92 g", "33.94 g"});
+}
+
 TEST_CASE("a hollow piece gets no silver, one without a density no curve", "[html]")
 {
   Piece hollow = button();
