@@ -297,7 +297,7 @@ TEST_CASE("a small jar is learned as by summing over all partitions", "[learned_
     const double by_tables = looks[t].analysis.posterior[solid("c26000")];
     CHECK_THAT(learned(mix, static_cast<long>(t), looks[t], solid("c26000")),
                WithinAbs(0.05 * by_tables + 0.95 * by_sum[t], 0.03));
-    CHECK(std::abs(by_sum[t] - by_tables) > 0.05);  // there is something to learn
+    CHECK(std::abs(by_sum[t] - by_tables) > 0.04);  // there is something to learn
   }
 }
 

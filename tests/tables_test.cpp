@@ -451,9 +451,9 @@ TEST_CASE("a bench test that could never be answered is refused", "[tables]")
 TEST_CASE("sites, efforts and cautions of a bench test are checked", "[tables]")
 {
   const std::string file = with_line(ring, "\"ring\"", "\"file\"");
-  check_refused({{with_line(file, "effort = 1", "effort = -1"), "effort: -1 is not a whole number from 1 to 6", 8},
+  check_refused({{with_line(file, "effort = 1", "effort = -1"), "effort: -1 is not a whole number from 1 to 8", 8},
                  {with_line(file, "effort = 1", "effort = 0"), "effort: 0", 8},
-                 {with_line(file, "effort = 1", "effort = 7"), "effort: 7", 8},
+                 {with_line(file, "effort = 1", "effort = 9"), "effort: 9", 8},
                  {with_line(file, "effort = 1", "effort = 1.5"), "effort: 1.5", 8},
                  {with_line(file, "effort = 1", "effort = 1e99"), "effort: 1e+99", 8},
                  {with_line(file, "\"piece\"", "\"rim\""), "site: \"rim\" is not one of skin, notch, back, piece", 4},
@@ -700,6 +700,21 @@ TEST_CASE("the families of every place are groups of materials", "[tables]")
     for (const auto& [family, commonness] : place.families) {
       INFO(place.key << " " << family);
       CHECK(groups.count(family) == 1);
+    }
+  }
+}
+
+// A row that says it is found at a place counts there only as far as the place names its family.
+TEST_CASE("every family that is found at a place is named there", "[tables]")
+{
+  const Tables& t = built_in_tables();
+  const auto named = [&](const std::string& place, const Material& m) {
+    INFO(place << ": " << m.key << ", " << m.group);
+    CHECK(place_called(t, place).families.contains(m.group));
+  };
+  for (const Material& m : t.materials) {
+    for (const auto& [place, commonness] : m.found) {
+      named(place, m);
     }
   }
 }
