@@ -45,18 +45,21 @@ std::string cautions_of_step(const Tables& tables, const Piece& piece, const Nex
 std::string_view words_of(Question question)
 {
   constexpr std::string_view words[] = {"how it is made", "whether it holds silver", "whether it holds cadmium",
-                                        "whether the claim holds"};
+                                        "whether it holds gold, palladium or platinum", "whether the claim holds"};
   return words[static_cast<int>(question)];
 }
 
-std::string one_thing_of(const Tables& tables, const Piece& piece, const Verdict& v)
+std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark, const Verdict& v)
 {
   const int pool = pieces_to_pool(v.analysis, piece.weighing);
   if (!v.analysis.density.possible) {
     return "Tare the scale with the empty thread or cup in place, and weigh again.";
   }
   if (v.background.hollow) {
-    return "Look for the maker's and fineness marks, and test the metal itself at a place where it is thick.";
+    return std::string("Look for the maker's and fineness marks and for seams") +
+           (may_mark ? ", and test the metal itself at a place where it is thick" : "") +
+           ". A foot or handle may be weighted with lead, pitch or plaster: it is neither heated nor cut open to find "
+           "out.";
   }
   if (!v.analysis.explained) {
     const auto test =
@@ -75,6 +78,11 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, const Verdict
     return !v.conflicts.empty() ? "Try again what contradicts the rest."
            : v.claim && v.claim->result != ClaimResult::consistent
                ? "What would settle it: " + v.claim->would_settle + "."
+           : std::any_of(v.cautions.begin(), v.cautions.end(),
+                         [](const CautionShown& c) { return c.urgency == "stop"; })
+               ? "No test that is safe to make at the bench would change this much. Leave the rest to a licensed "
+                 "refiner or "
+                 "laboratory, and tell them of the hazard."
                : "No test at the bench would change this much; an assay would.";
   }
   const NextTest& best = v.next.front();

@@ -127,6 +127,7 @@ int finest_reading(const std::vector<std::string_view>& cells, const BatchColumn
       liquid_scale || std::any_of(columns.read.begin(), columns.read.end(), [&](const auto& read) {
         return read.field == Field::liquid_scale && read.column < cells.size() && !trimmed(cells[read.column]).empty();
       });
+  const int before = finest;
   std::string text;
   for (const auto& [column, field] : columns.read) {
     if (!is_reading(field, other_scale) || column >= cells.size()) {
@@ -134,6 +135,9 @@ int finest_reading(const std::vector<std::string_view>& cells, const BatchColumn
     }
     const std::string_view cell = trimmed(cells[column]);
     const std::size_t point = cell.find_last_of(".,");
+    if (cell.starts_with('-')) {
+      return before;  // refused, as a row
+    }
     const bool plain = cell.find_first_of(" \teE") == std::string_view::npos;
     if (plain && (point == std::string_view::npos || cell.size() - point - 1 <= static_cast<std::size_t>(finest))) {
       continue;
@@ -156,9 +160,13 @@ RowText::RowText(const BatchColumns& columns, const PieceText& defaults, char se
 
 void RowText::read(const std::vector<std::string_view>& cells)
 {
+  comma_ = point_ = false;
   for (const auto& [column, field] : columns_->read) {
     const std::string_view cell = column < cells.size() ? trimmed(cells[column]) : std::string_view{};
     if (!cell.empty()) {
+      const bool number = separator_ != ',' && is_reading(field, false);
+      comma_ = comma_ || (number && cell.find(',') != std::string_view::npos);
+      point_ = point_ || (number && cell.find('.') != std::string_view::npos);
       set_cell(text_[field], cell, separator_, field);
     } else if (is_test(field)) {
       text_[field].clear();

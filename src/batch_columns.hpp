@@ -43,6 +43,8 @@ class RowText
   /// `defaults` fill blank cells, except those of tests.
   RowText(const BatchColumns& columns, const PieceText& defaults, char separator);
   void read(const std::vector<std::string_view>& cells);
+  /// Whether numbers of the row have decimal commas and decimal points: what a thousand's point would look like.
+  [[nodiscard]] bool has_both_decimal_signs() const { return comma_ && point_; }
   [[nodiscard]] const PieceText& text() const { return text_; }
   [[nodiscard]] const std::vector<std::string>& carried() const { return carried_; }
 
@@ -50,6 +52,7 @@ class RowText
   const BatchColumns* columns_;
   const PieceText* defaults_;
   char separator_;
+  bool comma_ = false, point_ = false;
   PieceText text_;
   std::vector<std::string> carried_;
 };

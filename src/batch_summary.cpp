@@ -32,7 +32,8 @@ std::string summary_of(const BatchShared& shared, const Jar& jar, int finest)
     remarks = remarks_of(*shared.sitting);
   }
   if (shared.mix) {
-    remarks.emplace_back("The mix of materials was learned from the jar itself (--learn).");
+    remarks.emplace_back(
+        "The mix of materials was learned from the jar itself (--learn); no hazard was made smaller by that.");
   }
   if (finest > 0) {
     remarks.push_back(fmt::format(

@@ -11,10 +11,9 @@ namespace bilancetta
 Pile pile_of(const Analysis& a, const PileThresholds& thresholds)
 {
   std::array<double, material_piles> mass{};
-  double cadmium = 0.0;
+  const double cadmium = hazard_probability(a, [&](const Member& member) { return counts_as_cadmium(a, member); });
   for (std::size_t i = 0; i < a.posterior.size(); ++i) {
     const Member& member = *(*a.members)[i];
-    cadmium += counts_as_cadmium(a, member) ? a.posterior[i] : 0.0;
     if (member.pile != Pile::undecided) {
       mass[static_cast<std::size_t>(member.pile)] += a.posterior[i];
     }
@@ -48,13 +47,9 @@ std::string title_of(const Tables& tables, const std::string& source)
 
 double probability_of(const Analysis& a, const Caution& caution, int which)
 {
-  double probability = 0.0;
-  for (std::size_t i = 0; i < a.posterior.size(); ++i) {
-    const Member& member = *(*a.members)[i];
-    const bool counts = caution.key == "cadmium" ? counts_as_cadmium(a, member) : carries(member, which);
-    probability += counts ? a.posterior[i] : 0.0;
-  }
-  return probability;
+  return hazard_probability(a, [&](const Member& member) {
+    return caution.key == "cadmium" ? counts_as_cadmium(a, member) : carries(member, which);
+  });
 }
 
 }  // namespace

@@ -23,7 +23,7 @@ std::string joined(const std::vector<std::string>& names, const char* last)
   return text;
 }
 
-// Not refused is not the same as likely.
+// Not refused is not the same as likely. Empty if nothing that weighs so is much likelier.
 std::string likelier_words(const ClaimVerdict& v)
 {
   const auto likeliest = std::max_element(v.look_alikes.begin(), v.look_alikes.end(),
@@ -32,7 +32,7 @@ std::string likelier_words(const ClaimVerdict& v)
     return "";
   }
   const std::string own = v.probability < 0.01 ? "under 1" : fmt::format("{:.0f}", 100 * v.probability);
-  return fmt::format(" Of what weighs so, {} is likelier ({:.0f} % against {} %).", likeliest->name,
+  return fmt::format("by all that is known {} is likelier ({:.0f} % against {} %)", likeliest->name,
                      100 * likeliest->probability, own);
 }
 
@@ -87,8 +87,11 @@ std::string because_of(const Tables& tables, const ClaimVerdict& v, const std::s
   const std::string also = others.empty() ? "" : fmt::format("; so it would with {}", joined(others, "and"));
   switch (v.result) {
     case ClaimResult::consistent:
-      return fmt::format("The weight agrees with {}{}.{} A filled piece can be made to weigh the same.", v.claim.name,
-                         also, likelier_words(v));
+      if (const std::string likelier = likelier_words(v); !likelier.empty()) {
+        return fmt::format("The weight alone does not refuse {}, but {}{}.", v.claim.name, likelier, also);
+      }
+      return fmt::format("The weight agrees with {}{}. A filled piece can be made to weigh the same.", v.claim.name,
+                         also);
     case ClaimResult::inconsistent:
       return fmt::format("The weight does not agree with {}: {}. {} can do that too.", solid_words(v.claim),
                          v.reading_compared,

@@ -24,6 +24,7 @@ char separator_of(std::string_view line)
 struct QuoteState {
   bool open = false;
   bool cell_empty = true;
+  bool torn = false;  // something follows a closing quote within its cell
 
   void follow(std::string_view text, char separator)
   {
@@ -33,6 +34,7 @@ struct QuoteState {
           ++i;
         } else if (text[i] == '"') {
           open = false;
+          torn = torn || (i + 1 < text.size() && text[i + 1] != separator && text[i + 1] != ' ' && text[i + 1] != '\r');
         }
       } else if (text[i] == '"' && cell_empty) {
         open = true;
@@ -119,7 +121,9 @@ std::size_t CsvReader::row_end(bool& open)
     state.follow(unread().substr(from, end - from), separator_);
     from = after_line_end(end);
     if (!state.open) {
-      return end;
+      // Quotes that do not pair up swallow the lines between: each stands for itself.
+      open = state.torn && lines > 0;
+      return open ? first : end;
     }
     if (lines == most_lines_in_cell || end > longest_row || (from == unread().size() && !read_block())) {
       open = true;

@@ -15,7 +15,7 @@ std::string words_of_family(const std::string& group)
 {
   static const std::map<std::string, std::string> words = {
       {"silver", "fine silver"},
-      {"silver-copper", "silver-copper alloy (such as sterling)"},
+      {"silver-copper", "silver-copper alloy (table or coin silver)"},
       {"nickel-silver", "nickel silver"},
       {"stainless-steel", "stainless steel"},
       {"iron-nickel", "iron-nickel alloy"},
@@ -27,6 +27,8 @@ std::string words_of_family(const std::string& group)
       {"rhodium", "rhodium or ruthenium"},
       {"silver-braze", "silver brazing alloy"},
       {"copper-phosphorus-braze", "copper-phosphorus brazing alloy"},
+      {"sealed-mercury", "sealed part with mercury"},
+      {"fusible-alloy", "fusible bismuth alloy"},
       {"beryllium-copper", "beryllium copper"},
       {"aluminium-bronze", "aluminium bronze"},
       {"tungsten-heavy-alloy", "tungsten heavy alloy"},
@@ -81,7 +83,7 @@ std::string family_words(const Tables& tables, const Hypothesis& h)
     case Kind::joined:
       return fmt::format("{} joined to {}", outer, inner);
     default:
-      return fmt::format("solid {}", outer);
+      return outer.starts_with("sealed") ? outer : fmt::format("solid {}", outer);
   }
 }
 

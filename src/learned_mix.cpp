@@ -178,6 +178,7 @@ std::vector<double> LearnedMix::factors_for(long row, const Context& context, co
 void LearnedMix::apply(long row, const Context& context, const std::string& lot, Analysis& analysis) const
 {
   const std::vector<double> factors = factors_for(row, context, lot, analysis);
+  analysis.untaught = analysis.posterior;
   double total = 0.0;
   for (std::size_t i = 0; i < factors.size(); ++i) {
     total += analysis.posterior[i] *= factors[i];

@@ -161,6 +161,9 @@ Material read_material(const Tables& tables, const TomlRow& row)
   m.words["skin"] = row.text_or("skin", m.words["colour"]);
   if (row.has("conductivity_iacs")) {
     m.conductivity_iacs = row.range("conductivity_iacs");
+    if (!(m.conductivity_iacs.low > 0.0 && m.conductivity_iacs.high <= 120.0)) {
+      row.refuse("conductivity_iacs", "conductivities above 0 and at most 120 %IACS are expected");
+    }
   }
   m.found = row.found("found");
   m.cautions = row.texts("cautions");

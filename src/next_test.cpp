@@ -9,6 +9,13 @@
 namespace bilancetta
 {
 
+namespace
+{
+
+constexpr double precious_from = 0.01;  // mass fraction of gold, palladium or platinum: less is a film
+
+}  // namespace
+
 int answer_class(const Member& member, Question question, const Claim* claim)
 {
   const Hypothesis& h = member.hypothesis;
@@ -19,6 +26,8 @@ int answer_class(const Member& member, Question question, const Claim* claim)
       return member.holds_silver ? 1 : 0;
     case Question::cadmium:
       return member.carries_cadmium ? 1 : 0;
+    case Question::precious:
+      return *std::max_element(member.other_precious.begin(), member.other_precious.end()) > precious_from ? 1 : 0;
     case Question::claim:
       return claim && makes_true(*claim, h) ? 1 : 0;
   }
@@ -27,14 +36,14 @@ int answer_class(const Member& member, Question question, const Claim* claim)
 
 Question question_called(std::string_view name)
 {
-  constexpr std::string_view names[] = {"build", "silver", "cadmium", "claim"};
-  for (int i = 0; i < 4; ++i) {
+  constexpr std::string_view names[] = {"build", "silver", "cadmium", "precious", "claim"};
+  for (int i = 0; i < static_cast<int>(std::size(names)); ++i) {
     if (names[i] == name) {
       return static_cast<Question>(i);
     }
   }
-  throw Error(ErrorCode::unknown_key, "\"" + std::string(name) + "\" is not one of build, silver, cadmium, claim",
-              {.field = "ask"});
+  throw Error(ErrorCode::unknown_key,
+              "\"" + std::string(name) + "\" is not one of build, silver, cadmium, precious, claim", {.field = "ask"});
 }
 
 std::vector<Proposal> proposals_for(const Tables& tables, const Members& members, const Answers& answers,
@@ -89,7 +98,7 @@ Question most_open_question(const Analysis& analysis, const std::vector<int>& pl
   }
   Question most = Question::build;
   double doubt = doubt_of(analysis, plausible, most, claim);
-  for (const Question question : {Question::silver, Question::cadmium}) {
+  for (const Question question : {Question::silver, Question::cadmium, Question::precious}) {
     const double of_this = doubt_of(analysis, plausible, question, claim);
     if (of_this > doubt) {
       most = question;

@@ -1,5 +1,7 @@
 #include "bilancetta/piece_text.hpp"
 
+#include <fmt/core.h>
+
 #include <algorithm>
 #include <charconv>
 
@@ -117,6 +119,7 @@ std::optional<Field> field_of_test(std::string_view key)
 int decimals_of(std::string_view numbers)
 {
   constexpr int finest = 6;
+  constexpr std::size_t most_typed = 9;  // digits behind the point: more come from a spreadsheet, 0.30000000000000004
   int most = 0;
   for_each_word(numbers, [&](std::string_view word) {
     word.remove_prefix(word.starts_with('+') ? 1 : 0);
@@ -128,6 +131,10 @@ int decimals_of(std::string_view numbers)
     const std::size_t power = std::min(word.find_first_of("eE"), word.size());
     const std::size_t point = word.find('.');
     int decimals = point < power ? static_cast<int>(power - point) - 1 : 0;
+    if (point < power && power - point > most_typed + 1) {
+      const std::string rounded = fmt::format("{:.{}f}", value, most_typed);
+      decimals = static_cast<int>(rounded.find_last_not_of('0') - rounded.find('.'));
+    }
     int exponent = 0;
     if (power < word.size()) {
       std::from_chars(word.data() + power + (word[power + 1] == '+' ? 2 : 1), word.data() + word.size(), exponent);

@@ -17,12 +17,18 @@ Pile pile_for(const Tables& tables, const Hypothesis& h)
   if (h.kind == Kind::open_mix) {
     return Pile::undecided;
   }
-  const std::string& group = tables.materials[h.outer_material].group;
-  if (group == "amalgam") {
-    return Pile::undecided;  // half mercury: on no pile with others
+  std::string_view group = tables.materials[h.outer_material].group;
+  const auto starts = [&](std::string_view word) { return group.substr(0, word.size()) == word; };
+  if (h.build == Build::plated && (starts("gold") || starts("palladium") || starts("rhodium"))) {
+    const std::string_view core = tables.materials[h.inner_material].group;
+    if (core.starts_with("silver") && !core.starts_with("silver-braze")) {
+      return core == "silver-palladium" ? Pile::other_precious : Pile::solid_silver;  // a film on what carries the mass
+    }
   }
-  const auto starts = [&](std::string_view word) { return group.compare(0, word.size(), word) == 0; };
-  if (group.find("tungsten") != std::string::npos || starts("hardmetal")) {
+  if (group == "amalgam" || group == "sealed-mercury") {
+    return Pile::undecided;  // on no pile with others
+  }
+  if (group.find("tungsten") != std::string_view::npos || starts("hardmetal")) {
     return Pile::tungsten_bearing;
   }
   if (starts("gold") || starts("palladium") || starts("platinum") || starts("rhodium") || starts("silver-palladium")) {
@@ -44,9 +50,9 @@ Pile pile_of(const std::array<double, material_piles>& mass, double cadmium, boo
   return explained && *best >= thresholds.sure ? static_cast<Pile>(best - mass.begin()) : Pile::undecided;
 }
 
-Pile unless_doubtful(Pile pile, bool hollow, bool contradicted)
+Pile unless_doubtful(Pile pile, bool hollow, bool contradicted, bool seen)
 {
-  return hollow || (contradicted && pile != Pile::cadmium_suspect) ? Pile::undecided : pile;
+  return hollow || ((contradicted || !seen) && pile != Pile::cadmium_suspect) ? Pile::undecided : pile;
 }
 
 }  // namespace bilancetta

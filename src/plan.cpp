@@ -34,8 +34,8 @@ int smallest(const std::vector<int>& tried, Enough enough)
 
 bool can_be_weighed(const PlannedWeighing& plan)
 {
-  constexpr double heaviest_g = 99999.0;
-  return plan.each_g * plan.count <= heaviest_g;
+  constexpr double most_g = 99999.0;
+  return plan.each_g * plan.count <= most_g;
 }
 
 Weighing ideal_weighing(const PlannedWeighing& plan, double density_g_cm3)

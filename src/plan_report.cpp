@@ -90,9 +90,9 @@ std::string own_pieces(const Tables& tables, const PlanQuestion& q)
   const PlannedWeighing& plan = q.weighing;
   const double density = density_asked(tables, q);
   const bool silver = density == silver_g_cm3;
-  std::string text =
-      fmt::format("Your weighing: {} x {:g} g, {}: +- {} g/cm3 for {}.", plan.count, plan.each_g, name_of_way(plan.way),
-                  plus_minus(expected_half_width(plan, density)), silver ? "silver" : q.claim->name);
+  std::string text = fmt::format("Your weighing: {} x {:g} g, {}: +- {} g/cm3 (95 %) for {}.", plan.count, plan.each_g,
+                                 name_of_way(plan.way), plus_minus(expected_half_width(plan, density)),
+                                 silver ? "silver" : q.claim->name);
   const int pool = pieces_for_one_percent(plan, density);
   text += pool == 0           ? "\nEven 1000 of them together leave more than 1 %: a finer scale is needed.\n"
           : pool > plan.count ? fmt::format("\nWeigh about {} like pieces together for +- 1 %.\n", pool)
@@ -171,7 +171,7 @@ std::string claim_text(const Tables& tables, const PlanQuestion& q)
   text += innocent ? "If it is surely solid, say --form solid.\n" : "";
   text += "It would not be refused, or in too few cases, if the piece were\n";
   for (const ClaimPower& power : claim_look_alikes(tables, q.weighing, *q.claim)) {
-    text += fmt::format("  {}\n", power.opposite);
+    text += fmt::format("  {:<44} in {} of cases\n", power.opposite, chance_words(power.refused));
   }
   return text + "  filled or weighted to match: no weighing sees that\n";
 }

@@ -111,11 +111,12 @@ std::string runner_up_words(const Piece& piece, const Verdict& v)
   if (v.candidates.empty() || !v.analysis.density.bounded) {
     return {};
   }
+  constexpr double worth_naming = 0.02;
   const Candidate& best = v.candidates.front();
   for (const Candidate& c : v.candidates) {
     // A hollow piece may read anything.
-    const bool rival =
-        c.kind != Kind::open_mix && c.kind != Kind::hollow && (c.group != best.group || c.build != best.build);
+    const bool rival = c.kind != Kind::open_mix && c.kind != Kind::hollow && c.probability >= worth_naming &&
+                       (c.group != best.group || c.build != best.build);
     if (rival) {
       const int decimals = decimals_shown(liquid_scale_of(piece.weighing));
       const std::string expected = fmt::format("{:.{}f}", c.expected_reading_g, decimals);

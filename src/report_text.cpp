@@ -41,8 +41,9 @@ std::string precious_lines(const Verdict& v)
                           band.high > 0.2 * v.mass_g ? "perhaps none" : "probably none", grams(band.high));
     } else if (band.low < hardly_any * band.high) {
       const double none = v.holds_none.at(metal);
-      text += fmt::format("{:<10}about {}, at most {}, but perhaps {}\n", (*name)[1], grams(band.median),
-                          grams(band.high), none < 0.025 ? "hardly any" : fmt::format("none ({})", percent(none)));
+      const auto [middle, low, high] = band_grams({band.median, band.median, band.high});
+      text += fmt::format("{:<10}about {}, at most {}, but perhaps {}\n", (*name)[1], middle, high,
+                          none < 0.025 ? "hardly any" : fmt::format("none ({})", percent(none)));
     } else {
       const auto [middle, low, high] = band_grams(band);
       text += fmt::format("{:<10}about {}, between {} and {}\n", (*name)[1], middle, low, high);
@@ -245,7 +246,8 @@ std::string text_report(const Tables& tables, const Piece& piece, const Verdict&
   const std::string notes = note_lines(v);
   text += notes.empty() ? "" : "\n" + notes;
   text += assumed_lines(heading);
-  text += fmt::format("Pile: {}{}. Tables {}.\n\n", name_of(v.pile), why_undecided(v), tables.checksum.substr(0, 8));
+  text += fmt::format("Pile: {}{}{}. Tables {}.\n\n", name_of(v.pile), why_undecided(v), kept_apart_words(v),
+                      tables.checksum.substr(0, 8));
   return text + caution_lines(v, "care") + also_lines(v) + wrapped("Next: " + v.one_thing);
 }
 

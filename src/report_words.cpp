@@ -172,12 +172,25 @@ std::string note_lines(const Verdict& v)
   return text.empty() ? "" : text + wrapped("Your local rules come first [" + documents + "].", 6, "      ");
 }
 
+std::string kept_apart_words(const Verdict& v)
+{
+  std::string hazards;
+  for (const CautionShown& c : v.cautions) {
+    const bool on_its_pile = c.key == "cadmium" && v.pile == Pile::cadmium_suspect;
+    if (c.urgency == "stop" && c.probability >= PileThresholds{}.cadmium && !on_its_pile) {
+      hazards += (hazards.empty() ? "" : " and ") + c.key;
+    }
+  }
+  return hazards.empty() ? "" : "; keep it apart, for the " + hazards;
+}
+
 std::string_view why_undecided(const Verdict& v)
 {
-  return v.pile != Pile::undecided ? ""
-         : v.background.hollow     ? " (hollow or filled ware)"
-         : !v.conflicts.empty()    ? " (what was seen contradicts itself or the weight)"
-                                   : "";
+  return v.pile != Pile::undecided     ? ""
+         : v.background.hollow         ? " (hollow or filled ware)"
+         : !v.conflicts.empty()        ? " (what was seen contradicts itself or the weight)"
+         : !v.analysis.density.bounded ? " (too small for this scale)"
+                                       : "";
 }
 
 }  // namespace bilancetta

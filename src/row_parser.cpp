@@ -23,6 +23,10 @@ ParsedRow RowParser::parse(char* text, std::size_t length, long line, std::strin
   if (row.trouble.empty() && count > columns_->count) {
     row.trouble = fmt::format("{} cells, but the header names {} columns", count, columns_->count);
   }
+  if (row.trouble.empty() && text_.has_both_decimal_signs()) {
+    row.trouble =
+        "decimal commas and points stand in one row; write all its weights with one of them, and none for thousands";
+  }
   return row;
 }
 

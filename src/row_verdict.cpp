@@ -21,6 +21,13 @@ std::vector<double> hazards_of(const Tables& tables, const RowVerdict& row)
       probability[static_cast<std::size_t>(__builtin_ctz(bits))] += row.analysis.posterior[i];
     }
   }
+  if (!row.analysis.untaught.empty()) {
+    for (std::size_t k = 0; k < probability.size(); ++k) {
+      probability[k] = std::max(probability[k], hazard_probability(row.analysis, [&](const Member& member) {
+                                  return carries(member, static_cast<int>(k));
+                                }));
+    }
+  }
   if (const int which = find_caution(tables, "cadmium"); which >= 0) {
     probability[which] = row.cadmium;
   }
@@ -77,9 +84,10 @@ std::string best_test(const Tables& tables, const RowVerdict& row, const BatchCo
   const double doubt = doubt_of(row.analysis, row.plausible, question, claimed);
   const bool marks = options.marks == Marks::always || (options.marks == Marks::by_place && context.marks_by_place);
   const auto mass = answers_by_class(row, context, piece.context.answers.reagent_checked, question, claimed);
-  const bool no_dust =
-      row.cadmium >= cadmium_unfiled_from ||
-      std::find(row.cautions.begin(), row.cautions.end(), find_caution(tables, "beryllium")) != row.cautions.end();
+  const auto warned_of = [&](const char* key) {
+    return std::find(row.cautions.begin(), row.cautions.end(), find_caution(tables, key)) != row.cautions.end();
+  };
+  const bool no_dust = row.cadmium >= cadmium_unfiled_from || warned_of("beryllium") || warned_of("mercury");
   std::string best;
   double best_value = 0.0;
   for (std::size_t t = 0; t < context.answered.size(); ++t) {
@@ -215,12 +223,15 @@ RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context
       row.other_precious_g[k] += a.posterior[i] * member.other_precious[k] * row.mass_g;
     }
   }
+  if (!a.untaught.empty()) {
+    row.cadmium = hazard_probability(a, [&](const Member& member) { return counts_as_cadmium(a, member); });
+  }
   row.cautions = cautions_from(tables, hazards_of(tables, row));
   if (!context.facts.empty() && !expected_together(a, context.background)) {
     row.conflicts = conflicts_of(*context.book, a, context.background, piece.context.answers);
   }
   row.pile = unless_doubtful(pile_of(piles, row.cadmium, a.explained, options.piles), context.background.hollow,
-                             !row.conflicts.empty());
+                             !row.conflicts.empty(), a.density.bounded);
   row.next = next_of(tables, row, context, piece, options);
   return row;
 }

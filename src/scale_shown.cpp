@@ -1,10 +1,13 @@
 #include "bilancetta/scale_shown.hpp"
 
+#include <fmt/core.h>
+
 #include <algorithm>
 #include <cmath>
 #include <numeric>
 
 #include "bilancetta/error.hpp"
+#include "bilancetta/weighing.hpp"
 
 namespace bilancetta
 {
@@ -42,6 +45,14 @@ ScaleShown scale_shown_by(const std::vector<double>& readings_g, int decimals)
   if (readings_g.size() < 5) {
     throw Error(ErrorCode::bad_option, "at least five readings of one coin are needed, better ten",
                 {.field = "--same-coin"});
+  }
+  for (const double reading_g : readings_g) {
+    if (!(reading_g >= lightest_g && reading_g <= heaviest_g)) {
+      throw Error(
+          ErrorCode::bad_option,
+          fmt::format("{} g is no weight of a coin; {} to {:.0f} g is expected", reading_g, lightest_g, heaviest_g),
+          {.field = "--same-coin"});
+    }
   }
   ScaleShown shown;
   const double typed = std::pow(10.0, -decimals);

@@ -107,10 +107,10 @@ std::vector<Explanation> explanations_of(const Tables& tables, const Analysis& a
   return all;
 }
 
-void add_sentences(const Tables& tables, const Piece& piece, Verdict& v)
+void add_sentences(const Tables& tables, const Piece& piece, bool may_mark, Verdict& v)
 {
   v.sentence = opening(v, explanations_of(tables, v.analysis));
-  v.one_thing = one_thing_of(tables, piece, v);
+  v.one_thing = one_thing_of(tables, piece, may_mark, v);
   if (!v.analysis.density.possible || v.background.hollow) {
     v.why.clear();
     return;

@@ -6,7 +6,7 @@ namespace bilancetta
 {
 
 /// Fills what a person reads: the opening sentence, the reasons, and the one thing to do.
-void add_sentences(const Tables& tables, const Piece& piece, Verdict& verdict);
+void add_sentences(const Tables& tables, const Piece& piece, bool may_mark, Verdict& verdict);
 
 /// An explanation at the level a person thinks in: families and how they are put together.
 struct Explanation {
@@ -21,7 +21,7 @@ std::vector<Explanation> explanations_of(const Tables& tables, const Analysis& a
 std::vector<std::string> reasons_of(const Tables& tables, const Piece& piece, const Verdict& verdict);
 
 /// The last line: the one thing to do.
-std::string one_thing_of(const Tables& tables, const Piece& piece, const Verdict& verdict);
+std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark, const Verdict& verdict);
 /// What the next test is to answer: "how it is made", "whether it holds silver", ...
 std::string_view words_of(Question question);
 

@@ -58,6 +58,11 @@ std::string text_of(const toml::node& node, const Where& where)
 
 void add_settings(PieceText& text, const std::filesystem::path& path)
 {
+  std::error_code ignored;
+  if (std::filesystem::is_directory(path, ignored) || std::filesystem::is_character_file(path, ignored)) {
+    throw Error(ErrorCode::cannot_open, "is no file of settings; lines such as readability_g = 0.01 are expected",
+                {.file = path.string()});
+  }
   toml::table table;
   try {
     table = toml::parse_file(path.string());

@@ -70,6 +70,9 @@ void read_rows(const std::vector<Document>& documents, std::string_view kind, st
       }
       const TomlRow row(*table, document.file);
       const std::string key = row.text("key");
+      if (key.empty() || key.find_first_of(" ,;\"\t\n") != std::string::npos) {
+        row.refuse("key", fmt::format("\"{}\" can be no key: letters, digits and hyphens are expected", key));
+      }
       const auto match = known.find(key);
       if (match == known.end()) {
         known[key] = {rows.size(), document.users};

@@ -31,6 +31,10 @@ Constituent read_constituent(const TomlRow& row)
   if (!(c.density_g_cm3 > 0.05 && c.density_g_cm3 < 23.0)) {
     row.refuse("density", fmt::format("{} is outside 0.05 to 23 g/cm3", c.density_g_cm3));
   }
+  if (!(c.standard_uncertainty >= 0.0 && c.standard_uncertainty <= 0.5 * c.density_g_cm3)) {
+    row.refuse("standard_uncertainty",
+               fmt::format("{} g/cm3 is outside 0 to half of the density", c.standard_uncertainty));
+  }
   return c;
 }
 
@@ -227,7 +231,7 @@ BenchTest read_test(const Tables& tables, const TomlRow& row)
   t.answers = row.texts("answers");
   t.step = row.text("step");
   t.marks = row.flag_or("marks", false);
-  t.effort = row.has("effort") ? row.whole("effort", 1, 6) : 1;
+  t.effort = row.has("effort") ? row.whole("effort", 1, 8) : 1;
   t.cautions = caution_keys(tables, row, "cautions");
   t.likelihood = row.answers("likelihood");
   t.likelihood_nitric = row.answers("likelihood-nitric");

@@ -101,7 +101,7 @@ Tables tables_with(const std::filesystem::path& directory)
   std::error_code trouble;
   std::vector<std::filesystem::path> paths;
   for (const auto& entry : std::filesystem::directory_iterator(directory, trouble)) {
-    if (entry.path().extension() == ".toml") {
+    if (entry.path().extension() == ".toml" && entry.is_regular_file()) {
       paths.push_back(entry.path());
     }
   }

@@ -266,9 +266,9 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
     const AnswerBook book(tables, *v.analysis.members, answers.reagent);
     v.conflicts = conflicts_of(book, v.analysis, v.background, answers);
   }
-  v.pile = unless_doubtful(v.pile, v.background.hollow, !v.conflicts.empty());
+  v.pile = unless_doubtful(v.pile, v.background.hollow, !v.conflicts.empty(), v.analysis.density.bounded);
   find_leanings(tables, piece, v);
-  add_sentences(tables, piece, v);
+  add_sentences(tables, piece, may_mark, v);
   v.analysis.members = nullptr;  // the prepared hypotheses may end before the verdict
   return v;
 }

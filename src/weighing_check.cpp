@@ -19,9 +19,8 @@ namespace
 
 void require_weight(const char* field, double value)
 {
-  constexpr double heaviest_g = 100000.0;
   if (!std::isfinite(value) || std::abs(value) > heaviest_g) {
-    refuse(field, fmt::format("{} is not a weight in grams (a number below {} is expected)", value, heaviest_g));
+    refuse(field, fmt::format("{} is not a weight in grams (at most {:.0f} is expected)", value, heaviest_g));
   }
 }
 
@@ -86,6 +85,19 @@ void check_mix_up(const Weighing& weighing, Way way)
                "hung in water. Give it as the rise, or insist with --as-typed",
                typed, 100 * ratio),
            ErrorCode::readings_mixed_up);
+  }
+}
+
+// Square millimetres for square centimetres, a slip of the pen: the bubbles of such a surface would drown the piece.
+void check_area(const Weighing& weighing)
+{
+  constexpr double most_cm2_a_gram = 400.0;  // a foil of 0.006 mm of copper, of 0.02 mm of aluminium
+  const double most = most_cm2_a_gram * displacement_of(weighing.readings).dry_g / weighing.count;
+  if (weighing.area_cm2 && !(*weighing.area_cm2 <= most)) {
+    refuse("area_cm2",
+           fmt::format("{:.3g} cm2 is no surface of {:.3g} g of metal (at most {:.2g} cm2, the thinnest foil); "
+                       "give area in cm2 and lengths in mm",
+                       *weighing.area_cm2, displacement_of(weighing.readings).dry_g / weighing.count, most));
   }
 }
 
@@ -158,8 +170,8 @@ void check(const Weighing& weighing)
   const Way way = way_of(r);
   for (const double value : r.dry_g) {
     require_weight("dry_g", value);
-    if (value <= 0.0) {
-      refuse("dry_g", fmt::format("{} g; a dry weight above zero is expected", value));
+    if (value < lightest_g) {
+      refuse("dry_g", fmt::format("{} g; a dry weight of {} g or more is expected", value, lightest_g));
     }
   }
   for (const double value : r.rise_g) {
@@ -190,6 +202,7 @@ void check(const Weighing& weighing)
     }
   }
   check_surroundings(weighing.surroundings);
+  check_area(weighing);
   check_mix_up(weighing, way);
   check_displacement(weighing, way);
 }

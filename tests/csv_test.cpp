@@ -149,6 +149,19 @@ TEST_CASE("a row that cannot be used says why, and the next one is read", "[csv]
   CHECK(contains(open_quote[1].trouble, "quot"));
 }
 
+// Else one mark too many takes the rows up to the next mark for the inside of a cell.
+TEST_CASE("quotes that do not pair up spoil their own line only", "[csv]")
+{
+  const auto rows = rows_of("a,b\n\"x,1\ny,2\nz,3\n\"u\",4\nv,5\n");
+  REQUIRE(rows.size() == 6);
+  CHECK(contains(rows[1].trouble, "quot"));
+  for (const int good : {2, 3, 4, 5}) {
+    CHECK(rows[good].trouble.empty());
+  }
+  CHECK(rows[2].cells == Cells{"y", "2"});
+  CHECK(rows[4].cells == Cells{"u", "4"});
+}
+
 TEST_CASE("a cell that was written is read back as it was", "[csv]")
 {
   for (const std::string cell : {"plain", "", "a,b", "say \"ah\"", "two\nlines", "\"", "a;b", " blanks "}) {

@@ -24,8 +24,9 @@ struct SourceFile {
 // Lowest first: a file may include what stands on its own line or above it.
 const char* const layers[] = {
     "error words json_number lot spelling vectorised",
-    "fluids material departure scale_shown csv density_grid started_threads ordered_work carry_on",
-    ("weighing weighing_check tables reading_likelihood displacement_errors toml_row table_rows material_rows "
+    "fluids material departure csv density_grid started_threads ordered_work carry_on",
+    ("weighing weighing_check scale_shown tables reading_likelihood displacement_errors toml_row table_rows "
+     "material_rows "
      "table_reader table_check material_check"),
     "density density_summary budget predictions hypothesis layer bench_test",
     "mixed_heap",

@@ -185,8 +185,8 @@ TEST_CASE("no file is proposed where beryllium copper is plausible", "[next_test
 TEST_CASE("a file is proposed with care where cadmium is plausible, and every step says what to type", "[next_test]")
 {
   Piece piece;
-  piece.context.place = "switch";
-  piece.weighing = weighed(4.10, 0.40, ScaleClass::pocket);
+  piece.context.place = "motor";
+  piece.weighing = weighed(4.10, 0.46, ScaleClass::jeweller);
   for (const auto& [test, answer] :
        {std::pair("magnet", "no-pull"), std::pair("sides", "alike"), std::pair("skin-colour", "yellow")}) {
     add_answer(built_in_tables(), piece.context.answers, test, answer);
@@ -196,18 +196,18 @@ TEST_CASE("a file is proposed with care where cadmium is plausible, and every st
   const Verdict v = verdict_of(prepared(), piece, options);
   REQUIRE(std::any_of(v.cautions.begin(), v.cautions.end(), [](const auto& c) { return c.key == "cadmium"; }));
   INFO(v.one_thing);
-  REQUIRE(v.next.front().key == "notch-reagent");
+  REQUIRE(v.next.front().key == "notch-colour");
   CHECK(contains(v.one_thing, "wet, over a damp cloth"));
   for (const NextTest& step : v.next) {
     INFO(step.key);
     const bool filed = !step.is_weighing && files(test_called(built_in_tables(), step.key));
     CHECK((step.caution == "cadmium") == filed);
   }
-  CHECK(contains(v.one_thing, "Then add --test notch-reagent=bright-red, "));
+  CHECK(contains(v.one_thing, "Then add --test notch-colour=white, "));
 }
 
 // A file makes dust of it (OSHA 29 CFR 1910.1027 counts that as exposure), and the piece lies on its pile anyway.
-TEST_CASE("no file is proposed where cadmium is likelier than not", "[next_test]")
+TEST_CASE("no file is proposed where cadmium is suspected", "[next_test]")
 {
   Piece piece;
   piece.context.place = "starter";

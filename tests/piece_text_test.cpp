@@ -120,6 +120,15 @@ TEST_CASE("decimals of a number with an exponent", "[piece_text]")
   CHECK(decimals_of("5e-3") == 3);
 }
 
+// What a spreadsheet has worked out in binary is no laboratory reading.
+TEST_CASE("digits that no scale shows are rounding errors", "[piece_text]")
+{
+  CHECK(decimals_of("0.30000000000000004") == 1);
+  CHECK(decimals_of("4.2099999999999997") == 2);
+  CHECK(decimals_of("5.000000000000000") == 0);
+  CHECK(decimals_of("5.000001") == 6);
+}
+
 TEST_CASE("readings and their repeats arrive as numbers", "[piece_text]")
 {
   const PieceRead r = read(piece({{Field::dry_g, "5.00 5.01  5.02"},

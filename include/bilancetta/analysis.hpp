@@ -40,6 +40,7 @@ struct Analysis {
   const Members* members = nullptr;
   std::vector<double> evidence;
   std::vector<double> posterior;
+  std::vector<double> untaught;    ///< the posterior before the jar taught it; empty if it did not
   std::array<double, 4> builds{};  ///< probability of each Build
   double misfit_tail = 0.0;        ///< largest prior predictive tail of the named hypotheses, if searched for
   bool explained = true;           ///< misfit_tail at least 1 %
@@ -49,6 +50,22 @@ struct Analysis {
 [[nodiscard]] inline bool counts_as_cadmium(const Analysis& analysis, const Member& member)
 {
   return member.carries_cadmium || (!analysis.explained && member.hypothesis.kind == Kind::open_mix);
+}
+
+/// Probability of those members that `counts` (a hazard's). What else lies in a jar is no reason to fear a piece less:
+/// where the jar taught the posterior, the larger of both is taken.
+template <typename Counts>
+double hazard_probability(const Analysis& analysis, Counts counts)
+{
+  double taught = 0.0;
+  double untaught = 0.0;
+  for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
+    if (counts(*(*analysis.members)[i])) {
+      taught += analysis.posterior[i];
+      untaught += analysis.untaught.empty() ? 0.0 : analysis.untaught[i];
+    }
+  }
+  return std::max(taught, untaught);
 }
 
 /// Density and size of the piece, the first step; throws Error as check(weighing).

@@ -9,7 +9,8 @@ namespace bilancetta
 {
 
 /// The question the next test should answer.
-enum class Question { build, silver, cadmium, claim };
+/// Precious: gold, palladium or platinum, more than a film of it.
+enum class Question { build, silver, cadmium, precious, claim };
 /// @throws Error (unknown_key) for another word.
 Question question_called(std::string_view name);
 

@@ -33,8 +33,8 @@ struct PileThresholds {
 /// @param cadmium  probability that the piece holds cadmium
 Pile pile_of(const std::array<double, material_piles>& mass, double cadmium, bool explained,
              const PileThresholds& thresholds);
-/// Undecided instead if the piece is hollow or filled, or if its answers contradict each other; a suspect of the latter
-/// kind stays one.
-Pile unless_doubtful(Pile pile, bool hollow, bool contradicted);
+/// Undecided instead if the piece is hollow or filled, if its answers contradict each other, or if the scale cannot see
+/// it (its density has no upper bound); a suspect of the latter kinds stays one.
+Pile unless_doubtful(Pile pile, bool hollow, bool contradicted, bool seen);
 
 }  // namespace bilancetta

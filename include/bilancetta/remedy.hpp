@@ -15,7 +15,7 @@ double combined_u(const Weighing& weighing);
 struct SharperWeighing {
   std::string key;   ///< "pool", "repeats", "finer-scale"
   std::string step;  ///< what to do, a whole sentence
-  int effort = 1;    ///< as a bench test's: 1 to 6 (judgement)
+  int effort = 1;    ///< as a bench test's: 1 to 8 (judgement)
   Weighing weighing;
 };
 /// Like pieces together (at least ten, at least twice as many as now), five repeats of each reading (if there are fewer

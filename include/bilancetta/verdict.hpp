@@ -132,9 +132,10 @@ std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& anal
 void name_carriers(const Tables& tables, const Analysis& analysis, std::vector<CautionShown>& shown);
 /// Is the caution of that key among them for what the piece may be, and not for its place alone?
 bool warns_of(const std::vector<CautionShown>& cautions, std::string_view key);
-/// Whether a file is proposed for no test: where beryllium is plausible, or cadmium likelier than not, no dust is made.
+/// Whether a file is proposed for no test: where beryllium or mercury is plausible, or cadmium as likely as
+/// on the suspects' pile, no dust is made.
 bool forbids_filing(const std::vector<CautionShown>& cautions);
-inline constexpr double cadmium_unfiled_from = 0.5;
+inline constexpr double cadmium_unfiled_from = 0.1;
 /// A hazard this plausible is shown.
 inline constexpr double caution_from = 0.02;
 /// Like pieces to pool so that the displacement shows at least 20 steps of the scale; 1 if it does.

@@ -130,6 +130,8 @@ double water_left_in_bottle(double bottle_c, double bottle_with_piece_c);
 /// The full bottle, brought to the temperature of the second filling where both are known.
 double full_bottle_g(const Readings& readings);
 
+/// Weights that are taken, g.
+inline constexpr double lightest_g = 1e-5, heaviest_g = 1e5;
 /// Refuses what no scale could have shown: @throws Error naming field, value, allowed range and what
 /// to do (bad_reading, readings_mixed_up, bad_option).
 void check(const Weighing& weighing);

@@ -2,7 +2,6 @@
 #include <unistd.h>
 
 #include <cerrno>
-#include <csignal>
 #include <iostream>
 #include <istream>
 #include <memory>
@@ -90,24 +89,24 @@ int end_of(const BatchCommand& command, const BatchResult& result, long before, 
 
 int run_batch_command(const BatchCommand& command)
 {
-  std::signal(SIGPIPE, SIG_IGN);  // a closed pipe is a failed write
   catch_interrupts();
   Tables storage;
   const Tables& tables = tables_of(command.readings, storage);
   BatchOptions options = batch_options_of(command, tables);
-  if (!command.summary.empty() && (command.summary == command.out || command.summary == command.carry_on)) {
+  const std::string rows = command.out.empty() ? command.carry_on : command.out;
+  if (!command.summary.empty() && (command.summary == rows || command.summary == rows + ".part")) {
     throw Error(ErrorCode::bad_option, "is the file of the rows too; name another one", {.field = "--summary"});
   }
   InputBuffer input(command.file);
   std::istream in(&input);
-  const bool to_file = !command.out.empty() || !command.carry_on.empty();
-  const auto out = to_file ? std::make_unique<OutFile>(command.out.empty() ? command.carry_on : command.out,
-                                                       command.file, command.out.empty(), command.json)
+  const bool to_file = !rows.empty();
+  const std::vector<std::string> inputs = {command.file, command.readings.settings};
+  const auto out = to_file ? std::make_unique<OutFile>(rows, inputs, command.out.empty(), command.json)
                            : std::make_unique<OutFile>();
   options.carry_on = out->done_before();
   // Opened before the work, so that a name that cannot be is told at once.
   const auto summary =
-      command.summary.empty() ? nullptr : std::make_unique<OutFile>(command.summary, command.file, false, false);
+      command.summary.empty() ? nullptr : std::make_unique<OutFile>(command.summary, inputs, false, false);
   ProgressLine line(isatty(STDERR_FILENO) != 0 && (to_file || isatty(STDOUT_FILENO) == 0), input.size());
   options.progress = [&](BatchProgress now) { line.show(now); };
   const long before = options.carry_on ? options.carry_on->rows : 0;

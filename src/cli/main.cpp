@@ -1,3 +1,8 @@
+#include <fcntl.h>
+#include <poll.h>
+#include <unistd.h>
+
+#include <csignal>
 #include <exception>
 #include <iostream>
 #include <new>
@@ -19,6 +24,32 @@ static void keep_freed_memory()
 #endif
 }
 
+// A closed pipe and a full quota are failed writes and no death. A closed standard stream is not to be taken for the
+// next file that is opened.
+static void prepare_streams()
+{
+  std::signal(SIGPIPE, SIG_IGN);
+  std::signal(SIGXFSZ, SIG_IGN);
+  for (const int stream : {0, 1, 2}) {
+    if (fcntl(stream, F_GETFD) < 0) {
+      static_cast<void>(open("/dev/null", stream == 0 ? O_WRONLY : O_RDONLY));  // whoever uses it fails
+    }
+  }
+}
+
+// Whether all of it is written.
+static bool all_written()
+{
+  if (std::cout.flush()) {
+    return true;
+  }
+  pollfd output = {STDOUT_FILENO, POLLOUT, 0};
+  if (poll(&output, 1, 0) < 0 || (output.revents & POLLERR) == 0) {  // else whoever reads has seen enough
+    std::cerr << "bilancetta: the result could not be written (disk full, or the reader closed)\n";
+  }
+  return false;
+}
+
 // Exit status: 0 all well; 1 some rows could not be used; 2 the command line or the input cannot be used.
 static int run_program(int argc, char** argv)
 {
@@ -35,14 +66,11 @@ static int run_program(int argc, char** argv)
   try {
     app.parse(argc, argv);
     const int status = run(std::cout);
-    if (!std::cout.flush()) {
-      std::cerr << "bilancetta: the result could not be written (disk full, or the reader closed)\n";
-      return 2;
-    }
-    return status;
+    return all_written() ? status : 2;
   } catch (const CLI::ParseError& error) {
     if (error.get_exit_code() == 0) {  // help and version
-      return app.exit(error);
+      const int status = app.exit(error);
+      return all_written() ? status : 2;
     }
     std::cerr << "bilancetta: " << message_of(app, typed, error) << '\n';
     return 2;
@@ -61,6 +89,7 @@ static int run_program(int argc, char** argv)
 int main(int argc, char** argv)
 {
   keep_freed_memory();
+  prepare_streams();
   try {
     return run_program(argc, argv);
   } catch (...) {  // nothing is left to print with

@@ -99,6 +99,9 @@ VerdictOptions verdict_options_of(const ReadingOptions& options)
                   fmt::format("\"{}\" is not METAL=P/g or METAL=P/ozt with METAL one of Ag Au Pd Pt", price),
                   {.field = "--price"});
     }
+    if (v.prices.per_g.contains(metal)) {
+      throw Error(ErrorCode::bad_option, fmt::format("{} has two prices; give one", metal), {.field = "--price"});
+    }
     v.prices.per_g[metal] = unit == "ozt" ? value / grams_per_troy_ounce : value;
   }
   return v;

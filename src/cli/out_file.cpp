@@ -2,6 +2,7 @@
 
 #include <fcntl.h>
 #include <fmt/core.h>
+#include <sys/file.h>
 #include <unistd.h>
 
 #include <cerrno>
@@ -30,14 +31,27 @@ std::string target_of(const std::string& name)
   return trouble ? name : path.string();
 }
 
-void check_names(const std::string& name, const std::string& part, const std::string& input)
+void check_names(const std::string& name, const std::string& part, const std::vector<std::string>& inputs)
 {
   std::error_code trouble;
-  if (fs::exists(name, trouble) && !fs::is_regular_file(name, trouble)) {
-    refuse(name, "is no plain file; name a new file, or for rows leave --out away and use > instead");
+  for (const std::string& file : {name, part}) {
+    if (fs::exists(file, trouble) && !fs::is_regular_file(file, trouble)) {
+      refuse(file, "is no plain file; name a new file, or for rows leave --out away and use > instead");
+    }
   }
-  if (fs::equivalent(name, input, trouble) || fs::equivalent(part, input, trouble)) {
-    refuse(input, "cannot be input and output at once; name another file for the output");
+  for (const std::string& input : inputs) {
+    if (fs::equivalent(name, input, trouble) || fs::equivalent(part, input, trouble)) {
+      refuse(input, "cannot be input and output at once; name another file for the output");
+    }
+  }
+}
+
+// Two runs that write one file would mix their rows.
+void lock(int descriptor, const std::string& part)
+{
+  if (descriptor >= 0 && flock(descriptor, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK) {
+    close(descriptor);
+    refuse(part, "is being written by another run; let that one end");
   }
 }
 
@@ -56,14 +70,15 @@ DoneBefore done_in(const std::string& part, bool json)
 
 OutFile::OutFile() : descriptor_(STDOUT_FILENO), buffer_(descriptor_), stream_(&buffer_) {}
 
-OutFile::OutFile(const std::string& name, const std::string& input, bool carry_on, bool json)
+OutFile::OutFile(const std::string& name, const std::vector<std::string>& inputs, bool carry_on, bool json)
     : name_(target_of(name)), part_(name_ + ".part"), descriptor_(-1), buffer_(-1), stream_(&buffer_)
 {
-  check_names(name_, part_, input);
+  check_names(name_, part_, inputs);
   std::error_code trouble;
   if (carry_on && fs::exists(part_, trouble)) {
-    done_ = done_in(part_, json);
     descriptor_ = open(part_.c_str(), O_WRONLY | O_APPEND | O_CLOEXEC);
+    lock(descriptor_, part_);
+    done_ = done_in(part_, json);
     if (descriptor_ >= 0 && ftruncate(descriptor_, static_cast<off_t>(done_->bytes)) != 0) {
       refuse(part_, fmt::format("cannot be changed: {}", std::strerror(errno)));
     }
@@ -77,6 +92,7 @@ OutFile::OutFile(const std::string& name, const std::string& input, bool carry_o
                          "of a batch, go on with --carry-on {}",
                          name));
     }
+    lock(descriptor_, part_);
   }
   if (descriptor_ < 0) {
     refuse(part_, fmt::format("cannot be written: {}", std::strerror(errno)));

@@ -15,7 +15,7 @@ class OutFile
   OutFile();
   /// Begins FILE.part, or with `carry_on` cuts half a row off its end and goes on behind it (a new one if neither
   /// FILE nor FILE.part exists). @throws Error (cannot_open) if that would spoil the input or other results.
-  OutFile(const std::string& name, const std::string& input, bool carry_on, bool json);
+  OutFile(const std::string& name, const std::vector<std::string>& inputs, bool carry_on, bool json);
   ~OutFile();
   OutFile(const OutFile&) = delete;
   OutFile& operator=(const OutFile&) = delete;

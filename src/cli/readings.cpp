@@ -102,7 +102,8 @@ void add_reading_options(CLI::App& command, ReadingOptions& options, bool with_p
   command.add_option("--pays", options.pays_percent, "a buyer's percentage of that");
   command.add_flag("--no-marks", options.no_marks, "propose only tests that leave no mark");
   command.add_flag("--marks-allowed", options.marks_allowed, "also on coins, jewellery and tableware");
-  command.add_option("--ask", options.ask, "the question the next test should answer: build, silver, cadmium or claim");
+  command.add_option("--ask", options.ask,
+                     "the question the next test should answer: build, silver, cadmium, precious or claim");
   command.add_option("--level", options.level, "coverage of the bands (default 0.95)");
   command.add_option("--settings", options.settings,
                      "a file of your bench's settings, lines such as readability_g = 0.01");

@@ -93,7 +93,10 @@ std::string message_of(const CLI::App& app, const std::vector<std::string>& type
   }
   if (error.get_name() == "ArgumentMismatch") {
     const std::string what = error.what();
-    return fmt::format("{} needs a value{}", what.substr(0, what.find(':')), help);
+    const std::string name = what.substr(0, what.find(':'));
+    const auto times = std::count_if(typed.begin(), typed.end(),
+                                     [&](const std::string& word) { return word.substr(0, word.find('=')) == name; });
+    return fmt::format("{} {}{}", name, times > 1 ? "is given twice; once is enough" : "needs a value", help);
   }
   return std::string(error.what()) + help;
 }

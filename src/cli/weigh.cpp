@@ -52,9 +52,9 @@ std::string corrected_line(const std::vector<std::string>& typed, const std::str
 }
 
 // The page appears under its name when it is whole.
-void write_page(const std::string& name, const std::string& page)
+void write_page(const WeighOptions& options, const std::string& page)
 {
-  OutFile file(name, "", false, false);
+  OutFile file(options.html, {options.readings.settings}, false, false);
   file.stream() << page << std::flush;
   file.finish();
 }
@@ -76,7 +76,7 @@ int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed
       const std::string json = json_of_mixed(tables, read.piece, analysis);
       const ReportHeading heading{std::string(program_version()), tables.checksum, read.assumed};
       if (!options.html.empty()) {
-        write_page(options.html, html_of_mixed(tables, read.piece, analysis, heading));
+        write_page(options, html_of_mixed(tables, read.piece, analysis, heading));
       }
       out << (!options.only.empty() ? json_value(json, options.only) + "\n"
               : options.json        ? json + "\n"
@@ -90,7 +90,7 @@ int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed
     const Verdict verdict = verdict_of(tables, read.piece, verdict_options);
     const ReportHeading heading{std::string(program_version()), tables.checksum, read.assumed};
     if (!options.html.empty()) {
-      write_page(options.html, html_report(tables, read.piece, verdict, heading));
+      write_page(options, html_report(tables, read.piece, verdict, heading));
     }
     if (!options.only.empty()) {
       out << json_value(json_report(tables, read.piece, verdict, heading), options.only) << '\n';

@@ -4,6 +4,7 @@
 usage: batch_streams.py PROGRAM [unittest words, such as Stops]
 """
 
+import fcntl
 import json
 import os
 import pathlib
@@ -108,6 +109,7 @@ class Files(Case):
     def test_what_would_spoil_a_file_is_refused(self):
         source = self.file("jar.csv", HEADER + "a,5.00,0.48,,\n")
         part = self.file("left.csv.part", "piece,other\n")
+        settings = self.file("bench.toml", "water_c = 21\n")
         (self.directory / "link.csv").symlink_to(source)
         cases = [(("--out", source), "input and output"), (("--out", self.directory / "link.csv"), "input and output"),
                  (("--out", self.directory / "none" / "x.csv"), "No such file"), (("--out", self.directory), "plain file"),
@@ -115,7 +117,9 @@ class Files(Case):
                  (("--out", self.directory / "left.csv"), "--carry-on"),
                  (("--carry-on", self.directory / "left.csv"), "columns"),
                  (("--carry-on", self.directory / "left.csv", "--json"), "columns"),
-                 (("--out", "a.csv", "--carry-on", "b.csv"), "--carry-on")]
+                 (("--out", "a.csv", "--carry-on", "b.csv"), "--carry-on"),
+                 (("--out", self.directory / "c.csv", "--summary", self.directory / "c.csv.part"), "file of the rows"),
+                 (("--out", settings, "--settings", settings), "input and output")]
         for words, says in cases:
             if "--json" in words:
                 part.write_text("piece,other\nrow,1\n")
@@ -128,6 +132,50 @@ class Files(Case):
         bad = self.file("bad.csv", "nothing,known\n")
         self.assertEqual(self.batch(bad, "--out", self.directory / "new.csv").returncode, 2)
         self.assertFalse((self.directory / "new.csv.part").exists())
+
+    def test_two_runs_never_write_one_file(self):
+        source = self.file("jar.csv", HEADER + "a,5.00,0.48,,\n")
+        out, part = self.directory / "named.csv", self.file("named.csv.part", "")
+        with open(part, "ab") as held:
+            fcntl.flock(held, fcntl.LOCK_EX)
+            done = self.batch(source, "--carry-on", out)
+            self.assertEqual(done.returncode, 2)
+            self.assertIn(b"another run", done.stderr)
+        self.assertEqual(self.batch(source, "--carry-on", out).returncode, 0)
+
+    def test_streams_that_are_closed_are_told(self):
+        for words, closed in (("batch -", 0), ("weigh --dry 5.00 --rise 0.48", 1), ("--version", 1)):
+            done = subprocess.run(["sh", "-c", f'exec "$0" {words} {closed}<&-', PROGRAM], stdin=subprocess.DEVNULL,
+                                  capture_output=True, timeout=SECONDS, check=False)
+            self.assertEqual(done.returncode, 2, words)
+            self.assertNotEqual(done.stderr, b"", words)
+
+    def test_a_reader_that_has_gone_ends_every_command_alike(self):
+        for words in ("weigh --dry 5.00 --rise 0.48", "tables list", "plan"):
+            done = subprocess.run(["bash", "-c", f'"$0" {words} | true; echo ${{PIPESTATUS[0]}}', PROGRAM],
+                                  capture_output=True, timeout=SECONDS, check=False)
+            self.assertIn(done.stdout.split(), ([b"0"], [b"2"]), words)  # small texts may fit into the pipe
+            self.assertEqual(done.stderr, b"", words)
+
+    def test_a_quota_is_told_and_leaves_whole_rows(self):
+        source = self.file("jar.csv", HEADER + quick_rows(3000))
+        out = self.directory / "named.csv"
+        done = self.batch(source, "--out", out,
+                          preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (40_000, 40_000)))
+        self.assertEqual(done.returncode, 2)
+        self.assertIn(b"--carry-on", done.stderr)
+
+    def test_rows_that_cannot_be_judged_say_nothing_of_the_scale(self):
+        rows = self.file("one.csv", HEADER + "b,5.00,0.50,,\n")
+        with_bad = self.file("two.csv", HEADER + "a,-5.00000,0.50,,\nb,5.00,0.50,,\n")
+        self.assertEqual(self.batch(rows).stdout.splitlines()[1], self.batch(with_bad).stdout.splitlines()[2])
+
+    def test_commas_and_points_in_one_row_are_refused(self):
+        done = self.batch(self.file("jar.csv", "piece;dry_g;rise_g\na;1.005;0,050\nb;5,00;0,48\nc;5.00;0.48\n"))
+        self.assertEqual(done.returncode, 1)
+        rows = done.stdout.decode().splitlines()
+        self.assertIn("decimal commas and points", rows[1])
+        self.assertTrue(rows[2].startswith("b,ok") and rows[3].startswith("c,ok"), rows)
 
     def test_a_full_disk_is_told_and_the_whole_rows_can_be_gone_on_with(self):
         source = self.file("jar.csv", HEADER + quick_rows(3000))
