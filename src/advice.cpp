@@ -81,8 +81,7 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark
            : std::any_of(v.cautions.begin(), v.cautions.end(),
                          [](const CautionShown& c) { return c.urgency == "stop"; })
                ? "No test that is safe to make at the bench would change this much. Leave the rest to a licensed "
-                 "refiner or "
-                 "laboratory, and tell them of the hazard."
+                 "refiner or laboratory, and tell them of the hazard."
                : "No test at the bench would change this much; an assay would.";
   }
   const NextTest& best = v.next.front();

@@ -135,8 +135,8 @@ int finest_reading(const std::vector<std::string_view>& cells, const BatchColumn
     }
     const std::string_view cell = trimmed(cells[column]);
     const std::size_t point = cell.find_last_of(".,");
-    if (cell.starts_with('-')) {
-      return before;  // refused, as a row
+    if (field == Field::dry_g && cell.starts_with('-')) {
+      return before;  // the row is refused
     }
     const bool plain = cell.find_first_of(" \teE") == std::string_view::npos;
     if (plain && (point == std::string_view::npos || cell.size() - point - 1 <= static_cast<std::size_t>(finest))) {

@@ -90,6 +90,17 @@ double expected_half_width(const PlannedWeighing& plan, double density_g_cm3)
   return 0.5 * (s.high - s.low);
 }
 
+int pieces_for_one_percent(PlannedWeighing plan, double density_g_cm3)
+{
+  for (const int count : {1, 2, 3, 5, 8, 10, 15, 20, 30, 50, 80, 100, 200, 500, 1000}) {
+    plan.count = count;
+    if (can_be_weighed(plan) && expected_half_width(plan, density_g_cm3) <= 0.01 * density_g_cm3) {
+      return count;
+    }
+  }
+  return 0;
+}
+
 std::pair<double, double> chances_apart(const Tables& tables, const PlannedWeighing& plan, int one, int other)
 {
   const Member members[] = {member_of(tables, solid_hypothesis(tables, one), Member::Serves::verdicts),

@@ -65,18 +65,6 @@ std::string grams_table(const Tables& tables, const PlanQuestion& q)
          "weight can tell apart at all depends on how much the metals vary.)\n";
 }
 
-// Like pieces to weigh together for a density good to one percent.
-int pieces_for_one_percent(PlannedWeighing plan, double density)
-{
-  for (const int count : {1, 2, 3, 5, 8, 10, 15, 20, 30, 50, 80, 100, 200, 500, 1000}) {
-    plan.count = count;
-    if (can_be_weighed(plan) && expected_half_width(plan, density) <= 0.01 * density) {
-      return count;
-    }
-  }
-  return 0;
-}
-
 // Of what is claimed, else of silver.
 double density_asked(const Tables& tables, const PlanQuestion& q)
 {
@@ -257,6 +245,7 @@ std::string plan_text(const Tables& tables, const PlanQuestion& q)
 std::string plan_json(const Tables& tables, const PlanQuestion& q)
 {
   const PlannedWeighing& plan = q.weighing;
+  const double density = density_asked(tables, q);
   Json json = {{"scale",
                 {{"readability_g", plan.scale.readability_g},
                  {"repeatability_g", plan.scale.repeatability_g},
@@ -266,12 +255,12 @@ std::string plan_json(const Tables& tables, const PlanQuestion& q)
                {"count", plan.count},
                {"repeats", plan.repeats},
                {"confidence", q.confidence},
-               {"half_width", number(expected_half_width(plan, silver_g_cm3))},
-               {"pieces_for_one_percent", pieces_for_one_percent(plan, silver_g_cm3)}};
+               {"half_width", number(expected_half_width(plan, density))},
+               {"pieces_for_one_percent", pieces_for_one_percent(plan, density)}};
   for (const Way way : {Way::rise, Way::submerged, Way::bottle}) {
     PlannedWeighing other = plan;
     other.way = way;
-    json["half_width_by_way"][std::string(name_of_way(way))] = number(expected_half_width(other, silver_g_cm3));
+    json["half_width_by_way"][std::string(name_of_way(way))] = number(expected_half_width(other, density));
   }
   json["apart"] = nullptr;
   if (q.apart) {

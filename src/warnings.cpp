@@ -85,16 +85,14 @@ void add_area_warning(const Analysis& a, const Weighing& w, std::vector<std::str
   if (*w.area_cm2 > of_thin_sheet * read_cm3) {
     warnings.push_back(
         fmt::format("{:.3g} cm2 on {:.2g} cm3 would be a sheet of {:.2g} mm: check the area (cm2) and the lengths "
-                    "(mm), since so large "
-                    "a surface is taken to hold many bubbles.",
+                    "(mm), since so large a surface is taken to hold many bubbles.",
                     *w.area_cm2, read_cm3, 20.0 * read_cm3 / *w.area_cm2));
   }
   const double least = of_a_sphere * std::pow(dry / a.density.high, 2.0 / 3.0);
   if (a.density.bounded && *w.area_cm2 < 0.9 * least) {
     warnings.push_back(
         fmt::format("A piece of {:.2g} cm3 has at least {:.2g} cm2 of surface, not {:.2g} cm2: check the area, so that "
-                    "bubbles are not "
-                    "reckoned too small.",
+                    "bubbles are not reckoned too small.",
                     volume_each_cm3(a, w), least, *w.area_cm2));
   }
 }

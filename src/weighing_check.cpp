@@ -170,8 +170,10 @@ void check(const Weighing& weighing)
   const Way way = way_of(r);
   for (const double value : r.dry_g) {
     require_weight("dry_g", value);
-    if (value < lightest_g) {
-      refuse("dry_g", fmt::format("{} g; a dry weight of {} g or more is expected", value, lightest_g));
+    // A display rounds what is lighter than half its step to zero.
+    const double least = std::max(lightest_g, 0.5 * weighing.scale.readability_g);
+    if (value < least) {
+      refuse("dry_g", fmt::format("{} g; a dry weight of {} g or more is expected on this scale", value, least));
     }
   }
   for (const double value : r.rise_g) {

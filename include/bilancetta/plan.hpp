@@ -30,6 +30,8 @@ Weighing ideal_weighing(const PlannedWeighing& plan, double density_g_cm3);
 
 /// Plus-or-minus of the density to expect (half of the 95 % band), g/cm3.
 double expected_half_width(const PlannedWeighing& plan, double density_g_cm3);
+/// Like pieces to weigh together for a density good to one percent; 0 if not even 1,000 are enough.
+int pieces_for_one_percent(PlannedWeighing plan, double density_g_cm3);
 
 /// Chances that one such weighing tells two solid materials apart: that the likelier of the two by its predictive
 /// density is the true one, when it is the one and when it is the other.

@@ -3,6 +3,7 @@
 #include <fcntl.h>
 #include <fmt/core.h>
 #include <sys/file.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include <cerrno>
@@ -52,6 +53,13 @@ void lock(int descriptor, const std::string& part)
   if (descriptor >= 0 && flock(descriptor, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK) {
     close(descriptor);
     refuse(part, "is being written by another run; let that one end");
+  }
+  struct stat locked = {};
+  struct stat named = {};
+  if (descriptor >= 0 && fstat(descriptor, &locked) == 0 &&
+      (stat(part.c_str(), &named) != 0 || named.st_ino != locked.st_ino)) {
+    close(descriptor);
+    refuse(part, "has just been finished by another run");
   }
 }
 
