@@ -19,7 +19,9 @@ InputBuffer::InputBuffer(const std::string& name)
 {
   struct stat status = {};
   if (descriptor_ < 0 || fstat(descriptor_, &status) != 0 || S_ISDIR(status.st_mode)) {
-    throw Error(ErrorCode::cannot_open, "cannot be read; is the name right?", {.file = name});
+    const char* why = descriptor_ < 0 ? std::strerror(errno) : S_ISDIR(status.st_mode) ? "a directory" : "no file";
+    throw Error(ErrorCode::cannot_open, fmt::format("cannot be read ({}); is the name right?", why),
+                {.file = name.empty() ? "\"\"" : name});
   }
   plain_file_ = S_ISREG(status.st_mode);
   size_ = plain_file_ ? static_cast<std::uint64_t>(status.st_size) : 0;

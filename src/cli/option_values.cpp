@@ -69,7 +69,8 @@ PieceText texts_of(const Tables& tables, const ReadingOptions& options)
 VerdictOptions verdict_options_of(const ReadingOptions& options)
 {
   if (!(options.level > 0.5 && options.level < 0.9999)) {
-    throw Error(ErrorCode::bad_option, fmt::format("{} is outside 0.5 to 0.9999", options.level), {.field = "--level"});
+    throw Error(ErrorCode::bad_option, fmt::format("{} is not between 0.5 and 0.9999", options.level),
+                {.field = "--level"});
   }
   if (!(options.pays_percent >= 0.0 && options.pays_percent <= 100.0)) {
     throw Error(ErrorCode::bad_option, fmt::format("{} is outside 0 to 100 percent", options.pays_percent),

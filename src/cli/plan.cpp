@@ -93,7 +93,7 @@ void check_numbers(const PlanCommand& command)
   require("--repeats", command.repeats >= 1 && command.repeats <= 100,
           fmt::format("{} is outside 1 to 100", command.repeats));
   require("--confidence", command.confidence > 0.5 && command.confidence < 0.9999,
-          fmt::format("{} is outside 0.5 to 0.9999", command.confidence));
+          fmt::format("{} is not between 0.5 and 0.9999", command.confidence));
 }
 
 int run_plan(const PlanCommand& command, std::ostream& out)
