@@ -74,8 +74,8 @@ void add_flagged(const SittingResult& result, std::vector<std::string>& remarks)
   if (known_all_flagged(result)) {
     remarks.emplace_back(
         "No known piece reads what is known of it, and so they teach nothing: either what was said of them is wrong, "
-        "or "
-        "the bench misreads every piece alike, and nothing corrects that here. Settle it before the rest is believed");
+        "or the bench misreads every piece alike, and nothing corrects that here. Settle it before the rest is "
+        "believed");
   }
   std::size_t named = 0;
   for (const CheckedReading& c : result.readings) {
@@ -133,7 +133,10 @@ std::vector<std::string> remarks_of(const SittingResult& result)
   }
   add_flagged(result, remarks);
   if (const std::vector<long> rows = uncheckable_besides_flagged(result); !rows.empty()) {
-    remarks.push_back(fmt::format("What {} read cannot be checked: weigh it again", row_or_rows(rows)));
+    remarks.push_back(
+        fmt::format("What {} read cannot be checked: weigh it again (nothing else of this sitting says what "
+                    "it should be)",
+                    row_or_rows(rows)));
   }
   if (!result.unlike.empty()) {
     remarks.push_back(

@@ -122,7 +122,7 @@ TEST_CASE("the information of one more observation is that of brute force", "[ne
 TEST_CASE("a sharper observation tells more, and none tells more than the doubt", "[next_test]")
 {
   const State s = state_of(weighed(1.20, 0.12, ScaleClass::pocket), {});
-  for (const Question question : {Question::build, Question::silver, Question::cadmium}) {
+  for (const Question question : {Question::build, Question::silver, Question::cadmium, Question::precious}) {
     double last = 0.0;
     for (const double sd : {0.2, 0.05, 0.01, 0.003}) {
       const double bits = expected_bits_of_observation(s.analysis, s.plausible, question, nullptr, sd);

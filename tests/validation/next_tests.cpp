@@ -148,17 +148,18 @@ int main(int argc, char** argv)
   Trial trial(prepared);
   Simulation sizes(12);
   const char* const places[] = {"unknown", "breaker", "relay", "tableware"};
-  const Question questions[] = {Question::build, Question::silver, Question::cadmium};
+  const Question questions[] = {Question::build, Question::silver, Question::cadmium, Question::precious};
   for (int i = 0; i < pieces; ++i) {
     Context context;
     context.place = places[i % 4];
     context.form = "unsure";
     const Scale scale = scale_of(i / 4 % 2 == 0 ? ScaleClass::pocket : ScaleClass::jeweller);
     const double each_g = std::exp(sizes.uniform(std::log(0.5), std::log(20.0)));
-    trial.try_piece(context, scale, each_g, questions[i % 3]);
+    trial.try_piece(context, scale, each_g, questions[i / 8 % 4]);
   }
   fmt::print(
-      "Bits on the question (build, silver and cadmium in turn) at four places, pocket and jeweller's scales, 0.5 "
+      "Bits on the question (build, silver, cadmium and other precious metals in turn) at four places, pocket and "
+      "jeweller's scales, 0.5 "
       "to 20 g.\n\n");
   return trial.report() ? 0 : 1;
 }
