@@ -3,6 +3,7 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <charconv>
 #include <memory>
 #include <utility>
 
@@ -70,6 +71,19 @@ int finest_in_file(std::istream& in, const BatchOptions& options)
   in.clear();
   in.seekg(start);
   return finest;
+}
+
+// On the columns, and on a liquid that all rows share.
+std::vector<std::string> remarks_on(const BatchColumns& columns, const PieceText& defaults)
+{
+  std::vector<std::string> remarks = columns.remarks;
+  const std::string& liquid = defaults[Field::liquid_density];
+  double g_cm3 = 1.0;
+  std::from_chars(liquid.data(), liquid.data() + liquid.size(), g_cm3);
+  if (g_cm3 < likely_burns_below_g_cm3) {
+    remarks.emplace_back(burning_liquid_warning);
+  }
+  return remarks;
 }
 
 // Whether the input can be read twice; refused if it has to be and cannot.
@@ -194,7 +208,7 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
   const long before = options.carry_on ? options.carry_on->rows : 0;
   Jar jar;
   BatchResult result;
-  result.remarks = columns.remarks;
+  result.remarks = remarks_on(columns, options.defaults);
   OrderedWork work(
       threads, [&](Chunk& chunk, int thread) { workers[static_cast<std::size_t>(thread)].work_on(chunk); },
       [&](const Chunk& chunk) {

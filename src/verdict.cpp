@@ -187,21 +187,12 @@ void add_mass_and_volume(const Piece& piece, Verdict& v)
 namespace
 {
 
-// Alcohol and its like (common practice, no source).
-bool likely_burns(const Surroundings& surroundings)
-{
-  constexpr double lighter_than_water = 0.95;
-  return surroundings.liquid_density_g_cm3.value_or(1.0) < lighter_than_water;
-}
-
 void describe_weighing(const Piece& piece, Verdict& v)
 {
   v.budget = budget_of(piece.weighing);
   v.warnings = warnings_of(v.analysis, piece);
-  if (likely_burns(piece.weighing.surroundings)) {
-    v.warnings.emplace_back(
-        "A liquid so light is likely to burn: no flame near it, and fresh air. It must not meet the acid of a test "
-        "drop: rinse the piece with water and dry it first, and collect the two apart.");
+  if (piece.weighing.surroundings.liquid_density_g_cm3.value_or(1.0) < likely_burns_below_g_cm3) {
+    v.warnings.emplace_back(burning_liquid_warning);
   }
   add_mass_and_volume(piece, v);
   if (v.analysis.density.possible && v.analysis.read_share > 0.0) {

@@ -47,7 +47,7 @@ struct BatchResult {
   long unusable = 0;                   ///< of these, reported as status error
   bool stopped = false;                ///< by BatchOptions::stop, before the end
   std::string summary;                 ///< of the whole jar, if wanted; empty unless all rows have been written
-  std::vector<std::string> remarks{};  ///< on the whole input: columns that look misspelt
+  std::vector<std::string> remarks{};  ///< on the whole input: columns that look misspelt, a liquid that burns
 };
 
 /// Streams rows from `in` to `out` in input order, one out for each in; the same for any number of

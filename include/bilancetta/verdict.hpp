@@ -138,6 +138,11 @@ bool forbids_filing(const std::vector<CautionShown>& cautions);
 inline constexpr double cadmium_unfiled_from = 0.1;
 /// A hazard this plausible is shown.
 inline constexpr double caution_from = 0.02;
+/// Alcohol and its like (common practice, no source), and what is said of them.
+inline constexpr double likely_burns_below_g_cm3 = 0.95;
+inline constexpr std::string_view burning_liquid_warning =
+    "A liquid so light is likely to burn: no flame near it, and fresh air. It must not meet the acid of a test "
+    "drop: rinse the piece with water and dry it first, and collect the two apart.";
 /// Like pieces to pool so that the displacement shows at least 20 steps of the scale; 1 if it does.
 int pieces_to_pool(const Analysis& analysis, const Weighing& weighing);
 
