@@ -61,7 +61,10 @@ std::string hypothesis_words(const Tables& tables, const Hypothesis& h)
   if (h.inner_material < 0) {
     return (h.kind == Kind::hollow ? "hollow " : "") + outer;
   }
-  const char* how = h.kind == Kind::plated ? "plated on" : h.kind == Kind::inlay ? "face on" : "joined to";
+  const char* how = h.kind == Kind::plated  ? "plated on"
+                    : h.both_faces          ? "on both faces of"
+                    : h.kind == Kind::inlay ? "face on"
+                                            : "joined to";
   return fmt::format("{} {} {}", outer, how, tables.materials[h.inner_material].name);
 }
 
