@@ -282,3 +282,25 @@ TEST_CASE("rows that are read twice are refused from a stream before anything is
     CHECK(out.str().empty());
   }
 }
+
+// What else lies in the jar is no reason to put a piece to the melt.
+TEST_CASE("a jar that teaches makes no hazard less likely", "[batch_passes]")
+{
+  std::string csv = "piece,dry_g,rise_g,found,count\nrivets,8.16,0.79,switch,24\n";
+  for (int i = 0; i < 12; ++i) {
+    csv += fmt::format("silver {},{:.2f},{:.2f},switch,1\n", i, 10.49 + 0.1 * i, 1.0 + 0.0095 * i);
+  }
+  BatchOptions options;
+  const Worked alone = run(csv, options);
+  options.learn = true;
+  const Worked taught = run(csv, options);
+  REQUIRE(alone.rows[0].size() > 23);
+  const auto cell = [](const Worked& worked, const std::string& column) {
+    const auto& names = result_columns();
+    return worked.rows[0][static_cast<std::size_t>(std::find(names.begin(), names.end(), column) - names.begin())];
+  };
+  REQUIRE(cell(alone, "pile") == "cadmium-suspect");
+  CHECK(cell(taught, "pile") == "cadmium-suspect");
+  CHECK(cell(taught, "cautions").find("cadmium") != std::string::npos);
+  CHECK(cell(alone, "probability") != cell(taught, "probability"));  // it has learned
+}

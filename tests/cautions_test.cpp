@@ -193,3 +193,30 @@ TEST_CASE("cadmium is said to stay only where no answer at the bench would take 
   CHECK(stays > 0);
   CHECK(leaves > 0);
 }
+
+// A film on silver is no pile of its own, and what the scale cannot see is on none.
+TEST_CASE("a piece lies on the pile of what carries its mass", "[cautions]")
+{
+  const Tables& t = built_in_tables();
+  const auto pile_of_plated = [&](const char* coat, const char* core) {
+    for (std::size_t row = 0; row < t.builds.size(); ++row) {
+      const auto has = [](const std::vector<int>& all, int one) {
+        return std::find(all.begin(), all.end(), one) != all.end();
+      };
+      const int outer = find_material(t, coat), inner = find_material(t, core);
+      if (t.builds[row].build == Build::plated && has(t.builds[row].outer, outer) && has(t.builds[row].inner, inner)) {
+        return name_of(pile_for(t, layered_hypothesis(t, static_cast<int>(row), outer, inner, {})));
+      }
+    }
+    return std::string_view("no such build");
+  };
+  CHECK(pile_of_plated("rhodium", "fine-silver") == "solid-silver");
+  CHECK(pile_of_plated("au-co-hard", "ag-ni-10") == "solid-silver");
+  CHECK(pile_of_plated("au-co-hard", "pd-ag-60") == "other-precious");
+  CHECK(pile_of_plated("au-co-hard", "c51000") == "other-precious");
+  CHECK(pile_of_plated("fine-silver", "c26000") == "silver-on-base");
+  CHECK(pile_for(t, solid_hypothesis(t, find_material(t, "mercury-bulb"))) == Pile::undecided);
+  CHECK(unless_doubtful(Pile::solid_silver, false, false, false) == Pile::undecided);
+  CHECK(unless_doubtful(Pile::cadmium_suspect, false, false, false) == Pile::cadmium_suspect);
+  CHECK(unless_doubtful(Pile::solid_silver, false, false, true) == Pile::solid_silver);
+}
