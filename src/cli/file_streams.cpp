@@ -15,7 +15,9 @@
 using namespace bilancetta;
 
 InputBuffer::InputBuffer(const std::string& name)
-    : name_(name), descriptor_(name == "-" ? STDIN_FILENO : open(name.c_str(), O_RDONLY | O_CLOEXEC)), block_(1U << 16U)
+    : name_(name == "-" ? "standard input" : name),
+      descriptor_(name == "-" ? STDIN_FILENO : open(name.c_str(), O_RDONLY | O_CLOEXEC)),
+      block_(1U << 16U)
 {
   struct stat status = {};
   if (descriptor_ < 0 || fstat(descriptor_, &status) != 0 || S_ISDIR(status.st_mode)) {
