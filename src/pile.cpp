@@ -17,24 +17,24 @@ Pile pile_for(const Tables& tables, const Hypothesis& h)
   if (h.kind == Kind::open_mix) {
     return Pile::undecided;
   }
-  std::string_view group = tables.materials[h.outer_material].group;
-  const auto starts = [&](std::string_view word) { return group.substr(0, word.size()) == word; };
-  if (h.build == Build::plated && (starts("gold") || starts("palladium") || starts("rhodium"))) {
-    const std::string_view core = tables.materials[h.inner_material].group;
-    if (core.starts_with("silver") && !core.starts_with("silver-braze")) {
-      return core == "silver-palladium" ? Pile::other_precious : Pile::solid_silver;  // a film on what carries the mass
-    }
+  const auto of_silver = [](std::string_view group) {
+    return group.starts_with("silver") && !group.starts_with("silver-braze") && !group.starts_with("silver-palladium");
+  };
+  const std::string_view group = tables.materials[h.outer_material].group;
+  const bool noble = group.starts_with("gold") || group.starts_with("palladium") || group.starts_with("rhodium");
+  if (h.build == Build::plated && noble && of_silver(tables.materials[h.inner_material].group)) {
+    return Pile::solid_silver;  // that carries the mass
   }
   if (group == "amalgam" || group == "sealed-mercury") {
     return Pile::undecided;  // on no pile with others
   }
-  if (group.find("tungsten") != std::string_view::npos || starts("hardmetal")) {
+  if (group.find("tungsten") != std::string_view::npos || group.starts_with("hardmetal")) {
     return Pile::tungsten_bearing;
   }
-  if (starts("gold") || starts("palladium") || starts("platinum") || starts("rhodium") || starts("silver-palladium")) {
+  if (noble || group.starts_with("platinum") || group.starts_with("silver-palladium")) {
     return Pile::other_precious;
   }
-  if (starts("silver") && !starts("silver-braze")) {
+  if (of_silver(group)) {
     return h.build == Build::solid ? Pile::solid_silver : Pile::silver_on_base;
   }
   return Pile::base_metal;
