@@ -26,8 +26,7 @@ const char* const layers[] = {
     "error words json_number lot spelling vectorised",
     "fluids material departure csv density_grid started_threads ordered_work carry_on",
     ("weighing weighing_check scale_shown tables reading_likelihood displacement_errors toml_row table_rows "
-     "material_rows "
-     "table_reader table_check material_check"),
+     "material_rows table_reader table_check material_check"),
     "density density_summary budget predictions hypothesis layer bench_test",
     "mixed_heap",
     "draws line_axes line_set drawn_density bent_steps normal_bank fit pile hypothesis_words",
@@ -40,8 +39,9 @@ const char* const layers[] = {
     "learned_mix mix_sampler remedy",
     "claim claim_words doubt next_test next_weighing batch_context",
     "reference",
-    "verdict candidates ruled_out cautions warnings conflicts sentence reasons advice piece_text piece_reader settings "
-    "plan",
+    ("verdict candidates ruled_out cautions warnings conflicts sentence reasons advice piece_text piece_reader "
+     "settings "
+     "plan"),
     "sitting sitting_adjust sitting_design sitting_solve sitting_correct sitting_remarks",
     "jar jar_row jar_draws jar_total",
     ("report html_picture html_report report_words report_text report_json json_value report_tables plan_report "
