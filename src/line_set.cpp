@@ -133,7 +133,7 @@ double shift_of(const LineSet& set, Sort sort, int line)
 // The mass of each draw in so many parts of its step. The last draw of a line has none.
 std::vector<float> masses_of(const LineSet& set, int parts)
 {
-  constexpr double negligible = 5e-6;  // of a mean draw's mass
+  constexpr double negligible = 5e-5;  // of a mean draw's mass
   // Masses even within parts widen a normal distribution by a sixth of a squared part.
   const double part_of_step = set.step / parts;
   const double per_sd = M_SQRT1_2 / std::sqrt(1.0 - part_of_step * part_of_step / 6.0);

@@ -38,8 +38,9 @@ class NormalTable
     return above <= 0.0 ? lower_tail(above) - lower_tail(below) : 1.0 - lower_tail(-above) - lower_tail(below);
   }
 
- private:
   static constexpr double low = -9.0;
+
+ private:
   static constexpr double per_unit = 512.0;
   static constexpr int points = 9 * 512;
   std::array<double, points + 1> value_{};
@@ -125,8 +126,13 @@ void ReadingLikelihood::fill(const std::vector<double>& displayed_g, const Scale
     return;
   }
   if (displayed_g.size() == 1) {
-    for (int i = 0; i < size_; ++i) {
-      const double off = displayed_g[0] - start_ - i * step_;
+    // Elsewhere no noise of the table reaches.
+    const double reach = half_step - NormalTable::low * noise;
+    const double middle = displayed_g[0] - start_;
+    const int from = std::max(static_cast<int>((middle - reach) * per_step_), 0);
+    const int to = std::min(static_cast<int>((middle + reach) * per_step_) + 1, size_);
+    for (int i = from; i < to; ++i) {
+      const double off = middle - i * step_;
       value_[i] = normal().between((off - half_step) / noise, (off + half_step) / noise);
     }
     return;

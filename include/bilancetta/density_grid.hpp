@@ -37,9 +37,10 @@ inline double position_of(double density_g_cm3)
 /// widens alike wherever that is, by `spline_variance` squared spacings; linear shares would by 0 to 1/4.
 constexpr std::array<double, 4> spline_shares(double t)
 {
+  constexpr double sixth = 1.0 / 6.0;
   const double s = 1.0 - t;
-  return {s * s * s / 6.0, (4.0 + t * t * (3.0 * t - 6.0)) / 6.0, (4.0 + s * s * (3.0 * s - 6.0)) / 6.0,
-          t * t * t / 6.0};
+  return {sixth * (s * s * s), sixth * (4.0 + t * t * (3.0 * t - 6.0)), sixth * (4.0 + s * s * (3.0 * s - 6.0)),
+          sixth * (t * t * t)};
 }
 inline constexpr double spline_variance = 1.0 / 3.0;
 
