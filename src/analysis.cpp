@@ -215,10 +215,10 @@ NodeRange reach_of_silver(const Analysis& analysis, const std::vector<int>& plau
 {
   NodeRange reach{density_grid::nodes - 1, 0};
   for (const int i : plausible) {
-    const Member& member = *(*analysis.members)[i];
-    if (analysis.posterior[i] >= little && !member.silver.empty()) {
-      reach.first = std::min(reach.first, member.predicted.first);
-      reach.last = std::max(reach.last, member.predicted.last());
+    if (analysis.posterior[i] >= little && analysis.members->traits(i).holds_silver) {
+      const GridFunction& predicted = (*analysis.members)[i]->predicted;
+      reach.first = std::min(reach.first, predicted.first);
+      reach.last = std::max(reach.last, predicted.last());
     }
   }
   return reach;
@@ -236,18 +236,23 @@ ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<in
   ShareTable::Bins bins{};
   double none = 0.0;
   for (const int i : plausible) {
-    const Member& member = *(*analysis.members)[i];
     const double p = analysis.posterior[i];
     const LevelWeights& curve = p < little && !few ? coarser : fine;
-    if (member.silver.empty()) {
+    if (!analysis.members->traits(i).holds_silver) {
       none += p;
-    } else if (p < hardly_any) {
-      member.silver.add_means_to(bins, curve, p);
+      if (each != nullptr) {
+        each->push_back({});
+      }
+      continue;
+    }
+    const ShareTable& table = (*analysis.members)[i]->silver.table();
+    if (p < hardly_any) {
+      table.add_means_to(bins, curve, p);
     } else {
-      member.silver.add_to(bins, curve, p);
+      table.add_to(bins, curve, p);
     }
     if (each != nullptr) {
-      each->push_back(member.silver.moments(curve));
+      each->push_back(table.moments(curve));
     }
   }
   ShareHistogram all(ShareTable::bins);

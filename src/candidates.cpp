@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "draws.hpp"
 #include "hypothesis_words.hpp"
@@ -208,7 +209,8 @@ std::vector<ShareHistogram> fraction_histograms(const Tables& tables, const Anal
     const Member& member = *(*analysis.members)[i];
     const std::vector<int> constituents = constituents_of(member.hypothesis.outer, member.hypothesis.inner);
     const double probability = analysis.posterior[i];
-    for_each_weighed_draw(probability > shows ? finer(member) : member, weights,
+    const std::optional<Member> fine = probability > shows ? std::optional(finer(member)) : std::nullopt;
+    for_each_weighed_draw(fine ? *fine : member, weights,
                           [&](const Outcome<Four>& outcomes, const Four& masses, int count) {
                             for (const int c : constituents) {
                               add(shares[c], fraction_of(member.hypothesis, outcomes, c),

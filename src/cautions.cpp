@@ -11,11 +11,11 @@ namespace bilancetta
 Pile pile_of(const Analysis& a, const PileThresholds& thresholds)
 {
   std::array<double, material_piles> mass{};
-  const double cadmium = hazard_probability(a, [&](const Member& member) { return counts_as_cadmium(a, member); });
+  const double cadmium = hazard_probability(a, [&](std::size_t i) { return counts_as_cadmium(a, i); });
   for (std::size_t i = 0; i < a.posterior.size(); ++i) {
-    const Member& member = *(*a.members)[i];
-    if (member.pile != Pile::undecided) {
-      mass[static_cast<std::size_t>(member.pile)] += a.posterior[i];
+    const Pile pile = a.members->traits(i).pile;
+    if (pile != Pile::undecided) {
+      mass[static_cast<std::size_t>(pile)] += a.posterior[i];
     }
   }
   return pile_of(mass, cadmium, a.explained, thresholds);
@@ -47,8 +47,8 @@ std::string title_of(const Tables& tables, const std::string& source)
 
 double probability_of(const Analysis& a, const Caution& caution, int which)
 {
-  return hazard_probability(a, [&](const Member& member) {
-    return caution.key == "cadmium" ? counts_as_cadmium(a, member) : carries(member, which);
+  return hazard_probability(a, [&](std::size_t i) {
+    return caution.key == "cadmium" ? counts_as_cadmium(a, i) : carries(a.members->traits(i), which);
   });
 }
 

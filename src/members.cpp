@@ -6,7 +6,7 @@
 #include <numeric>
 
 #include "drawn_density.hpp"
-#include "share_grid.hpp"
+#include "share_points.hpp"
 #include "vectorised.hpp"
 
 namespace bilancetta
@@ -34,47 +34,6 @@ std::array<double, 3> other_precious_of(const Tables& tables, const Hypothesis& 
   const Outcome<double> outcome = h.evaluate(typical);
   const auto fraction = [&](const char* key) { return fraction_of(h, outcome, find_constituent(tables, key)); };
   return {fraction("Au"), fraction("Pd"), fraction("Pt")};
-}
-
-}  // namespace
-
-namespace
-{
-
-ShareTable share_table_of(const Draws& draws, const std::vector<float>& place, const std::vector<float>& share,
-                          const BentSteps& bent)
-{
-  const std::vector<float>& weights = draws.set().weights;
-  ShareGrid::Point lowest{place[0], share[0]};
-  ShareGrid::Point highest = lowest;
-  const auto reach = [&](const float* places, const float* shares, std::size_t count) {
-    for (std::size_t i = 0; i < count; ++i) {
-      lowest = {std::min(lowest.place, places[i]), std::min(lowest.share, shares[i])};
-      highest = {std::max(highest.place, places[i]), std::max(highest.share, shares[i])};
-    }
-  };
-  reach(place.data(), share.data(), place.size());
-  for (std::size_t k = 0; k < bent.draws.size(); ++k) {
-    reach(bent.places[k].data(), bent.shares[k].data(), 4);
-  }
-  ShareGrid grid(lowest, highest, draws.hypothesis().scatter, ShareTable::finest, ShareTable::bins);
-  BentSteps::Reader bends(bent);
-  for (std::size_t i = 0; i < weights.size(); ++i) {
-    if (weights[i] <= 0.0F) {
-      continue;
-    }
-    ShareGrid::Point from{place[i], share[i]};
-    if (const int step = bends.at(static_cast<int>(i)); step >= 0) {
-      for (int quarter = 0; quarter < 4; ++quarter) {
-        const ShareGrid::Point to{bent.places[step][quarter], bent.shares[step][quarter]};
-        grid.add(from, to, 0.25F * weights[i]);
-        from = to;
-      }
-    } else {
-      grid.add(from, {place[i + 1], share[i + 1]}, weights[i]);
-    }
-  }
-  return ShareTable(std::move(grid));
 }
 
 // The place of each draw that has mass and of the one after it, four by four; `tell` hears of every four outcomes. The
@@ -125,12 +84,17 @@ bool counts_for(const Caution& caution, const Material& material)
 
 Member untabulated_member_of(const Tables& tables, const Hypothesis& hypothesis)
 {
+  constexpr double precious_from = 0.01;
   Member member;
   member.hypothesis = hypothesis;
   member.hazards = hazards_of(tables, hypothesis);
   member.carries_cadmium = carries(member, find_caution(tables, "cadmium"));
   member.pile = pile_for(tables, hypothesis);
+  member.build = hypothesis.build;
   member.other_precious = other_precious_of(tables, hypothesis);
+  const double most = *std::max_element(member.other_precious.begin(), member.other_precious.end());
+  member.holds_precious = most > 0.0;
+  member.precious = most > precious_from;
   member.holds_silver = holds(hypothesis, find_constituent(tables, "Ag"));
   return member;
 }
@@ -138,22 +102,21 @@ Member untabulated_member_of(const Tables& tables, const Hypothesis& hypothesis)
 Member member_of(const Tables& tables, const Hypothesis& hypothesis, Member::Serves serves)
 {
   Member member = untabulated_member_of(tables, hypothesis);
-  const int silver = find_constituent(tables, "Ag");
-  const bool tabulates = serves != Member::Serves::verdicts && member.holds_silver;
+  const int silver = serves != Member::Serves::verdicts && member.holds_silver ? find_constituent(tables, "Ag") : -1;
   Draws draws(hypothesis);
-  std::vector<float> fraction(tabulates ? draws.set().weights.size() : 0);
+  std::vector<float> share(silver >= 0 ? draws.set().weights.size() : 0);
   std::vector<float> place = places_of_draws(draws, [&](std::size_t i, const Outcome<Four>& outcomes) {
-    if (tabulates) {
-      Four::Map(&fraction[i]) = fraction_of(hypothesis, outcomes, silver);
+    if (silver >= 0) {
+      Four::Map(&share[i]) = fraction_of(hypothesis, outcomes, silver);
     }
   });
-  const BentSteps bent = bent_steps_of(draws, place, tabulates ? silver : -1);
-  if (tabulates) {
-    member.silver = share_table_of(draws, place, fraction, bent);
-  }
+  BentSteps bent = bent_steps_of(draws, place, silver);
   member.predicted = drawn_density_of(draws, place, bent);
   if (serves != Member::Serves::rows) {
-    member.place = std::move(place);
+    member.place = place;
+  }
+  if (silver >= 0) {
+    member.silver = DrawnShare({&draws.set(), hypothesis.scatter, std::move(place), std::move(share), std::move(bent)});
   }
   member.highest = *std::max_element(member.predicted.value.begin(), member.predicted.value.end());
   return member;
@@ -186,9 +149,9 @@ Members::Members(std::vector<const MemberGroup*> groups) : groups_(std::move(gro
   for (const MemberGroup* group : groups_) {
     for (const Member& member : group->members) {
       all_.push_back(&member);
-      const Build build = member.hypothesis.build;
-      if (runs_.empty() || runs_.back().build != build) {
-        runs_.push_back({build, all_.size() - 1, all_.size()});
+      traits_.push_back(member);
+      if (runs_.empty() || runs_.back().build != member.build) {
+        runs_.push_back({member.build, all_.size() - 1, all_.size()});
       }
       runs_.back().end = all_.size();
     }

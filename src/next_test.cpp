@@ -12,24 +12,22 @@ namespace bilancetta
 namespace
 {
 
-constexpr double precious_from = 0.01;  // mass fraction of gold, palladium or platinum: less is a film
-
 }  // namespace
 
-int answer_class(const Member& member, Question question, const Claim* claim)
+int answer_class(const Members& members, std::size_t which, Question question, const Claim* claim)
 {
-  const Hypothesis& h = member.hypothesis;
+  const MemberTraits& traits = members.traits(which);
   switch (question) {
     case Question::build:
-      return static_cast<int>(h.build);
+      return static_cast<int>(traits.build);
     case Question::silver:
-      return member.holds_silver ? 1 : 0;
+      return traits.holds_silver ? 1 : 0;
     case Question::cadmium:
-      return member.carries_cadmium ? 1 : 0;
+      return traits.carries_cadmium ? 1 : 0;
     case Question::precious:
-      return *std::max_element(member.other_precious.begin(), member.other_precious.end()) > precious_from ? 1 : 0;
+      return traits.precious ? 1 : 0;
     case Question::claim:
-      return claim && makes_true(*claim, h) ? 1 : 0;
+      return claim && makes_true(*claim, members[which]->hypothesis) ? 1 : 0;
   }
   return 0;
 }
@@ -77,7 +75,7 @@ std::vector<int> answer_classes_of(const Analysis& analysis, const std::vector<i
   std::vector<int> classes;
   classes.reserve(listed.size());
   for (const int i : listed) {
-    classes.push_back(answer_class(*(*analysis.members)[i], question, claim));
+    classes.push_back(answer_class(*analysis.members, i, question, claim));
   }
   return classes;
 }
@@ -86,7 +84,7 @@ double doubt_of(const Analysis& analysis, const std::vector<int>& plausible, Que
 {
   std::array<double, 4> mass{};
   for (const int i : plausible) {
-    mass[answer_class(*(*analysis.members)[i], question, claim)] += analysis.posterior[i];
+    mass[answer_class(*analysis.members, i, question, claim)] += analysis.posterior[i];
   }
   return entropy_bits(mass);
 }

@@ -112,7 +112,7 @@ double lowest_hazard_after(const Tables& tables, const Analysis& analysis, const
       double total = 0.0;
       for (const int i : plausible) {
         const double mass = analysis.posterior[i] * row[i] / std::max(background.test_likelihood[i], 1e-300);
-        with += carries(*(*analysis.members)[i], which) ? mass : 0.0;
+        with += carries(analysis.members->traits(i), which) ? mass : 0.0;
         total += mass;
       }
       lowest = total > 0.0 ? std::min(lowest, with / total) : lowest;

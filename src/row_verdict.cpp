@@ -17,14 +17,14 @@ std::vector<double> hazards_of(const Tables& tables, const RowVerdict& row)
 {
   std::vector<double> probability(tables.cautions.size(), 0.0);
   for (const int i : row.plausible) {
-    for (std::uint32_t bits = (*row.analysis.members)[i]->hazards; bits != 0; bits &= bits - 1) {
+    for (std::uint32_t bits = row.analysis.members->traits(i).hazards; bits != 0; bits &= bits - 1) {
       probability[static_cast<std::size_t>(__builtin_ctz(bits))] += row.analysis.posterior[i];
     }
   }
   if (!row.analysis.untaught.empty()) {
     for (std::size_t k = 0; k < probability.size(); ++k) {
-      probability[k] = std::max(probability[k], hazard_probability(row.analysis, [&](const Member& member) {
-                                  return carries(member, static_cast<int>(k));
+      probability[k] = std::max(probability[k], hazard_probability(row.analysis, [&](std::size_t i) {
+                                  return carries(row.analysis.members->traits(i), static_cast<int>(k));
                                 }));
     }
   }
@@ -55,7 +55,7 @@ std::vector<float> answers_by_class(const RowVerdict& row, const BatchContext& c
   std::vector<float> mass(answer_classes * columns, 0.0F);
   for (const int i : row.plausible) {
     const auto m = static_cast<std::size_t>(i);
-    const int of = answer_class(*(*row.analysis.members)[m], question, claim);
+    const int of = answer_class(*row.analysis.members, m, question, claim);
     float* of_class = &mass[columns * static_cast<std::size_t>(of)];
     const auto posterior = static_cast<float>(row.analysis.posterior[m]);
     if (context.facts.empty()) {
@@ -214,17 +214,17 @@ RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context
   }
   std::array<double, material_piles> piles{};
   for (const int i : row.plausible) {
-    const Member& member = *(*a.members)[i];
-    row.cadmium += counts_as_cadmium(a, member) ? a.posterior[i] : 0.0;
-    if (member.pile != Pile::undecided) {
-      piles[static_cast<std::size_t>(member.pile)] += a.posterior[i];
+    const MemberTraits& traits = a.members->traits(i);
+    row.cadmium += counts_as_cadmium(a, i) ? a.posterior[i] : 0.0;
+    if (traits.pile != Pile::undecided) {
+      piles[static_cast<std::size_t>(traits.pile)] += a.posterior[i];
     }
-    for (std::size_t k = 0; k < row.other_precious_g.size(); ++k) {
-      row.other_precious_g[k] += a.posterior[i] * member.other_precious[k] * row.mass_g;
+    for (std::size_t k = 0; traits.holds_precious && k < row.other_precious_g.size(); ++k) {
+      row.other_precious_g[k] += a.posterior[i] * (*a.members)[i]->other_precious[k] * row.mass_g;
     }
   }
   if (!a.untaught.empty()) {
-    row.cadmium = hazard_probability(a, [&](const Member& member) { return counts_as_cadmium(a, member); });
+    row.cadmium = hazard_probability(a, [&](std::size_t i) { return counts_as_cadmium(a, i); });
   }
   row.cautions = cautions_from(tables, hazards_of(tables, row));
   if (!context.facts.empty() && !expected_together(a, context.background)) {

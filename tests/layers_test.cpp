@@ -32,7 +32,7 @@ const char* const layers[] = {
     "draws line_axes line_set drawn_density bent_steps normal_bank fit pile hypothesis_words",
     "share_histogram",
     "share_grid",
-    "share_table",
+    "share_table share_points drawn_share",
     "members",
     "prior posterior prepared predictive",
     "analysis draw_weights answer_book",

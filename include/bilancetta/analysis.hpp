@@ -47,9 +47,10 @@ struct Analysis {
 };
 
 /// Does a member count as cadmium? Also the open mix, which always holds some, when nothing named explains the piece.
-[[nodiscard]] inline bool counts_as_cadmium(const Analysis& analysis, const Member& member)
+[[nodiscard]] inline bool counts_as_cadmium(const Analysis& analysis, std::size_t which)
 {
-  return member.carries_cadmium || (!analysis.explained && member.hypothesis.kind == Kind::open_mix);
+  return analysis.members->traits(which).carries_cadmium ||
+         (!analysis.explained && (*analysis.members)[which]->hypothesis.kind == Kind::open_mix);
 }
 
 /// Probability of those members that `counts` (a hazard's). What else lies in a jar is no reason to fear a piece less:
@@ -60,7 +61,7 @@ double hazard_probability(const Analysis& analysis, Counts counts)
   double taught = 0.0;
   double untaught = 0.0;
   for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
-    if (counts(*(*analysis.members)[i])) {
+    if (counts(i)) {
       taught += analysis.posterior[i];
       untaught += analysis.untaught.empty() ? 0.0 : analysis.untaught[i];
     }

@@ -5,13 +5,23 @@
 #include <vector>
 
 #include "bilancetta/density.hpp"
+#include "bilancetta/drawn_share.hpp"
 #include "bilancetta/hypothesis.hpp"
 #include "bilancetta/pile.hpp"
 #include "bilancetta/predictions.hpp"
-#include "bilancetta/share_table.hpp"
 
 namespace bilancetta
 {
+
+/// What every row of a batch asks of a member: small, and those of all members side by side (Members::traits).
+struct MemberTraits {
+  std::uint32_t hazards = 0;  ///< bit k: caution k of the tables counts for it
+  Pile pile = Pile::undecided;
+  Build build = Build::solid;
+  bool holds_silver = false, carries_cadmium = false;
+  bool holds_precious = false;  ///< gold, palladium or platinum at all
+  bool precious = false;        ///< 1 % of one of them or more: less is a film
+};
 
 /// A hypothesis with the density it predicts, tabulated: p_H at the nodes of the common grid, per
 /// g/cm3, the mean over draws (even steps along lines through z) of a Gaussian of the hypothesis'
@@ -20,27 +30,23 @@ namespace bilancetta
 /// The same draws serve the bands: a draw counts by the curve smoothed with the scatter, averaged from
 /// its density to the next draw's (in batches: the table of silver given density that they fill). So
 /// p_H ranks, the draws give bands, and the fit (fit.hpp) only describes the candidates that are shown.
-struct Member {
+struct Member : MemberTraits {
   /// Whom it serves: whole verdicts ask where draws lie, rows of a batch only for silver.
   enum class Serves { verdicts, rows, both };
-  // First what every row of a batch asks: it shares a line of the cache.
-  std::uint32_t hazards = 0;  ///< bit k: caution k of the tables counts for it
-  Pile pile = Pile::undecided;
-  bool holds_silver = false, carries_cadmium = false;
   std::array<double, 3> other_precious{};  ///< typical mass fractions of Au, Pd and Pt
   bool fine = false;                       ///< `place` is of the finer draws
   Hypothesis hypothesis;
   GridFunction predicted;
   float highest = 0.0F;      ///< of predicted
   std::vector<float> place;  ///< of each draw, its density's position among the grid nodes; empty if it serves rows
-  ShareTable silver;         ///< mass fraction of silver given density; empty if none or if it serves verdicts
+  DrawnShare silver;         ///< mass fraction of silver given density; of nothing if none or if it serves verdicts
 };
 /// A hazard counts if a material lists it, or it holds enough of a constituent that causes it.
 bool counts_for(const Caution& caution, const Material& material);
 /// Does that caution of the tables (none if -1) count for it?
-[[nodiscard]] inline bool carries(const Member& member, int caution)
+[[nodiscard]] inline bool carries(const MemberTraits& traits, int caution)
 {
-  return caution >= 0 && (member.hazards >> caution & 1U) != 0;
+  return caution >= 0 && (traits.hazards >> caution & 1U) != 0;
 }
 /// Without any table.
 Member untabulated_member_of(const Tables& tables, const Hypothesis& hypothesis);
@@ -66,6 +72,7 @@ class Members
   explicit Members(std::vector<const MemberGroup*> groups);
   [[nodiscard]] std::size_t size() const { return all_.size(); }
   [[nodiscard]] const Member* operator[](std::size_t i) const { return all_[i]; }
+  [[nodiscard]] const MemberTraits& traits(std::size_t i) const { return traits_[i]; }
   [[nodiscard]] auto begin() const { return all_.begin(); }
   [[nodiscard]] auto end() const { return all_.end(); }
   /// Sums of one value for each member, by Build.
@@ -85,6 +92,7 @@ class Members
   [[nodiscard]] Part part_of(std::size_t i) const;
   std::vector<const MemberGroup*> groups_;
   std::vector<const Member*> all_;
+  std::vector<MemberTraits> traits_;
   // Neighbours of one build.
   struct Run {
     Build build;

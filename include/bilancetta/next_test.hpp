@@ -35,7 +35,7 @@ struct NextTest {
 };
 /// What a member would answer to a question: its build, or 1 for yes.
 constexpr int answer_classes = 4;
-int answer_class(const Member& member, Question question, const Claim* claim);
+int answer_class(const Members& members, std::size_t which, Question question, const Claim* claim);
 /// "settles it" if it is expected to take off 80 % of the doubt or more, "halves the doubt" from 40 %, else
 /// "helps a little" (judgement).
 std::string_view help_of(const NextTest& test);

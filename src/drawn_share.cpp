@@ -1,0 +1,75 @@
+#include "bilancetta/drawn_share.hpp"
+
+#include <algorithm>
+#include <mutex>
+#include <utility>
+
+#include "share_grid.hpp"
+#include "share_points.hpp"
+
+namespace bilancetta
+{
+
+namespace
+{
+
+ShareTable share_table_of(const SharePoints& points)
+{
+  const auto& [set, scatter, place, share, bent] = points;
+  const std::vector<float>& weights = set->weights;
+  ShareGrid::Point lowest{place[0], share[0]};
+  ShareGrid::Point highest = lowest;
+  const auto reach = [&](const float* places, const float* shares, std::size_t count) {
+    for (std::size_t i = 0; i < count; ++i) {
+      lowest = {std::min(lowest.place, places[i]), std::min(lowest.share, shares[i])};
+      highest = {std::max(highest.place, places[i]), std::max(highest.share, shares[i])};
+    }
+  };
+  reach(place.data(), share.data(), place.size());
+  for (std::size_t k = 0; k < bent.draws.size(); ++k) {
+    reach(bent.places[k].data(), bent.shares[k].data(), 4);
+  }
+  ShareGrid grid(lowest, highest, scatter, ShareTable::finest, ShareTable::bins);
+  BentSteps::Reader bends(bent);
+  for (std::size_t i = 0; i < weights.size(); ++i) {
+    if (weights[i] <= 0.0F) {
+      continue;
+    }
+    ShareGrid::Point from{place[i], share[i]};
+    if (const int step = bends.at(static_cast<int>(i)); step >= 0) {
+      for (int quarter = 0; quarter < 4; ++quarter) {
+        const ShareGrid::Point to{bent.places[step][quarter], bent.shares[step][quarter]};
+        grid.add(from, to, 0.25F * weights[i]);
+        from = to;
+      }
+    } else {
+      grid.add(from, {place[i + 1], share[i + 1]}, weights[i]);
+    }
+  }
+  return ShareTable(std::move(grid));
+}
+
+}  // namespace
+
+struct DrawnShare::Table {
+  std::once_flag once;
+  SharePoints points;
+  ShareTable table;
+};
+
+DrawnShare::DrawnShare(SharePoints points) : table_(std::make_shared<Table>())
+{
+  table_->points = std::move(points);
+}
+
+const ShareTable& DrawnShare::table() const
+{
+  static const ShareTable nothing;
+  if (!table_) {
+    return nothing;
+  }
+  std::call_once(table_->once, [&] { table_->table = share_table_of(std::exchange(table_->points, {})); });
+  return table_->table;
+}
+
+}  // namespace bilancetta
