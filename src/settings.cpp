@@ -3,6 +3,8 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <map>
+#include <utility>
 
 #include "bilancetta/error.hpp"
 #include "bilancetta/piece_text.hpp"
@@ -54,9 +56,28 @@ std::string text_of(const toml::node& node, const Where& where)
   throw Error(ErrorCode::bad_option, "a number, a word in quotes, true or false is expected", where);
 }
 
+// Weighs something ordinary with these settings, so that one out of its range is refused where it stands.
+void try_out(const Tables& tables, PieceText settings, const std::map<std::string, Where>& set_at)
+{
+  settings[Field::dry_g] = "10.00";
+  settings[Field::rise_g] = "1.00";
+  if (settings[Field::liquid_density].empty() && !settings[Field::liquid_density_u].empty()) {
+    settings[Field::liquid_density] = "1";  // the option or the column may give it
+  }
+  try {
+    static_cast<void>(piece_from(tables, settings, 2));
+  } catch (const Error& error) {
+    const auto at = set_at.find(error.where().field);
+    if (at != set_at.end()) {
+      const std::string message = error.what();
+      throw Error(error.code(), message.substr(at->first.size() + 2), at->second);
+    }
+  }
+}
+
 }  // namespace
 
-void add_settings(PieceText& text, const std::filesystem::path& path)
+void add_settings(const Tables& tables, PieceText& text, const std::filesystem::path& path)
 {
   std::error_code ignored;
   if (std::filesystem::is_directory(path, ignored) || std::filesystem::is_character_file(path, ignored)) {
@@ -70,6 +91,8 @@ void add_settings(PieceText& text, const std::filesystem::path& path)
     throw Error(ErrorCode::cannot_open, fmt::format("cannot be read as settings: {}", error.description()),
                 {.file = path.string(), .line = static_cast<int>(error.source().begin.line)});
   }
+  PieceText taken;
+  std::map<std::string, Where> set_at;
   for (const auto& [key, node] : table) {
     const Where where{path.string(), static_cast<int>(node.source().begin.line), std::string(key.str())};
     const auto field = field_called(key.str());
@@ -81,9 +104,11 @@ void add_settings(PieceText& text, const std::filesystem::path& path)
                   where);
     }
     if (text[*field].empty()) {
-      text[*field] = text_of(node, where);
+      text[*field] = taken[*field] = text_of(node, where);
+      set_at.emplace(name_of(*field), where);
     }
   }
+  try_out(tables, std::move(taken), set_at);
 }
 
 }  // namespace bilancetta

@@ -13,10 +13,10 @@ namespace
 {
 
 // The file that was named, else the user's own if there is one.
-void add_users_settings(const ReadingOptions& options, PieceText& text)
+void add_users_settings(const Tables& tables, const ReadingOptions& options, PieceText& text)
 {
   if (!options.settings.empty()) {
-    add_settings(text, options.settings);
+    add_settings(tables, text, options.settings);
     return;
   }
   const char* config = std::getenv("XDG_CONFIG_HOME");
@@ -28,7 +28,7 @@ void add_users_settings(const ReadingOptions& options, PieceText& text)
   const std::filesystem::path own = base / "bilancetta" / "settings.toml";
   std::error_code trouble;
   if (!base.empty() && std::filesystem::exists(own, trouble)) {
-    add_settings(text, own);
+    add_settings(tables, text, own);
   }
 }
 
@@ -42,7 +42,7 @@ PieceText texts_of(const Tables& tables, const ReadingOptions& options)
       text[field] += (text[field].empty() ? "" : " ") + word;
     }
   }
-  add_users_settings(options, text);
+  add_users_settings(tables, options, text);
   for (const std::string& test : options.tests) {
     const std::size_t sign = test.find('=');
     if (sign == std::string::npos) {
