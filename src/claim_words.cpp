@@ -116,8 +116,16 @@ std::string because_of(const Tables& tables, const ClaimVerdict& v, const std::s
     return fmt::format("The weight agrees with {}{}; but such a weighing is too coarse to say more.", v.claim.name,
                        also);
   }
-  return fmt::format("The weight agrees with {}, but as well with {}: this weighing cannot choose.", v.claim.name,
-                     joined(v.also_fits, "or"));
+  // Some that are likely, then those that are farthest from what is claimed.
+  constexpr std::size_t some = 3;
+  std::vector<std::string> nearer;
+  for (const std::string& name : others) {
+    if (nearer.size() < some && std::find(v.also_fits.begin(), v.also_fits.end(), name) == v.also_fits.end()) {
+      nearer.push_back(name);
+    }
+  }
+  return fmt::format("The weight agrees with {}, but as well with {}{}{}: this weighing cannot choose.", v.claim.name,
+                     joined(nearer, "or"), nearer.empty() ? "" : " and even ", joined(v.also_fits, "or"));
 }
 
 std::string settled_by(const ClaimVerdict& v, const std::string& form)

@@ -1,6 +1,6 @@
 #include "bilancetta/spelling.hpp"
 
-#include <fmt/core.h>
+#include <fmt/format.h>
 
 #include <algorithm>
 #include <cctype>
@@ -46,6 +46,22 @@ namespace
 
 constexpr std::size_t most = 5;
 
+// Its words in the order of the alphabet.
+std::string in_order(std::string name)
+{
+  std::replace(name.begin(), name.end(), '-', ' ');
+  std::vector<std::string_view> words;
+  for_each_word(name, [&](std::string_view word) { words.push_back(word); });
+  std::sort(words.begin(), words.end());
+  return fmt::format("{}", fmt::join(words, "-"));
+}
+
+// Of folded names; words that were put the other way round count as one slip.
+int distance_between(const std::string& a, const std::string& b)
+{
+  return std::min(edit_distance(a, b), 1 + edit_distance(in_order(a), in_order(b)));
+}
+
 }  // namespace
 
 std::string nearest_names(std::string_view name, std::vector<std::string> known)
@@ -54,7 +70,7 @@ std::string nearest_names(std::string_view name, std::vector<std::string> known)
   std::sort(known.begin(), known.end());
   known.erase(std::unique(known.begin(), known.end()), known.end());
   std::stable_sort(known.begin(), known.end(), [&](const auto& a, const auto& b) {
-    return edit_distance(wanted, folded(a)) < edit_distance(wanted, folded(b));
+    return distance_between(wanted, folded(a)) < distance_between(wanted, folded(b));
   });
   std::string nearest;
   for (std::size_t i = 0; i < std::min(known.size(), most); ++i) {
@@ -74,7 +90,7 @@ std::string close_name(std::string_view name, const std::vector<std::string>& kn
     const std::string whole = folded(one);
     const std::size_t unit = std::min(whole.find_last_of('-'), whole.size());
     const bool without_unit = whole.size() - unit <= longest_unit + 1 && wanted == whole.substr(0, unit);
-    int distance = without_unit ? 0 : edit_distance(wanted, whole);
+    int distance = without_unit ? 0 : distance_between(wanted, whole);
     if (distance == 2 && wanted.size() == whole.size() &&
         std::is_permutation(wanted.begin(), wanted.end(), whole.begin())) {
       distance = 1;
@@ -92,9 +108,9 @@ std::string nearest_keys(std::string_view name, const std::vector<NamedKey>& kno
   const std::string wanted = folded(name);
   std::vector<std::pair<int, const NamedKey*>> ranked;
   for (const NamedKey& one : known) {
-    int distance = std::min(edit_distance(wanted, folded(one.key)), edit_distance(wanted, folded(one.spoken)));
+    int distance = std::min(distance_between(wanted, folded(one.key)), distance_between(wanted, folded(one.spoken)));
     for (const std::string& other : one.also) {
-      distance = std::min(distance, edit_distance(wanted, folded(other)));
+      distance = std::min(distance, distance_between(wanted, folded(other)));
     }
     // A single word that fits comes after a whole name that fits.
     for_each_word(one.spoken, [&](std::string_view word) {

@@ -113,6 +113,20 @@ TEST_CASE("a claim is answered in whole sentences that neither prove nor accuse"
   }
 }
 
+// Of what a coarse weighing leaves, whoever reads it thinks of the neighbours first, not of what is farthest.
+TEST_CASE("a weighing too coarse for a claim names likely metals before the farthest", "[claim]")
+{
+  const ClaimVerdict v = claim_of("925", 10.15, 1.2, "solid", ScaleClass::pocket);
+  REQUIRE(v.result == ClaimResult::cannot_tell);
+  REQUIRE_FALSE(v.also_fits.empty());
+  INFO(v.because);
+  REQUIRE(contains(v.because, " and even "));
+  const std::size_t farthest = v.because.find(" and even ");
+  CHECK(v.because.find(v.also_fits.front()) > farthest);
+  CHECK(std::any_of(v.look_alikes.begin(), v.look_alikes.end(),
+                    [&](const auto& one) { return one.probability >= 0.05 && v.because.find(one.name) < farthest; }));
+}
+
 TEST_CASE("ware that may be hollow is not called inconsistent for being light, nor filled ware at all", "[claim]")
 {
   CHECK(claim_of("sterling", 8.7, 30.0, "solid").result == ClaimResult::inconsistent);

@@ -30,6 +30,7 @@ TEST_CASE("a name that was probably meant is close, others are not", "[spelling]
   CHECK(close_name("egde", known) == "edge");
   CHECK(close_name("price", known).empty());  // two letters of five are another word
   CHECK(close_name("magent", {"magnet", "reagent"}) == "magnet");
+  CHECK(close_name("colour skin", known) == "skin_colour");  // its words the other way round
   CHECK(close_name("skin", known).empty());
   CHECK(close_name("shelf", known).empty());
   CHECK(close_name("", known).empty());
@@ -44,6 +45,7 @@ TEST_CASE("a misspelt name is refused with the name that was meant first", "[spe
   };
   CHECK(contains(first(refusal_of([&] { claim_called(tables, "sterlin"); })), "are sterling"));
   CHECK(contains(first(refusal_of([&] { claim_called(tables, "gold-751"); })), "are gold-750"));
+  CHECK(contains(first(refusal_of([&] { test_called(tables, "reagent-skin"); })), "are skin-reagent"));
   // A metal alone is no claim; its finenesses are near.
   CHECK(contains(first(refusal_of([&] { claim_called(tables, "gold"); })), "are gold-"));
   CHECK(contains(first(refusal_of([&] { claim_called(tables, "silver"); })), "sterling (sterling silver (925))"));
