@@ -127,7 +127,7 @@ void Jar::add(const JarRow& row)
   so_far_.of_place |= row.of_place;
   for (std::uint32_t bits = row.cautions, k = 0; bits != 0; bits >>= 1U, ++k) {
     if ((bits & 1U) != 0) {
-      so_far_.cautions[static_cast<int>(k)] += row.count;
+      so_far_.cautions[static_cast<int>(k)][row.explanations.empty() ? "" : row.pile] += row.count;
     }
   }
   if (row.bounds) {

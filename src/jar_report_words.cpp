@@ -3,6 +3,7 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <numeric>
 
 namespace bilancetta
 {
@@ -15,16 +16,18 @@ std::string pieces(long n)
 namespace
 {
 
-// A caution is shown from a small probability on, so that most of its pieces may lie on other piles.
-std::string why_of(const JarSummary& s, const Caution& caution, long counted)
+// A caution is shown from a small probability on, so that its pieces may lie on any pile: where it says stop, which.
+std::string why_of(const Caution& caution, const std::map<std::string, long>& by_pile, long counted)
 {
-  const auto pile = std::find_if(s.piles.begin(), s.piles.end(),
-                                 [](const PileTotal& p) { return p.pile == name_of(Pile::cadmium_suspect); });
-  const long suspect = pile == s.piles.end() ? 0 : pile->pieces;
-  return caution.key != "cadmium" || suspect >= counted
-             ? pieces(counted)
-             : fmt::format("{}, of which {} on the pile {} and the others elsewhere", pieces(counted), suspect,
-                           name_of(Pile::cadmium_suspect));
+  if (caution.urgency != "stop") {
+    return pieces(counted);
+  }
+  std::string piles;
+  for (const auto& [pile, count] : by_pile) {
+    const std::string of_them = by_pile.size() > 1 ? fmt::format("{} ", count) : "";
+    piles += fmt::format("{}{}on {}", piles.empty() ? "" : ", ", of_them, pile.empty() ? "no pile" : pile);
+  }
+  return fmt::format("{}{} {}", pieces(counted), by_pile.size() > 1 ? ":" : ",", piles);
 }
 
 }  // namespace
@@ -40,7 +43,9 @@ std::vector<JarCaution> cautions_in(const Tables& tables, const JarSummary& s)
         return std::find(place.hazards.begin(), place.hazards.end(), c.key) != place.hazards.end();
       });
       if (counted != s.cautions.end() && c.urgency == urgency) {
-        all.push_back({&c, c.urgency, why_of(s, c, counted->second), counted->second});
+        const auto add = [](long sum, const auto& pile) { return sum + pile.second; };
+        const long total = std::accumulate(counted->second.begin(), counted->second.end(), 0L, add);
+        all.push_back({&c, c.urgency, why_of(c, counted->second, total), total});
       } else if (counted == s.cautions.end() && (s.of_place >> k & 1U) != 0 &&
                  (of_place ? std::string("note") : c.urgency) == urgency) {
         all.push_back(

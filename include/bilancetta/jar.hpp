@@ -111,8 +111,8 @@ struct JarSummary {
   std::array<std::pair<double, double>, 4> mixed_bounds_g{};  ///< of the mixed heaps
   std::vector<PileTotal> piles;
   std::vector<LotTotal> lots;
-  std::map<int, long> cautions;  ///< pieces by caution
-  std::uint32_t of_place = 0;    ///< cautions of places and drops, as in JarRow
+  std::map<int, std::map<std::string, long>> cautions;  ///< pieces by caution and pile; "" what is on no pile
+  std::uint32_t of_place = 0;                           ///< cautions of places and drops, as in JarRow
   long undecided = 0;
   std::string next;  ///< the test that most undecided pieces ask for, and how many do
   long next_pieces = 0;
