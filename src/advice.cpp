@@ -52,7 +52,7 @@ std::string_view words_of(Question question)
 std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark, const Verdict& v)
 {
   const int pool = pieces_to_pool(v.analysis, piece.weighing);
-  if (!v.analysis.density.possible) {
+  if (!v.analysis.density.possible || (!v.analysis.explained && v.analysis.density.value > heaviest_metal_g_cm3)) {
     return "Tare the scale with the empty thread or cup in place, and weigh again.";
   }
   if (v.background.hollow) {
@@ -74,7 +74,7 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark
     return fmt::format("Weigh about {} like pieces together (--count {}): this scale is too coarse for {}.", pool, pool,
                        piece.weighing.count == 1 ? "one" : "so few");
   }
-  if (v.next.empty() || v.next.front().bits < 0.02) {
+  if (v.next.empty()) {
     return !v.conflicts.empty() ? "Try again what contradicts the rest."
            : v.claim && v.claim->result != ClaimResult::consistent
                ? "What would settle it: " + v.claim->would_settle + "."

@@ -19,9 +19,10 @@ namespace bilancetta
 namespace
 {
 
-std::string rounded(double value, double u)
+// Those of two digits of a standard uncertainty.
+int decimals_of(double u)
 {
-  return fmt::format("{:.{}f}", value, decimals_supported_by(u));
+  return std::clamp(static_cast<int>(std::ceil(1.0 - std::log10(std::max(u, 1e-9)))), 0, 6);
 }
 
 class RowWriter
@@ -88,13 +89,22 @@ std::string shortened(std::string message)
 void write_density(const Analysis& a, RowWriter& row)
 {
   const DensitySummary& d = a.density;
-  row.cell(rounded(d.value, d.standard_uncertainty));
-  row.cell(rounded(d.low, d.standard_uncertainty));
-  row.cell(rounded(d.high, d.standard_uncertainty));
+  if (!d.possible) {
+    row.blanks(3);
+    return;
+  }
+  const int decimals = decimals_of(d.standard_uncertainty);
+  row.cell(fmt::format("{:.{}f}", d.value, decimals));
+  row.cell(low_end(d.low, decimals));
+  row.cell(high_end(d.high, decimals));
 }
 
 void write_material(const Tables& tables, const Analysis& a, const std::vector<int>& plausible, RowWriter& row)
 {
+  if (plausible.empty()) {
+    row.blanks(8);
+    return;
+  }
   const Hypothesis& best = (*a.members)[plausible.front()]->hypothesis;
   if (!a.explained) {
     row.blanks(4);  // a name would mislead
@@ -111,6 +121,10 @@ void write_material(const Tables& tables, const Analysis& a, const std::vector<i
 
 void write_precious(const RowVerdict& verdict, RowWriter& row)
 {
+  if (verdict.plausible.empty()) {
+    row.blanks(9);
+    return;
+  }
   for (const double fraction : {verdict.silver.median, verdict.silver.low, verdict.silver.high}) {
     row.number(fraction, 3);
   }
@@ -124,16 +138,15 @@ void write_precious(const RowVerdict& verdict, RowWriter& row)
   }
 }
 
-// A row that has a density and nothing more to say.
-std::string density_row(const PieceRead& read, const Analysis& a, const char* status, const std::string& message,
-                        const std::vector<std::string>& carried)
+// Of unlike pieces weighed together only the mean density is known.
+std::string mixed_text(const PieceRead& read, const Analysis& a, const std::vector<std::string>& carried)
 {
   RowWriter row;
   row.cell(read.piece.name);
-  row.cell(status);
+  row.cell("ok");
   write_density(a, row);
   row.blanks(static_cast<int>(result_columns().size()) - 6);
-  row.cell(message);
+  row.cell("Unlike pieces weighed together: only their mean density is known.");
   for (const std::string& cell : carried) {
     row.cell(cell);
   }
@@ -146,7 +159,7 @@ std::string text_of_row(const Tables& tables, const Piece& piece, const RowVerdi
   const Analysis& a = verdict.analysis;
   RowWriter row;
   row.cell(piece.name);
-  row.cell(a.explained ? "ok" : "unexplained");
+  row.cell(a.explained && !verdict.plausible.empty() ? "ok" : "unexplained");
   write_density(a, row);
   write_material(tables, a, verdict.plausible, row);
   write_precious(verdict, row);
@@ -176,9 +189,7 @@ RowResult mixed_row(const BatchShared& shared, const PieceRead& read, const std:
   const Analysis a = weigh_up(read.piece.weighing, shared.options.verdict.level);
   RowResult result;
   result.text =
-      shared.options.json
-          ? json_of_mixed(shared.prepared.tables(), read.piece, a, -1)
-          : density_row(read, a, "ok", "Unlike pieces weighed together: only their mean density is known.", carried);
+      shared.options.json ? json_of_mixed(shared.prepared.tables(), read.piece, a, -1) : mixed_text(read, a, carried);
   if (shared.content) {
     result.jar = mixed_jar_row_of(shared.prepared.tables(), *shared.content, read.piece, a);
   }
@@ -217,9 +228,7 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Read
   }
   const RowVerdict verdict = row_verdict_of(shared, *context, piece, row.line);
   if (!shared.options.json) {
-    result.text = verdict.plausible.empty()
-                      ? density_row(read, verdict.analysis, "unexplained", message_of(verdict, piece), row.carried)
-                      : text_of_row(tables, piece, verdict, row.carried);
+    result.text = text_of_row(tables, piece, verdict, row.carried);
   }
   if (shared.content && !counts_in_jar(shared, row)) {
     result.jar.emplace();

@@ -52,9 +52,9 @@ ReadingLikelihood other_reading(const Weighing& w, Way way, const DisplacementEr
   const double normal_u = e.normal_u();
   const double tare_half_width = counts_from_rounded_tare(w) ? 0.5 * scale.readability_g : 0.0;
   const double boxes = e.thread_half_width + e.evaporation_half_width + e.drift_half_width + tare_half_width;
-  const double symmetric =
-      e.linearity_half_width + boxes + 3.0 * normal_u +
-      shown.extra_numbers * (0.5 * scale.readability_g + 3.0 * scale.repeatability_g + scale.linearity_g);
+  const double symmetric = e.linearity_half_width + boxes + 3.0 * normal_u +
+                           shown.extra_numbers * (0.5 * scale.readability_g + 3.0 * scale.repeatability_g +
+                                                  scale.linearity_g + scale.drift_g);
   const double bubbles = 12.0 * e.bubble_mean;
   ReadingLikelihood likelihood(shown.values, scale, symmetric + (direct ? bubbles : 0.0),
                                symmetric + (direct ? 0.0 : bubbles));
@@ -63,6 +63,7 @@ ReadingLikelihood other_reading(const Weighing& w, Way way, const DisplacementEr
     likelihood.smooth_box(0.5 * scale.readability_g);
     likelihood.smooth_normal(scale.repeatability_g);
     likelihood.smooth_box(scale.linearity_g);
+    likelihood.smooth_box(scale.drift_g);
   }
   likelihood.smooth_box(tare_half_width);
   likelihood.smooth_box(e.thread_half_width);
@@ -114,9 +115,12 @@ DensityCurve density_curve_of(const Weighing& weighing)
 
   // A rise is a small part of the dry weight, and so is what an error of the dry weight does to it.
   const bool hardly_seen = way == Way::rise && d.displaced_g < 0.3 * d.dry_g && weighing.readings.dry_g.size() == 1;
-  ReadingLikelihood dry(weighing.readings.dry_g, weighing.scale, weighing.scale.linearity_g, weighing.scale.linearity_g,
+  const Scale& scale = weighing.scale;
+  const double boxes = scale.linearity_g + scale.drift_g;
+  ReadingLikelihood dry(weighing.readings.dry_g, scale, boxes, boxes,
                         hardly_seen ? 64 : ReadingLikelihood::most_points);
-  dry.smooth_box(weighing.scale.linearity_g);
+  dry.smooth_box(scale.linearity_g);
+  dry.smooth_box(scale.drift_g);
   const ReadingLikelihood other = other_reading(weighing, way, extra);
 
   const auto [dry_low, dry_high] = dry.support();

@@ -1,5 +1,7 @@
 #include "bilancetta/density.hpp"
 
+#include <fmt/core.h>
+
 #include <algorithm>
 #include <cmath>
 
@@ -139,6 +141,25 @@ DensitySummary summary_of(const DensityCurve& curve, const Weighing& weighing, d
 int decimals_supported_by(double standard_uncertainty)
 {
   return std::clamp(static_cast<int>(std::ceil(-std::log10(std::max(standard_uncertainty, 1e-9) / 3.0))), 0, 6);
+}
+
+namespace
+{
+
+constexpr double nearly_none = 1e-9;  // of a step: what is binary only
+
+}  // namespace
+
+std::string low_end(double low, int decimals)
+{
+  const double steps = std::pow(10.0, decimals);
+  return fmt::format("{:.{}f}", std::floor(low * steps + nearly_none) / steps, decimals);
+}
+
+std::string high_end(double high, int decimals)
+{
+  const double steps = std::pow(10.0, decimals);
+  return fmt::format("{:.{}f}", std::ceil(high * steps - nearly_none) / steps, decimals);
 }
 
 GridFunction weights_on_grid(const DensityCurve& curve)

@@ -13,18 +13,28 @@ constexpr double air_relative_u = 0.05 / 1.7320508075688772;  // +-5 % rectangul
 constexpr double tared_thread_g = 0.0005;        // hysteresis of a tared meniscus on a 0.1 mm thread, rectangular
 constexpr double wetted_thread_cm = 2.0;         // of an untared thread under water
 constexpr double soap_tension_share = 0.45;      // of the tension of clean water, with a drop of detergent
+constexpr double least_tension_share = 0.25;     // of another liquid, of the tension of water: alcohols (from memory)
+constexpr double most_tension_share = 1.1;       // brines and heavy solutions of salts (from memory)
 constexpr double bottle_mark_u_g = 0.002;        // setting the level to the mark
 constexpr double bottle_apart_u_k = 0.3;         // between the two fillings, if not measured
 constexpr double other_liquid_per_k = 1.1e-3;    // alcohol, of its density (from memory)
 constexpr double thermometer_u_k = 0.1;          // if measured
 constexpr double solid_expansion_per_k = 51e-6;  // cubic, copper and silver alloys
 
-// Meniscus force pi d gamma cos(theta), theta anywhere from 0 to 60 degrees, as grams.
-double full_meniscus_g(const Surroundings& s)
+// Meniscus force pi d gamma cos(theta), as grams: theta anywhere from 0 to 60 degrees, and gamma from that of alcohol
+// to that of a strong brine if the liquid is not water.
+struct Meniscus {
+  double least_g, most_g;
+};
+
+Meniscus meniscus_of(const Surroundings& s)
 {
-  const double tension_n_m =
-      1e-3 * water_surface_tension_mn_m(20.0) * (s.wetting == Wetting::soaped ? soap_tension_share : 1.0);
-  return M_PI * s.thread_mm * 1e-3 * tension_n_m / 9.81 * 1000.0;
+  const double of_water_g = M_PI * s.thread_mm * 1e-3 * 1e-3 * water_surface_tension_mn_m(20.0) / 9.81 * 1000.0;
+  if (s.liquid_density_g_cm3) {
+    return {0.5 * least_tension_share * of_water_g, most_tension_share * of_water_g};
+  }
+  const double full = of_water_g * (s.wetting == Wetting::soaped ? soap_tension_share : 1.0);
+  return {0.5 * full, full};
 }
 
 void add_thread(const Weighing& w, double displaced, double liquid, DisplacementErrors& e)
@@ -38,10 +48,10 @@ void add_thread(const Weighing& w, double displaced, double liquid, Displacement
     return;
   }
   // The pull makes the piece heavier in the liquid, as if it displaced less; the wet thread displaces a little.
-  const double full = full_meniscus_g(s);
+  const Meniscus pull = meniscus_of(s);
   const double wet = liquid * M_PI / 4.0 * s.thread_mm * s.thread_mm * 1e-2 * wetted_thread_cm;
-  e.shift += 0.75 * full - wet;
-  e.thread_half_width = 0.25 * full + 0.5 * wet;
+  e.shift += 0.5 * (pull.least_g + pull.most_g) - wet;
+  e.thread_half_width = 0.5 * (pull.most_g - pull.least_g) + 0.5 * wet;
 }
 
 // Setting the level, what the thermometer or its absence leaves open, and how much of the bottle is water.

@@ -114,6 +114,7 @@ void read_scale(const PieceText& text, int decimals, PieceRead& read)
   scale.drift_g = maybe_number(text, Field::drift_g).value_or(scale.drift_g);
   if (!text[Field::liquid_scale].empty()) {
     read.piece.weighing.liquid_scale = scale_of(one_of(text, Field::liquid_scale, scale_classes));
+    read.piece.weighing.liquid_scale->drift_g = scale.drift_g;
   }
   read.piece.weighing.span_u = maybe_number(text, Field::span_u).value_or(read.piece.weighing.span_u);
   read.piece.weighing.scale = scale;

@@ -71,16 +71,16 @@ std::string density_words(const DensitySummary& d)
     return "none between 0.5 and 23 g/cm3";
   }
   if (!d.bounded) {
-    return fmt::format("above {:.1f} g/cm3", d.low);
+    return fmt::format("above {} g/cm3", low_end(d.low, 1));
   }
+  const std::string low = low_end(d.low, n);
+  const std::string high = high_end(d.high, n);
   // Well above 5 % the curve is lopsided: the interval says more than a plus-or-minus.
-  std::string line = d.standard_uncertainty > 0.05 * d.value
-                         ? fmt::format(
-                               "{:.{}f} to {:.{}f} g/cm3, most likely near {:.{}f}; lopsided, for the piece "
-                               "is small for this scale",
-                               d.low, n, d.high, n, d.value, n)
-                         : fmt::format("{:.{}f} g/cm3, {:.0f} % between {:.{}f} and {:.{}f}", d.value, n, 100 * d.level,
-                                       d.low, n, d.high, n);
+  std::string line =
+      d.standard_uncertainty > 0.05 * d.value
+          ? fmt::format("{} to {} g/cm3, most likely near {:.{}f}; lopsided, for the piece is small for this scale",
+                        low, high, d.value, n)
+          : fmt::format("{:.{}f} g/cm3, {:.4g} % between {} and {}", d.value, n, 100 * d.level, low, high);
   if (d.plain > 0 && std::abs(d.plain - d.value) > 0.1 * d.standard_uncertainty) {
     line += fmt::format(" (as weighed {:.{}f}, with no allowance for bubbles)", d.plain, n);
   }
@@ -189,6 +189,7 @@ std::string_view why_undecided(const Verdict& v)
   return v.pile != Pile::undecided     ? ""
          : v.background.hollow         ? " (hollow or filled ware)"
          : !v.conflicts.empty()        ? " (what was seen contradicts itself or the weight)"
+         : !v.analysis.explained       ? " (nothing explains its density)"
          : !v.analysis.density.bounded ? " (too small for this scale)"
                                        : "";
 }

@@ -28,10 +28,17 @@ std::string opening(const Verdict& v, const std::vector<Explanation>& all)
     return "No metal gives such readings: check the tare, and that the dry weight and the reading in water are each in "
            "their place.";
   }
+  const bool explained = v.analysis.explained && !all.empty();
+  if (!explained && d.value > heaviest_metal_g_cm3) {
+    return fmt::format(
+        "No metal is so heavy: these readings give {} g/cm3, and none has more than {} g/cm3. Check the tare, and that "
+        "the dry weight and the reading in water are each in their place.",
+        d.bounded ? density_text(d) : "more than " + low_end(d.low, 1), heaviest_metal_g_cm3);
+  }
   if (!d.bounded) {
     return fmt::format(
-        "Too small for this scale to name: all it says is heavier than {:.1f} g/cm3, which fits {} among much else.",
-        d.low, all.empty() ? "many metals" : all.front().words);
+        "Too small for this scale to name: all it says is heavier than {} g/cm3, which fits {} among much else.",
+        low_end(d.low, 1), all.empty() ? "many metals" : all.front().words);
   }
   if (v.background.hollow) {
     return fmt::format(
@@ -39,7 +46,7 @@ std::string opening(const Verdict& v, const std::vector<Explanation>& all)
         "about its metal.",
         density_text(d));
   }
-  if (!v.analysis.explained || all.empty()) {
+  if (!explained) {
     return fmt::format(
         "Nothing in the tables explains a density of {} g/cm3: think of a hollow or a clinging bubble, unlike "
         "pieces weighed together, a wrong tare, or a material that is not in the tables.",
@@ -60,8 +67,8 @@ std::string opening(const Verdict& v, const std::vector<Explanation>& all)
   }
   if (best.probability < 0.2) {
     const int n = decimals_supported_by(d.standard_uncertainty);
-    return fmt::format("Many metals lie between {:.{}f} and {:.{}f} g/cm3; the likeliest are {} ({}), {}.", d.low, n,
-                       d.high, n, best.words, percent_words(best.probability), also(1, " and "));
+    return fmt::format("Many metals lie between {} and {} g/cm3; the likeliest are {} ({}), {}.", low_end(d.low, n),
+                       high_end(d.high, n), best.words, percent_words(best.probability), also(1, " and "));
   }
   return fmt::format("Not settled: {} ({}) leads; {} follow.", best.words, percent_words(best.probability),
                      also(1, " and "));

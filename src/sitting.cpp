@@ -44,7 +44,7 @@ double own_variance(const Weighing& w, const DisplacementErrors& e)
   const double repeats = std::max<double>(1.0, static_cast<double>(std::max(r.rise_g.size(), r.submerged_g.size())));
   const bool second = r.cup_before_g || r.holder_g || r.bottle_full_g;
   return rounding_and_noise(scale, repeats) + (counts_from_rounded_tare(w) ? square(scale.readability_g) / 12.0 : 0.0) +
-         (second ? rounding_and_noise(scale, 1.0) + square(scale.linearity_g) / 3.0 : 0.0) +
+         (second ? rounding_and_noise(scale, 1.0) + (square(scale.linearity_g) + square(scale.drift_g)) / 3.0 : 0.0) +
          square(e.thread_half_width) / 3.0 + square(e.bubble_mean) + square(e.air_u) + square(e.solid_u) +
          square(e.bottle_u) + square(e.span_u);
 }
@@ -136,7 +136,7 @@ void SittingBuilder::add(long row, const Piece& piece)
   k.liquid_g_cm3 = liquid.g_cm3;
   k.air_g_cm3 = static_cast<float>(air);
   k.dry_u = static_cast<float>(std::sqrt(rounding_and_noise(w.scale, static_cast<double>(w.readings.dry_g.size())) +
-                                         square(w.scale.linearity_g) / 3.0));
+                                         (square(w.scale.linearity_g) + square(w.scale.drift_g)) / 3.0));
   k.in_liquid_u = static_cast<float>(std::sqrt(own_variance(w, e)));
   if (k.resting_g != 0.0) {
     k.resting_g += 0.5 * w.surroundings.evaporation_g;

@@ -124,9 +124,9 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
                             : std::string("a piece that displaces nothing")));
   } else if (!a.density.bounded && !seen) {
     warnings.push_back(fmt::format(
-        "The scale cannot see what this piece displaces: all it says is a density above {:.1f} g/cm3. Weigh about "
-        "{} like pieces together.",
-        a.density.low, pieces_to_pool(a, w)));
+        "The scale cannot see what this piece displaces: all it says is a density above {} g/cm3. Weigh about {} like "
+        "pieces together.",
+        low_end(a.density.low, 1), pieces_to_pool(a, w)));
   } else if (!seen) {
     warnings.push_back(fmt::format(
         "The piece displaces only {:.0f} steps of this scale, so the density is rough. Weigh about {} like pieces "

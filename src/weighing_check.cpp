@@ -5,6 +5,7 @@
 
 #include "bilancetta/error.hpp"
 #include "bilancetta/weighing.hpp"
+#include "displacement_errors.hpp"
 
 namespace bilancetta
 {
@@ -52,8 +53,9 @@ void check_surroundings(const Surroundings& s)
   }
 }
 
-// Readings of a metal (2.5 to 22 g/cm3): a rise is 0.045-0.40 of the dry weight, a submerged weight
-// 0.60-0.955 of it; the ranges do not overlap, so the other one typed is recognised.
+// Readings of a metal (2.5 to 22 g/cm3) in water: a rise is 0.045-0.40 of the dry weight, a submerged weight 0.60-0.955
+// of it; the ranges do not overlap, so the other one typed is recognised. In another liquid rises are as many times
+// larger as it is denser; from 1.25 g/cm3 on the ranges overlap.
 void check_mix_up(const Weighing& weighing, Way way)
 {
   const Displacement d = displacement_of(weighing.readings);
@@ -64,13 +66,18 @@ void check_mix_up(const Weighing& weighing, Way way)
   if (weighing.as_typed || way == Way::bottle || !clear) {
     return;
   }
+  const double liquid = liquid_density_of(weighing.surroundings).g_cm3;
+  const double least_rise = 0.04 * liquid;
+  const double most_rise = 0.40 * liquid;
+  const double light = 0.60 * liquid;  // the rise of what is lighter than any common metal
+  const bool apart = most_rise < 0.5;
   if (way == Way::rise && ratio > 1.02) {
     refuse("rise_g",
            fmt::format("{:.6g} g is more than the dry weight {:.6g} g: only what floats rises so. Are the two swapped? "
                        "Insist with --as-typed",
                        typed, d.dry_g));
   }
-  if (way == Way::rise && ratio >= 0.60 && ratio <= 0.96) {
+  if (apart && way == Way::rise && ratio >= std::max(light, 1.0 - most_rise) && ratio <= 1.0 - least_rise) {
     refuse("rise_g",
            fmt::format(
                "{:.6g} g is {:.0f} % of the dry weight: that is what a metal weighs hung in water, not what the cup "
@@ -78,7 +85,7 @@ void check_mix_up(const Weighing& weighing, Way way)
                typed, 100 * ratio),
            ErrorCode::readings_mixed_up);
   }
-  if (way == Way::submerged && ratio >= 0.04 && ratio <= 0.40) {
+  if (apart && way == Way::submerged && ratio >= least_rise && ratio <= std::min(most_rise, 1.0 - light)) {
     refuse("submerged_g",
            fmt::format(
                "{:.6g} g is {:.0f} % of the dry weight: that is what a cup of water gains, not what a metal weighs "
@@ -107,11 +114,13 @@ void check_displacement(const Weighing& weighing, Way way)
   const Displacement d = displacement_of(weighing.readings);
   const Scale& scale = liquid_scale_of(weighing);
   const double one = scale.readability_g * scale.readability_g / 12 + scale.repeatability_g * scale.repeatability_g +
-                     scale.linearity_g * scale.linearity_g / 3;
+                     (scale.linearity_g * scale.linearity_g + scale.drift_g * scale.drift_g) / 3;
   const bool two_numbers = weighing.readings.cup_before_g || weighing.readings.holder_g;
   const double numbers = (way == Way::rise ? 1 : way == Way::submerged ? 2 : 3) + (two_numbers ? 1 : 0);
-  const double limit =
-      3.1 * std::sqrt(numbers * one) + (counts_from_rounded_tare(weighing) ? 1.0 : 0.5) * scale.readability_g;
+  const LiquidDensity liquid = liquid_density_of(weighing.surroundings);
+  const double filling = displacement_errors_of(weighing, d, liquid, air_density_g_cm3({})).bottle_u;
+  const double limit = 3.1 * std::sqrt(numbers * one + filling * filling) +
+                       (counts_from_rounded_tare(weighing) ? 1.0 : 0.5) * scale.readability_g;
   if (d.displaced_g < -limit) {
     refuse(way == Way::submerged           ? "submerged_g"
            : way == Way::bottle            ? "bottle_with_piece_g"

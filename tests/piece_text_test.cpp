@@ -152,6 +152,19 @@ TEST_CASE("the scale comes from its name, its step, or the decimals", "[piece_te
   CHECK(read(piece({{Field::dry_g, "5"}, {Field::rise_g, "1"}})).piece.weighing.scale.readability_g == 1.0);
 }
 
+TEST_CASE("a drift that is said holds for both scales", "[piece_text]")
+{
+  PieceText text;
+  text[Field::dry_g] = "5.00";
+  text[Field::rise_g] = "0.477";
+  text[Field::scale] = "pocket";
+  text[Field::liquid_scale] = "jeweller";
+  text[Field::drift_g] = "0.02";
+  const Weighing w = piece_from(built_in_tables(), text, 2).piece.weighing;
+  CHECK(w.scale.drift_g == 0.02);
+  CHECK(liquid_scale_of(w).drift_g == 0.02);
+}
+
 TEST_CASE("defaults that were used are told, given ones are not", "[piece_text]")
 {
   const auto tells = [](const PieceRead& r, const std::string& word) {

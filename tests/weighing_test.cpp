@@ -191,6 +191,35 @@ TEST_CASE("a rise typed as submerged weight is recognised, and the reverse", "[w
   }
 }
 
+// Titanium in a heavy liquid rises by two thirds of its weight, aluminium hung in alcohol keeps 71 % of it.
+TEST_CASE("what a mix-up looks like depends on the liquid", "[weighing]")
+{
+  Weighing heavy = rise_weighing(5.000, 3.333, pocket);
+  heavy.surroundings.liquid_density_g_cm3 = 3.0;
+  CHECK_NOTHROW(check(heavy));
+  heavy.readings.rise_g.clear();
+  heavy.readings.submerged_g = {1.667};
+  CHECK_NOTHROW(check(heavy));
+  Weighing alcohol = submerged_weighing(5.00, 0.38, pocket);  // silver's rise
+  alcohol.surroundings.liquid_density_g_cm3 = 0.789;
+  CHECK(refused(alcohol).code == ErrorCode::readings_mixed_up);
+  alcohol.readings.submerged_g = {3.54};
+  CHECK_NOTHROW(check(alcohol));
+}
+
+// Setting the level to the mark errs by 2 mg, which a chip does not even displace.
+TEST_CASE("a chip in a bottle may seem to displace less than nothing", "[weighing]")
+{
+  Weighing w;
+  w.scale = scale_of(ScaleClass::laboratory);
+  w.readings.dry_g = {0.0200};
+  w.readings.bottle_full_g = 60.0000;
+  w.readings.bottle_with_piece_g = 60.0220;
+  CHECK_NOTHROW(check(w));
+  w.readings.bottle_with_piece_g = 60.0600;
+  CHECK_THROWS_AS(check(w), Error);
+}
+
 // The catalogue's readings that must be turned away: E20 (gem testing page), E23 (refractories page).
 TEST_CASE("published weighings that went wrong are refused", "[weighing]")
 {

@@ -51,6 +51,9 @@ DensitySummary summary_of(const DensityCurve& curve, const Weighing& weighing, d
 
 /// Decimals that a standard uncertainty supports: two digits of it if they are below 30, else one.
 int decimals_supported_by(double standard_uncertainty);
+/// The ends of a band with so many decimals, rounded outwards: a band that is shown is never narrower than it is.
+std::string low_end(double low, int decimals);
+std::string high_end(double high, int decimals);
 
 /// One line of the uncertainty budget (JCGM 100 first order, sensitivities by automatic differentiation).
 struct BudgetLine {
