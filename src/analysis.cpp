@@ -78,18 +78,6 @@ bool surely_explained(const Analysis& analysis, const Background& background)
   return false;
 }
 
-// No tail exceeds the height of the predicted readings here times the width of all that is predicted.
-double highest_possible_tail(const Analysis& analysis, int i)
-{
-  const DensityCurve& curve = analysis.curve;
-  const GridFunction& predicted = (*analysis.members)[i]->predicted;
-  const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
-  const double own = difference / (density_grid::density_at(predicted.first - 1) - curve.air_g_cm3) -
-                     difference / (density_grid::density_at(predicted.last() + 1) - curve.air_g_cm3);
-  const double points = std::accumulate(curve.likelihood.begin(), curve.likelihood.end(), 0.0);
-  return analysis.evidence[i] * (own / curve.share_step + static_cast<double>(curve.likelihood.size())) / points;
-}
-
 // Those that might explain the piece, by falling evidence relative to their best.
 std::vector<int> by_relative_evidence(const Analysis& analysis, const Background& background, bool only_possible)
 {
@@ -98,7 +86,7 @@ std::vector<int> by_relative_evidence(const Analysis& analysis, const Background
     const Member& member = *(*analysis.members)[i];
     const auto index = static_cast<int>(i);
     if (may_explain(member, background.prior[i], background) &&
-        (!only_possible || highest_possible_tail(analysis, index) >= unexplained_below)) {
+        (!only_possible || highest_possible_tail(analysis, i) >= unexplained_below)) {
       ratio.emplace_back(-analysis.evidence[i] / std::max(member.highest, 1e-12F), index);
     }
   }
@@ -136,6 +124,17 @@ void tell_by_layer(const Members& members, Background& background)
 }
 
 }  // namespace
+
+double highest_possible_tail(const Analysis& analysis, std::size_t i)
+{
+  const DensityCurve& curve = analysis.curve;
+  const GridFunction& predicted = (*analysis.members)[i]->predicted;
+  const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
+  const double own = difference / (density_grid::density_at(predicted.first - 1) - curve.air_g_cm3) -
+                     difference / (density_grid::density_at(predicted.last() + 1) - curve.air_g_cm3);
+  const double points = std::accumulate(curve.likelihood.begin(), curve.likelihood.end(), 0.0);
+  return analysis.evidence[i] * (own / curve.share_step + static_cast<double>(curve.likelihood.size())) / points;
+}
 
 Background background_of(const Prepared& prepared, const Members& members, const Context& context)
 {

@@ -117,6 +117,12 @@ Candidate named_candidate(const Tables& tables, const Hypothesis& h)
   return c;
 }
 
+// The most plausible composition of all but pure metals may lie at the very end of what its draws hold.
+FractionBand fraction_band(const std::string& constituent, double best, const Band& band)
+{
+  return {constituent, best, std::min(band.low, best), std::max(band.high, best)};
+}
+
 // Fractions, layer masses and thickness of one candidate: best by the fit, bands by its draws.
 void describe(const Tables& tables, const Verdict& v, const Member& member, double level, const DrawWeights& weights,
               Candidate& c)
@@ -143,18 +149,16 @@ void describe(const Tables& tables, const Verdict& v, const Member& member, doub
     }
   });
   for (std::size_t k = 0; k < constituents.size(); ++k) {
-    const Band band = whole[k].band(level);
-    c.fractions.push_back(
-        {tables.constituents[constituents[k]].key, fraction_of(h, fit.outcome, constituents[k]), band.low, band.high});
+    c.fractions.push_back(fraction_band(tables.constituents[constituents[k]].key,
+                                        fraction_of(h, fit.outcome, constituents[k]), whole[k].band(level)));
   }
   std::sort(c.fractions.begin(), c.fractions.end(), [](const auto& a, const auto& b) { return a.best > b.best; });
   if (h.inner_material < 0) {
     return;
   }
   for (int k = 0; k < h.outer.size; ++k) {
-    const Band band = face[k].band(level);
     c.face_fractions.push_back(
-        {tables.constituents[h.outer.constituent[k]].key, fit.outcome.outer[k], band.low, band.high});
+        fraction_band(tables.constituents[h.outer.constituent[k]].key, fit.outcome.outer[k], face[k].band(level)));
   }
   const Band share = outer_share.band(level);
   c.face_mass_g = {v.mass_g * share.median, v.mass_g * share.low, v.mass_g * share.high};

@@ -110,7 +110,7 @@ void name_carriers(const Tables& tables, const Analysis& a, std::vector<CautionS
     }
     const auto likeliest = std::max_element(carriers.begin(), carriers.end(),
                                             [](const auto& x, const auto& y) { return x.second < y.second; });
-    if (likeliest != carriers.end()) {
+    if (likeliest != carriers.end() && tables.materials[likeliest->first].key != one.key) {
       one.why += fmt::format(", likeliest as {}", tables.materials[likeliest->first].name);
     }
   }

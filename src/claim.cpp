@@ -124,6 +124,7 @@ ClaimVerdict::LookAlike look_alike_of(const Tables& tables, const Hypothesis& h)
 // Other solid materials and coated pieces that would not be refused by the same weight.
 void find_look_alikes(const Tables& tables, const Analysis& analysis, ClaimVerdict& verdict)
 {
+  constexpr double passes_from = 0.05;
   std::map<int, double> probability;  // of all but the coated pieces that are listed themselves
   const auto listed = [&](const Hypothesis& h) {
     return h.kind == Kind::plated && passes_for(tables, verdict.claim, h);
@@ -138,10 +139,10 @@ void find_look_alikes(const Tables& tables, const Analysis& analysis, ClaimVerdi
   for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
     const Member& member = *(*analysis.members)[i];
     const Hypothesis& h = member.hypothesis;
-    const bool near = analysis.evidence[i] > 0.05 * member.highest * std::max(analysis.weights.area, 1e-300);
-    if (near && !makes_true(verdict.claim, h) && passes_for(tables, verdict.claim, h)) {
+    if (highest_possible_tail(analysis, i) >= passes_from && !makes_true(verdict.claim, h) &&
+        passes_for(tables, verdict.claim, h)) {
       const Predictive predictive(analysis.curve, analysis.read_share, member.predicted);
-      if (predictive.tail_at(analysis.read_share) >= 0.05) {
+      if (predictive.tail_at(analysis.read_share) >= passes_from) {
         all.push_back(look_alike_of(tables, h));
         all.back().probability = listed(h) ? analysis.posterior[i] : probability[h.outer_material];
       }

@@ -23,17 +23,13 @@ std::string joined(const std::vector<std::string>& names, const char* last)
   return text;
 }
 
-// Not refused is not the same as likely. Empty if nothing that weighs so is much likelier.
-std::string likelier_words(const ClaimVerdict& v)
+// Not refused is not the same as likely. Null if nothing that weighs so is much likelier.
+const ClaimVerdict::LookAlike* likelier_than_claim(const ClaimVerdict& v)
 {
   const auto likeliest = std::max_element(v.look_alikes.begin(), v.look_alikes.end(),
                                           [](const auto& a, const auto& b) { return a.probability < b.probability; });
-  if (likeliest == v.look_alikes.end() || likeliest->probability < std::max(0.2, 5.0 * v.probability)) {
-    return "";
-  }
-  const std::string own = v.probability < 0.01 ? "under 1" : fmt::format("{:.0f}", 100 * v.probability);
-  return fmt::format("by all that is known {} is likelier ({:.0f} % against {} %)", likeliest->name,
-                     100 * likeliest->probability, own);
+  const bool much = likeliest != v.look_alikes.end() && likeliest->probability >= std::max(0.2, 5.0 * v.probability);
+  return much ? &*likeliest : nullptr;
 }
 
 std::string solid_words(const Claim& claim)
@@ -83,20 +79,25 @@ std::vector<std::string> look_alikes_named(const Tables& tables, const ClaimVerd
 
 std::string because_of(const Tables& tables, const ClaimVerdict& v, const std::string& form)
 {
-  const std::vector<std::string> others = look_alikes_named(tables, v);
+  std::vector<std::string> others = look_alikes_named(tables, v);
   const std::string also = others.empty() ? "" : fmt::format("; so it would with {}", joined(others, "and"));
   switch (v.result) {
     case ClaimResult::consistent:
-      if (const std::string likelier = likelier_words(v); !likelier.empty()) {
-        return fmt::format("The weight alone does not refuse {}, but {}{}.", v.claim.name, likelier, also);
+      if (const auto* likelier = likelier_than_claim(v)) {
+        std::erase(others, likelier->name);
+        return fmt::format(
+            "The weight alone does not refuse {}, but by all that is known {} is likelier ({:.0f} % against {} %){}.",
+            v.claim.name, likelier->name, 100 * likelier->probability,
+            v.probability < 0.01 ? "under 1" : fmt::format("{:.0f}", 100 * v.probability),
+            others.empty() ? "" : fmt::format("; nor does it refuse {}", joined(others, "or")));
       }
       return fmt::format("The weight agrees with {}{}. A filled piece can be made to weigh the same.", v.claim.name,
                          also);
     case ClaimResult::inconsistent:
       return fmt::format("The weight does not agree with {}: {}. {} can do that too.", solid_words(v.claim),
                          v.reading_compared,
-                         v.lighter ? "A hollow, a lighter core or a clinging bubble"
-                                   : "A heavier core or filling, or a piece that touched the cup,");
+                         v.lighter ? "A hollow, a lighter core, a clinging bubble or a piece that touched the cup"
+                                   : "A heavier core or filling, or a slip in one of the readings,");
     case ClaimResult::cannot_tell:
       break;
   }

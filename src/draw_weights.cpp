@@ -24,6 +24,22 @@ GridFunction over_logarithm(const DensityCurve& curve)
   return weights;
 }
 
+// Of the place along values.
+double standard_deviation_of(const std::vector<double>& values)
+{
+  double total = 0.0;
+  double sum = 0.0;
+  double squares = 0.0;
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    const auto place = static_cast<double>(i);
+    total += values[i];
+    sum += values[i] * place;
+    squares += values[i] * place * place;
+  }
+  const double mean = total > 0.0 ? sum / total : 0.0;
+  return total > 0.0 ? std::sqrt(std::max(squares / total - mean * mean, 0.0)) : 0.0;
+}
+
 }  // namespace
 
 DrawWeights::DrawWeights(const Analysis& analysis, const std::vector<int>& members)
@@ -54,7 +70,7 @@ DrawWeights::Smoothed DrawWeights::smoothed_by(double scatter, const GridFunctio
   // The line from a value to the next widens by a sixth of a squared part.
   constexpr double by_lines = 1.0 / 6.0 / (parts_of_node * parts_of_node);
   const GridFunction function = smoothed(weights, scatter, density_grid::spline_variance + by_lines, parts_of_node);
-  Smoothed all{scatter, function.first, {function.value.begin(), function.value.end()}, {0.0}, {0.0}};
+  Smoothed all{scatter, function.first, {function.value.begin(), function.value.end()}, {0.0}, {0.0}, 0.0};
   for (std::size_t i = 1; i < all.value.size(); ++i) {
     // The moment is about the first value.
     const double left = all.value[i - 1];
@@ -63,6 +79,7 @@ DrawWeights::Smoothed DrawWeights::smoothed_by(double scatter, const GridFunctio
     all.integral.push_back(all.integral.back() + 0.5 * (left + right));
     all.moment.push_back(all.moment.back() + start * 0.5 * (left + right) + left / 6.0 + right / 3.0);
   }
+  all.sd = standard_deviation_of(all.value);
   return all;
 }
 
@@ -83,10 +100,11 @@ std::vector<WeighedDraw> DrawWeights::of(const Member& member) const
     return Part{curve.integral[node] + area, curve.moment[node] + static_cast<double>(node) * area +
                                                  t * t * (0.5 * curve.value[node] + t * rise / 3.0)};
   };
-  // What lies in a part of a step is put at its mean: a part no wider than the scatter loses little of the spread. The
-  // many lines of the open mix have no need of it.
+  // What lies in a part of a step is put at its mean: a part no wider than the scatter, or than half the standard
+  // deviation of curve and scatter together, loses little of the spread. The many lines of the open mix have no need of
+  // it.
   const int most_parts = member.fine && member.hypothesis.kind != Kind::open_mix ? 8 : 1;
-  const double widest = parts_of_node * member.hypothesis.scatter / density_grid::spacing;
+  const double widest = std::max(0.5 * curve.sd, parts_of_node * member.hypothesis.scatter / density_grid::spacing);
   std::vector<WeighedDraw> draws;
   double total = 0.0;
   for (std::size_t i = 0; i < own.size() && end >= 1.0; ++i) {

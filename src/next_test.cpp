@@ -156,7 +156,6 @@ std::string telling_test_of(const Tables& tables, const Analysis& analysis, cons
                             const std::vector<Proposal>& proposals, const std::vector<int>& plausible, int member,
                             bool marks_allowed)
 {
-  constexpr double least_bits = 0.02;
   const auto family = [&](int i) {
     const Hypothesis& h = (*analysis.members)[i]->hypothesis;
     return std::pair(h.build, h.outer_material < 0 ? std::string() : tables.materials[h.outer_material].group);

@@ -96,6 +96,7 @@ std::vector<NextTest> next_weighings_of(const Analysis& analysis, const std::vec
 std::vector<NextTest> next_steps_of(std::vector<NextTest> tests, std::vector<NextTest> weighings)
 {
   std::move(weighings.begin(), weighings.end(), std::back_inserter(tests));
+  std::erase_if(tests, [](const NextTest& step) { return !(step.bits >= least_bits); });
   std::stable_sort(tests.begin(), tests.end(), [](const NextTest& a, const NextTest& b) { return a.value > b.value; });
   return tests;
 }

@@ -74,7 +74,6 @@ std::vector<float> answers_by_class(const RowVerdict& row, const BatchContext& c
 std::string best_test(const Tables& tables, const RowVerdict& row, const BatchContext& context, const Piece& piece,
                       const VerdictOptions& options)
 {
-  constexpr double least_bits = 0.02;
   std::optional<Claim> claim;
   if (!piece.claim.empty()) {
     claim = claim_called(tables, piece.claim);
@@ -120,6 +119,9 @@ std::string next_of(const Tables& tables, const RowVerdict& row, const BatchCont
                     const VerdictOptions& options)
 {
   constexpr double rough = 0.05;  // of the density
+  if (context.background.hollow) {
+    return "";  // marks and seams tell of such ware, and no test that has a key
+  }
   const DensitySummary& density = row.analysis.density;
   if (density.standard_uncertainty > rough * density.value &&
       pieces_to_pool(row.analysis, piece.weighing) > piece.weighing.count) {
@@ -172,7 +174,7 @@ std::string message_of(const RowVerdict& verdict, const Piece& piece)
   if (verdict.reference) {
     say(verdict.reference->words + ".");
   }
-  if (!verdict.plausible.empty() && !verdict.analysis.explained) {
+  if (verdict.analysis.density.possible && (verdict.plausible.empty() || !verdict.analysis.explained)) {
     say("Nothing in the tables explains this density.");
   }
   for (const std::string& conflict : verdict.conflicts) {

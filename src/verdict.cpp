@@ -37,6 +37,7 @@ double half_difference(const std::array<double, 4>& a, const std::array<double, 
 // What the answer rests on: each part is left out and the change of P(build) is looked at.
 void find_leanings(const Tables& tables, const Piece& piece, Verdict& v)
 {
+  constexpr double least_change = 1e-6;  // less is rounding
   const Analysis& a = v.analysis;
   const std::vector<double> flat(a.evidence.size(), 1.0);
   Context even = piece.context;
@@ -49,10 +50,11 @@ void find_leanings(const Tables& tables, const Piece& piece, Verdict& v)
   v.leans_on_weight = change(posterior_of(v.background.prior, flat, v.background.test_likelihood));
   v.leans_on_tests = change(posterior_of(v.background.prior, a.evidence, flat));
   v.leans_on_place = change(without_place);
-  const double total = std::max(v.leans_on_weight + v.leans_on_tests + v.leans_on_place, 1e-12);
-  v.leans_on_weight /= total;
-  v.leans_on_tests /= total;
-  v.leans_on_place /= total;
+  const double total = v.leans_on_weight + v.leans_on_tests + v.leans_on_place;
+  const bool leans = total > least_change && !v.background.hollow;
+  for (double* one : {&v.leans_on_weight, &v.leans_on_tests, &v.leans_on_place}) {
+    *one = leans ? *one / total : 0.0;
+  }
   Analysis even_analysis = a;
   even_analysis.posterior = without_place;
   const std::vector<Explanation> own = explanations_of(tables, a);

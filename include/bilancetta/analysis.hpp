@@ -71,6 +71,9 @@ double hazard_probability(const Analysis& analysis, Counts counts)
 
 /// Density and size of the piece, the first step; throws Error as check(weighing).
 Analysis weigh_up(const Weighing& weighing, double level);
+/// No tail of a member's readings (Predictive::tail_at) exceeds this: the height of what it predicts here times the
+/// width of all that it predicts. To be asked of an analysis that was held against its members.
+double highest_possible_tail(const Analysis& analysis, std::size_t member);
 /// Volume of one piece by the curve, cm3; from the middle of the range if the readings are impossible.
 double volume_each_cm3(const Analysis& analysis, const Weighing& weighing);
 /// The reading a piece of this density would have shown instead of the second one, g.
@@ -108,6 +111,7 @@ class DrawWeights
     double scatter = 0.0;
     int first = 0;
     std::vector<double> value, integral, moment;
+    double sd = 0.0;  ///< of the smoothed curve, in parts
   };
   [[nodiscard]] const Smoothed* smoothed_for(double scatter) const;
   static Smoothed smoothed_by(double scatter, const GridFunction& weights);

@@ -63,7 +63,9 @@ double expected_bits_of_observation(const Analysis& analysis, const std::vector<
 /// if the readings give no density.
 std::vector<NextTest> next_weighings_of(const Analysis& analysis, const std::vector<int>& plausible, Question question,
                                         const Claim* claim, const Weighing& weighing);
-/// Tests and weighings together, best value first.
+/// What is expected to tell less is not proposed, bits (judgement).
+inline constexpr double least_bits = 0.02;
+/// Tests and weighings together that are worth proposing, best value first.
 std::vector<NextTest> next_steps_of(std::vector<NextTest> tests, std::vector<NextTest> weighings);
 
 /// Lowest probability of cadmium (of a hazard, by its caution's key) that any answer to any of the proposals would

@@ -100,7 +100,8 @@ class PieceText
 };
 
 /// Fills fields that are still empty from a file of settings: TOML lines `field = value` of what describes the bench.
-/// @throws Error (cannot_open, bad_option, unknown_key) with file and line, also for a value that no weighing could use.
+/// @throws Error (cannot_open, bad_option, unknown_key) with file and line, also for a value that no weighing could
+/// use.
 void add_settings(const Tables& tables, PieceText& text, const std::filesystem::path& path);
 
 /// A piece made of texts, with the defaults that were used, in words.
