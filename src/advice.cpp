@@ -28,7 +28,7 @@ std::string cautions_of_step(const Tables& tables, const Piece& piece, const Nex
   if (step.is_weighing) {
     return text;
   }
-  if (step.caution == "cadmium") {
+  if (step.caution() == "cadmium") {
     text +=
         " Care: what the file takes off may hold cadmium: one stroke by hand, wet, over a damp cloth; do not blow, "
         "and wash your hands.";

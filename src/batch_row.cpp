@@ -35,6 +35,12 @@ class RowWriter
     }
     append_cell(row_, text);
   }
+  void cells(const std::vector<std::string>& texts)
+  {
+    for (const std::string& text : texts) {
+      cell(text);
+    }
+  }
   void number(double value, int decimals) { cell(fmt::format("{:.{}f}", value, decimals)); }
   void blanks(int how_many)
   {
@@ -65,9 +71,7 @@ std::string error_row(const std::string& name, const std::string& message, const
   row.cell("error");
   row.blanks(static_cast<int>(result_columns().size()) - 3);
   row.cell(message);
-  for (const std::string& cell : carried) {
-    row.cell(cell);
-  }
+  row.cells(carried);
   return row.take();
 }
 
@@ -147,9 +151,7 @@ std::string mixed_text(const PieceRead& read, const Analysis& a, const std::vect
   write_density(a, row);
   row.blanks(static_cast<int>(result_columns().size()) - 6);
   row.cell("Unlike pieces weighed together: only their mean density is known.");
-  for (const std::string& cell : carried) {
-    row.cell(cell);
-  }
+  row.cells(carried);
   return row.take();
 }
 
@@ -178,9 +180,7 @@ std::string text_of_row(const Tables& tables, const Piece& piece, const RowVerdi
   }
   row.cell(verdict.next);
   row.cell(message_of(verdict, piece));
-  for (const std::string& cell : carried) {
-    row.cell(cell);
-  }
+  row.cells(carried);
   return row.take();
 }
 

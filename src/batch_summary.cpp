@@ -52,6 +52,19 @@ std::string summary_of(const BatchShared& shared, const Jar& jar, int finest)
     return text;
   }
   Json json = Json::parse(jar_summary_json(tables, members, summary));
+  json["sitting"] = nullptr;
+  if (shared.sitting) {
+    json["sitting"] = Json::array();
+    for (int i = 0; i < shared_error_count; ++i) {
+      const SharedEstimate& e = shared.sitting->shared[i];
+      const auto error = static_cast<SharedError>(i);
+      json["sitting"].push_back({{"shared", name_of(error)},
+                                 {"unit", unit_of(error)},
+                                 {"value", number(e.value)},
+                                 {"standard_uncertainty", number(e.standard_uncertainty)},
+                                 {"before", number(e.prior_u)}});
+    }
+  }
   json["remarks"] = remarks;
   return json_text(json, 1) + "\n";
 }

@@ -127,7 +127,7 @@ void Jar::add(const JarRow& row)
   so_far_.of_place |= row.of_place;
   for (std::uint32_t bits = row.cautions, k = 0; bits != 0; bits >>= 1U, ++k) {
     if ((bits & 1U) != 0) {
-      so_far_.cautions[static_cast<int>(k)][row.explanations.empty() ? "" : row.pile] += row.count;
+      so_far_.cautions[static_cast<int>(k)][row.explanations.empty() || row.hollow ? "" : row.pile] += row.count;
     }
   }
   if (row.bounds) {
@@ -145,6 +145,11 @@ void Jar::add(const JarRow& row)
   if (row.explanations.empty()) {
     so_far_.unfitting += row.count;
     so_far_.unfitting_g += row.mass_g;
+    return;
+  }
+  if (row.hollow) {
+    so_far_.hollow += row.count;
+    so_far_.hollow_g += row.mass_g;
     return;
   }
   so_far_.unexplained += row.explained ? 0 : row.count;

@@ -37,6 +37,8 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
                {"level", s.level},
                {"kinds", s.kinds},
                {"unfitting_pieces", s.unfitting},
+               {"hollow_pieces", s.hollow},
+               {"hollow_g", number(s.hollow_g)},
                {"unexplained_pieces", s.unexplained}};
   json["precious_g"] = Json::object();
   json["precious_g_independent"] = Json::object();

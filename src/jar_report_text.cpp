@@ -43,6 +43,10 @@ std::string counts_words(const JarSummary& s)
     text += fmt::format(" Nothing at all fits {} ({} g), and no metal of them is counted.", pieces(s.unfitting),
                         rounded(s.unfitting_g));
   }
+  if (s.hollow > 0) {
+    text += fmt::format(" Of {} that {} hollow or filled ({} g) no metal is counted: their weight does not tell it.",
+                        pieces(s.hollow), s.hollow == 1 ? "is" : "are", rounded(s.hollow_g));
+  }
   if (s.unexplained > 0) {
     text +=
         fmt::format(" Nothing in the tables explains {}: what is counted of them is a guess.", pieces(s.unexplained));
@@ -50,10 +54,16 @@ std::string counts_words(const JarSummary& s)
   return text;
 }
 
+// Whether any piece's metal is counted.
+bool counts_metal(const JarSummary& s)
+{
+  return s.pieces > s.unfitting + s.hollow;
+}
+
 std::string metals_words(const JarSummary& s)
 {
   std::string text;
-  if (s.pieces == 0) {
+  if (!counts_metal(s)) {
     return text;
   }
   for (std::size_t m = 0; m < s.metals.size(); ++m) {
@@ -115,7 +125,7 @@ std::string not_counted(const JarSummary& s)
 
 std::string worth_words(const JarSummary& s)
 {
-  if (!s.worth || s.pieces == 0) {
+  if (!s.worth || !counts_metal(s)) {
     return "";
   }
   std::string text = fmt::format("The metal would fetch {} to {}, most likely near {}, {}.", rounded(s.worth->low),

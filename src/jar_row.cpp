@@ -99,6 +99,7 @@ JarRow jar_row_of(const Tables& tables, const PreciousContent& content, const Pi
   weigh_row(piece, analysis, row);
   row.context = key_of(piece.context);
   row.pile = name_of(pile);
+  row.hollow = background.hollow;
   row.tested = !piece.context.answers.given.empty();
   add_cautions(tables, piece, analysis, row);
   for (std::size_t k = 0; k < plausible.size(); ++k) {

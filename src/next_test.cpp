@@ -145,8 +145,7 @@ std::vector<NextTest> next_tests_of(const Analysis& analysis, const Background& 
       continue;
     }
     const double bits = std::max(doubt - doubt_after(analysis, background, proposal, plausible, classes), 0.0);
-    tests.push_back({test.key, test.step, bits, value_for_effort(bits, test.effort), doubt, test.marks,
-                     test.cautions.empty() ? std::string() : test.cautions.front()});
+    tests.push_back({test.key, test.step, bits, value_for_effort(bits, test.effort), doubt, test.marks});
   }
   std::stable_sort(tests.begin(), tests.end(), [](const NextTest& a, const NextTest& b) { return a.value > b.value; });
   return tests;

@@ -88,7 +88,7 @@ std::vector<NextTest> next_weighings_of(const Analysis& analysis, const std::vec
     const double bits = precision <= 0.0 ? 0.0
                                          : expected_bits_of_observation(analysis, plausible, question, claim,
                                                                         1.0 / std::sqrt(precision));
-    all.push_back({sharper.key, sharper.step, bits, value_for_effort(bits, sharper.effort), doubt, false, "", true});
+    all.push_back({sharper.key, sharper.step, bits, value_for_effort(bits, sharper.effort), doubt, false, {}, true});
   }
   return all;
 }

@@ -3,6 +3,7 @@
 #include "bilancetta/error.hpp"
 #include "bilancetta/report.hpp"
 #include "json_number.hpp"
+#include "report_words.hpp"
 
 namespace bilancetta
 {
@@ -196,7 +197,8 @@ void add_advice(const Verdict& v, Json& json)
                             {"bits", number(n.bits)},
                             {"helps", help_of(n)},
                             {"marks", n.marks},
-                            {"caution", n.caution.empty() ? Json() : Json(n.caution)}});
+                            {"caution", n.cautions.empty() ? Json() : Json(n.caution())},
+                            {"cautions", n.cautions}});
   }
   json["one_thing"] = v.one_thing;
   json["pile"] = name_of(v.pile);
@@ -248,7 +250,8 @@ std::string json_of_mixed(const Tables& tables, const Piece& piece, const Analys
                     {"mixed", true},
                     {"readings", readings_json(piece.weighing)},
                     {"density", density_json(analysis.density)},
-                    {"cautions", cautions_json(cautions_of(tables, analysis, piece))}},
+                    {"cautions", cautions_json(cautions_of(tables, analysis, piece))},
+                    {"warnings", Json::array({unlike_pieces_cautions})}},
                    indent);
 }
 

@@ -193,7 +193,7 @@ std::string also_lines(const Verdict& v)
   std::string text;
   const bool pooling_is_said = v.one_thing.find("--count") != std::string::npos;
   for (std::size_t i = 1; i < std::min(v.next.size(), shown + 1) && v.next[i].bits >= worth_naming; ++i) {
-    if ((v.next[i].key != "pool" || !pooling_is_said) && v.next[i].caution != "cadmium") {
+    if ((v.next[i].key != "pool" || !pooling_is_said) && v.next[i].caution() != "cadmium") {
       text += fmt::format("{}{} ({})", text.empty() ? "" : ", ", step_name(v.next[i]), help_of(v.next[i]));
     }
   }

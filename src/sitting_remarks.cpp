@@ -95,14 +95,17 @@ void add_flagged(const SittingResult& result, std::vector<std::string>& remarks)
 
 void add_shared(const SittingResult& result, std::vector<std::string>& remarks)
 {
-  constexpr const char* units[] = {"g/cm3", "g", "g over the sitting", "of the reading"};
-  for (int i = 0; i < shared_error_count; ++i) {
+  for (int i = 0; i < shared_error_count && result.informative_rows > 0; ++i) {
     const SharedEstimate& e = result.shared[i];
+    const auto error = static_cast<SharedError>(i);
     if (e.standard_uncertainty < 0.9 * e.prior_u || std::abs(e.value) > 3.0 * e.prior_u) {
       remarks.push_back(
-          fmt::format("The {} is off by {:.2g} +- {:.2g} {}; {:.2g} was allowed for{}",
-                      name_of(static_cast<SharedError>(i)), e.value, e.standard_uncertainty, units[i], e.prior_u,
+          fmt::format("The {} is off by {:.2g} +- {:.2g} {}; {:.2g} was allowed for{}", name_of(error), e.value,
+                      e.standard_uncertainty, unit_of(error), e.prior_u,
                       std::abs(e.value) > 3.0 * e.prior_u ? ": far more than the bench was said to err" : ""));
+    } else {
+      remarks.push_back(fmt::format("These rows hardly tell of the {}: it stays at {:.2g} +- {:.2g} {}", name_of(error),
+                                    e.value, e.standard_uncertainty, unit_of(error)));
     }
   }
 }
@@ -114,6 +117,12 @@ std::string_view name_of(SharedError error)
   constexpr std::string_view names[] = {"liquid's density", "zero in the liquid", "drift of the zero",
                                         "span of the scale"};
   return names[static_cast<int>(error)];
+}
+
+std::string_view unit_of(SharedError error)
+{
+  constexpr std::string_view units[] = {"g/cm3", "g", "g over the sitting", "of the reading"};
+  return units[static_cast<int>(error)];
 }
 
 std::string_view name_of(SittingReading reading)

@@ -120,11 +120,18 @@ std::vector<Proposal> safe_proposals(const Tables& tables, const Members& member
 }
 
 // What a file takes off a piece that may hold cadmium is the first care of that step.
-void warn_of_dust(const Tables& tables, Verdict& v)
+void add_cautions_of_steps(const Tables& tables, const std::string& reagent, Verdict& v)
 {
   for (NextTest& step : v.next) {
-    if (!step.is_weighing && warns_of(v.cautions, "cadmium") && files(test_called(tables, step.key))) {
-      step.caution = "cadmium";
+    if (step.is_weighing) {
+      continue;
+    }
+    const BenchTest& test = test_called(tables, step.key);
+    step.cautions = cautions_of_test(test, reagent);
+    std::stable_partition(step.cautions.begin(), step.cautions.end(),
+                          [](const std::string& key) { return key == "chromium-vi"; });
+    if (warns_of(v.cautions, "cadmium") && files(test)) {
+      step.cautions.insert(step.cautions.begin(), "cadmium");
     }
   }
 }
@@ -230,7 +237,9 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   if (!plausible.empty()) {
     add_candidates(tables, piece, options, plausible, v);
     add_fractions(tables, options.level, plausible, v);
-    add_worth(options.prices, v);
+    if (!v.background.hollow) {
+      add_worth(options.prices, v);
+    }
   }
   if (claim) {
     v.claim = claim_verdict_of(tables, v.analysis, piece);
@@ -253,7 +262,7 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   }
   v.next = next_steps_of(next_tests_of(v.analysis, v.background, proposals, plausible, v.asked, claimed, may_mark),
                          next_weighings_of(v.analysis, plausible, v.asked, claimed, piece.weighing));
-  warn_of_dust(tables, v);
+  add_cautions_of_steps(tables, piece.context.answers.reagent, v);
   say_if_cadmium_stays(tables, proposals, plausible, v);
   if (const Answers& answers = piece.context.answers; !answers.given.empty()) {
     const AnswerBook book(tables, *v.analysis.members, answers.reagent);

@@ -249,6 +249,30 @@ TEST_CASE("a jar counts rows, pieces, piles, cautions, mixed heaps and what is m
   CHECK_THAT(json["worth_per_hour"]["median"].get<double>(), WithinRel(silver_median(s) / 2.0, 1e-6));
 }
 
+// Issue by the rule that such ware cannot be judged by its weight: nobody is told what to pay for a weighted knife.
+TEST_CASE("hollow and filled ware is named in a jar, and no metal of it is counted", "[jar]")
+{
+  Jar jar;
+  JarRow ware = row_of(60.0, {{0, 1.0, 0.5, 0.1}});
+  ware.hollow = true;
+  jar.add(ware);
+  JarOptions options;
+  options.prices.per_g["Ag"] = 2.0;
+  const JarSummary alone = jar.summary(options);
+  CHECK(alone.hollow == 1);
+  CHECK(alone.piles.empty());
+  CHECK(silver_median(alone) == 0.0);
+  std::string text = jar_summary_text(built_in_tables(), prepared().members(0.1), alone);
+  std::replace(text.begin(), text.end(), '\n', ' ');
+  CHECK(testing::contains(text, "Of 1 piece that is hollow or filled (60 g) no metal is counted"));
+  CHECK_FALSE(testing::contains(text, "holds"));
+  CHECK_FALSE(testing::contains(text, "fetch"));
+  jar.add(row_of(4.0, {{0, 1.0, 0.5, 0.0}}));
+  const JarSummary both = jar.summary(options);
+  CHECK_THAT(silver_median(both), WithinRel(2.0, 0.05));
+  CHECK(both.pieces == 2);
+}
+
 TEST_CASE("an empty jar says so without trouble", "[jar]")
 {
   const JarSummary s = Jar().summary({});

@@ -47,7 +47,7 @@ const char* const layers[] = {
     ("report html_picture html_report report_words report_text report_json json_value report_tables plan_report "
      "jar_report jar_report_words jar_report_text jar_report_json batch batch_columns batch_row row_parser "
      "row_verdict batch_passes batch_summary batch_worker"),
-    "cli file_streams interrupt out_file progress unknown_words",
+    "cli file_streams help_format interrupt out_file progress unknown_words",
 };
 
 std::map<std::string, int> layer_of_concept()

@@ -201,7 +201,7 @@ TEST_CASE("a file is proposed with care where cadmium is plausible, and every st
   for (const NextTest& step : v.next) {
     INFO(step.key);
     const bool filed = !step.is_weighing && files(test_called(built_in_tables(), step.key));
-    CHECK((step.caution == "cadmium") == filed);
+    CHECK((step.caution() == "cadmium") == filed);
   }
   CHECK(contains(v.one_thing, "Then add --test notch-colour=white, "));
 }

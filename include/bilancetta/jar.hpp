@@ -36,6 +36,7 @@ struct JarRow {
   double volume_each_cm3 = 0.0;
   long count = 1;
   bool explained = true, tested = false;
+  bool hollow = false;                       ///< or filled: its weight tells nothing of its metal
   bool known = false;                        ///< a reference piece: nothing of it is counted
   bool known_unfit = false;                  ///< and it does not read what is known of it
   bool repeat = false;                       ///< another row has weighed this piece: likewise
@@ -105,8 +106,8 @@ struct LotTotal {
 struct JarSummary {
   double level = 0.95;
   long rows = 0, unusable = 0, unfitting = 0, unexplained = 0, mixed_rows = 0, known_rows = 0, known_unfit_rows = 0,
-       repeat_rows = 0, pieces = 0, mixed_pieces = 0, kinds = 0;
-  double mass_g = 0.0, unfitting_g = 0.0, mixed_g = 0.0;
+       repeat_rows = 0, pieces = 0, hollow = 0, mixed_pieces = 0, kinds = 0;
+  double mass_g = 0.0, unfitting_g = 0.0, hollow_g = 0.0, mixed_g = 0.0;
   std::vector<MetalTotal> metals;  ///< in the order of jar_metals; mixed heaps are not in them
   std::array<std::pair<double, double>, 4> mixed_bounds_g{};  ///< of the mixed heaps
   std::vector<PileTotal> piles;

@@ -30,7 +30,8 @@ struct NextTest {
   double value = 0.0;  ///< bits for the effort
   double doubt = 0.0;  ///< entropy of the question now, bits
   bool marks = false;
-  std::string caution;       ///< key of the first caution, or empty; cadmium goes first where a file may set it free
+  std::vector<std::string> cautions{};  ///< keys, gravest first: cadmium that a file may set free, then chromium(VI)
+  [[nodiscard]] std::string caution() const { return cautions.empty() ? std::string() : cautions.front(); }
   bool is_weighing = false;  ///< key is then "pool", "repeats" or "finer-scale" and not that of a test
 };
 /// What a member would answer to a question: its build, or 1 for yes.

@@ -21,6 +21,7 @@ inline constexpr int shared_error_count = 4;
 using SharedVector = Eigen::Matrix<double, shared_error_count, 1>;
 using SharedMatrix = Eigen::Matrix<double, shared_error_count, shared_error_count>;
 std::string_view name_of(SharedError error);
+std::string_view unit_of(SharedError error);
 
 /// Standard uncertainties before any row is seen (judgement; docs/uncertainty.md). That of the liquid is the
 /// weighing's own. Zero and drift each take 0.4 of the variance of linearity, evaporation and drift of a reading in the

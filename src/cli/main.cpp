@@ -12,6 +12,7 @@
 
 #include "bilancetta/report.hpp"
 #include "commands.hpp"
+#include "help_format.hpp"
 
 // Tables and draws come and go in megabytes. What was freed stays with the program: to give it back and have it mapped
 // again, page by page, took a third of a weighing.
@@ -58,6 +59,8 @@ static int run_program(int argc, char** argv)
   CLI::App app("From two weights of a small metal piece, dry and in water, to what it may be.", "bilancetta");
   app.set_version_flag("--version", std::string(bilancetta::program_version()));
   app.require_subcommand(1);
+  app.formatter(std::make_shared<ExampleFirst>());
+  app.footer("Example:\n  bilancetta weigh --dry 4.21 --rise 0.42 --found breaker");
   Run run;
   add_plan(app, run);
   add_weigh(app, run, typed);

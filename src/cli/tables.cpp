@@ -133,7 +133,7 @@ void add_tables(CLI::App& app, Run& run)
 {
   auto command = std::make_shared<TablesCommand>();
   CLI::App* sub = app.add_subcommand("tables", "what is known about materials, with sources");
-  sub->footer("Example: bilancetta tables show sterling");
+  sub->footer("Example:\n  bilancetta tables show sterling");
   sub->add_flag("--json", command->json, "everything as one JSON object");
   sub->add_option("--my-tables", command->my_tables, "a directory of your own table files");
   sub->require_subcommand(0, 1);
