@@ -25,36 +25,6 @@ int decimals_of(double u)
   return std::clamp(static_cast<int>(std::ceil(1.0 - std::log10(std::max(u, 1e-9)))), 0, 6);
 }
 
-class RowWriter
-{
- public:
-  void cell(std::string_view text)
-  {
-    if (count_++ > 0) {
-      row_ += ',';
-    }
-    append_cell(row_, text);
-  }
-  void cells(const std::vector<std::string>& texts)
-  {
-    for (const std::string& text : texts) {
-      cell(text);
-    }
-  }
-  void number(double value, int decimals) { cell(fmt::format("{:.{}f}", value, decimals)); }
-  void blanks(int how_many)
-  {
-    for (int i = 0; i < how_many; ++i) {
-      cell("");
-    }
-  }
-  [[nodiscard]] std::string take() { return std::move(row_); }
-
- private:
-  std::string row_;
-  int count_ = 0;
-};
-
 std::string joined(const std::vector<std::string>& words, const char* link)
 {
   std::string text;

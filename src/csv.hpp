@@ -1,10 +1,13 @@
 #pragma once
 
+#include <fmt/core.h>
+
 #include <cstddef>
 #include <cstdint>
 #include <istream>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 namespace bilancetta
@@ -67,5 +70,36 @@ void append_cell(std::string& row, std::string_view cell, char separator = ',');
 
 /// Without the blanks at either end.
 std::string_view trimmed(std::string_view text);
+
+/// One row of CSV, cell by cell.
+class RowWriter
+{
+ public:
+  void cell(std::string_view text)
+  {
+    if (count_++ > 0) {
+      row_ += ',';
+    }
+    append_cell(row_, text);
+  }
+  void cells(const std::vector<std::string>& texts)
+  {
+    for (const std::string& text : texts) {
+      cell(text);
+    }
+  }
+  void number(double value, int decimals) { cell(fmt::format("{:.{}f}", value, decimals)); }
+  void blanks(int how_many)
+  {
+    for (int i = 0; i < how_many; ++i) {
+      cell("");
+    }
+  }
+  [[nodiscard]] std::string take() { return std::move(row_); }
+
+ private:
+  std::string row_;
+  int count_ = 0;
+};
 
 }  // namespace bilancetta
