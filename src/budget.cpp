@@ -2,12 +2,33 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "bilancetta/density.hpp"
 #include "displacement_errors.hpp"
 
 namespace bilancetta
 {
+
+namespace
+{
+
+// Those that add anything, largest first.
+std::vector<BudgetLine> with_shares(std::vector<BudgetLine> lines)
+{
+  std::erase_if(lines, [](const BudgetLine& line) { return line.standard_uncertainty <= 0.0; });
+  double variance = 0.0;
+  for (const BudgetLine& line : lines) {
+    variance += line.standard_uncertainty * line.standard_uncertainty;
+  }
+  for (BudgetLine& line : lines) {
+    line.share = line.standard_uncertainty * line.standard_uncertainty / variance;
+  }
+  std::sort(lines.begin(), lines.end(), [](const auto& a, const auto& b) { return a.share > b.share; });
+  return lines;
+}
+
+}  // namespace
 
 std::vector<BudgetLine> budget_of(const Weighing& weighing)
 {
@@ -61,16 +82,7 @@ std::vector<BudgetLine> budget_of(const Weighing& weighing)
        c(2) * liquid_left * liquid.salts_u, 0},
       {"air", c(1) * e.air_u, 0},
       {"temperature of the piece", c(1) * e.solid_u, 0}};
-  std::erase_if(lines, [](const BudgetLine& line) { return line.standard_uncertainty <= 0.0; });
-  double variance = 0.0;
-  for (const BudgetLine& line : lines) {
-    variance += line.standard_uncertainty * line.standard_uncertainty;
-  }
-  for (BudgetLine& line : lines) {
-    line.share = line.standard_uncertainty * line.standard_uncertainty / variance;
-  }
-  std::sort(lines.begin(), lines.end(), [](const auto& a, const auto& b) { return a.share > b.share; });
-  return lines;
+  return with_shares(std::move(lines));
 }
 
 }  // namespace bilancetta

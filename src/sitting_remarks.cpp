@@ -93,6 +93,12 @@ void add_flagged(const SittingResult& result, std::vector<std::string>& remarks)
   }
 }
 
+// Nothing that its uncertainty does not carry.
+double told(const SharedEstimate& e)
+{
+  return std::abs(e.value) < 0.01 * e.standard_uncertainty ? 0.0 : e.value;
+}
+
 void add_shared(const SittingResult& result, std::vector<std::string>& remarks)
 {
   for (int i = 0; i < shared_error_count && result.informative_rows > 0; ++i) {
@@ -105,7 +111,7 @@ void add_shared(const SittingResult& result, std::vector<std::string>& remarks)
                       std::abs(e.value) > 3.0 * e.prior_u ? ": far more than the bench was said to err" : ""));
     } else {
       remarks.push_back(fmt::format("These rows hardly tell of the {}: it stays at {:.2g} +- {:.2g} {}", name_of(error),
-                                    e.value, e.standard_uncertainty, unit_of(error)));
+                                    told(e), e.standard_uncertainty, unit_of(error)));
     }
   }
 }
