@@ -25,7 +25,7 @@ void add_to(Jar& jar, const Chunk& chunk)
 std::string summary_of(const BatchShared& shared, const Jar& jar, int finest)
 {
   const BatchOptions& options = shared.options;
-  JarOptions how{options.verdict.level, options.verdict.prices, options.hours, {}};
+  JarOptions how{options.verdict.level, options.verdict.prices, {}};
   std::vector<std::string> remarks;
   if (shared.sitting) {
     how.shared_covariance = shared.sitting->covariance;

@@ -201,7 +201,6 @@ JarSummary Jar::summary(const JarOptions& options) const
 {
   JarSummary summary = so_far_;
   summary.level = options.level;
-  summary.hours = options.hours;
   const std::vector<Group> all = groups();
   summary.kinds = static_cast<long>(all.size());
   if (sensitivity_.size() > 0 && options.shared_covariance.rows() == sensitivity_.size()) {

@@ -2,6 +2,7 @@
 #include "hypothesis_words.hpp"
 #include "jar_report_words.hpp"
 #include "json_number.hpp"
+#include "report_words.hpp"
 
 namespace bilancetta
 {
@@ -12,10 +13,7 @@ namespace
 void add_worth(Json& json, const JarSummary& s)
 {
   json["worth"] = s.worth ? band_json(*s.worth) : Json();
-  json["worth_per_hour"] =
-      s.worth && s.hours > 0
-          ? band_json(Band{s.worth->median / s.hours, s.worth->low / s.hours, s.worth->high / s.hours})
-          : Json();
+  json["worth_per_hour"] = s.worth && s.prices.hours > 0 ? band_json(an_hour(s.prices, *s.worth)) : Json();
   json["metal_price"] = s.worth ? number(s.metal_price) : Json();
   json["unpriced"] = Json::array();
   for (const int m : s.unpriced) {

@@ -130,10 +130,8 @@ std::string worth_words(const JarSummary& s)
   }
   std::string text = fmt::format("The metal would fetch {} to {}, most likely near {}, {}.", rounded(s.worth->low),
                                  rounded(s.worth->high), rounded(s.worth->median), price_words(s.prices));
-  if (s.hours > 0) {
-    text += fmt::format(" For {:g} {} of work that is {} to {} an hour, before what the jar itself cost you.", s.hours,
-                        s.hours == 1.0 ? "hour" : "hours", rounded(s.worth->low / s.hours),
-                        rounded(s.worth->high / s.hours));
+  if (s.prices.hours > 0) {
+    text += fmt::format(" {}, before what the jar itself cost you.", hours_words(s.prices, *s.worth));
   }
   if (!s.unpriced.empty()) {
     return "\n" + wrapped(text + not_counted(s));

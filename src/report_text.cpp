@@ -51,7 +51,8 @@ std::string precious_lines(const Verdict& v)
   }
   if (v.worth) {
     text += wrapped(fmt::format("Worth     about {}, between {} and {}, {}", rounded(v.worth->median),
-                                rounded(v.worth->low), rounded(v.worth->high), price_words(v.prices)),
+                                rounded(v.worth->low), rounded(v.worth->high), price_words(v.prices)) +
+                        (v.prices.hours > 0.0 ? ". " + hours_words(v.prices, *v.worth) : ""),
                     10);
   }
   return text;

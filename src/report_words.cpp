@@ -147,6 +147,18 @@ std::string price_words(const Prices& prices)
   return text + (prices.pays < 1.0 ? fmt::format(", of which a buyer pays {:.3g} %", 100 * prices.pays) : "");
 }
 
+Band an_hour(const Prices& prices, const Band& worth)
+{
+  return {worth.median / prices.hours, worth.low / prices.hours, worth.high / prices.hours};
+}
+
+std::string hours_words(const Prices& prices, const Band& worth)
+{
+  const Band band = an_hour(prices, worth);
+  return fmt::format("For {:g} {} of work that is {} to {} an hour", prices.hours,
+                     prices.hours == 1.0 ? "hour" : "hours", rounded(band.low), rounded(band.high));
+}
+
 std::string hazards_text(const Tables& tables, const std::string& place)
 {
   std::string text;

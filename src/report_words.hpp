@@ -21,6 +21,9 @@ std::string grams(double g);
 std::string rounded(double value);
 /// "at Ag 0.9 a gram (28 a troy ounce), of which a buyer pays 80 %".
 std::string price_words(const Prices& prices);
+/// Of a worth, that of one of the hours that were said.
+Band an_hour(const Prices& prices, const Band& worth);
+std::string hours_words(const Prices& prices, const Band& worth);
 /// "10.31 g/cm3, 95 % between 10.27 and 10.35", or what can be said instead.
 std::string density_words(const DensitySummary& density);
 /// "Ag 92-94 %, Cu 6-8 %".

@@ -176,7 +176,7 @@ TEST_CASE("the summary counts lots, heaps and what could not be used", "[batch_p
   options.summary = Summary::json;
   options.verdict.prices.per_g["Ag"] = 2.0;
   options.verdict.prices.pays = 0.9;
-  options.hours = 2.0;
+  options.verdict.prices.hours = 2.0;
   const auto json = nlohmann::json::parse(run(csv, options).result.summary);
   INFO(json.dump(1));
   REQUIRE(json["lots"].size() == 1);

@@ -211,7 +211,7 @@ TEST_CASE("a jar counts rows, pieces, piles, cautions, mixed heaps and what is m
   JarOptions options;
   options.prices.per_g["Ag"] = 2.0;
   options.prices.pays = 0.5;
-  options.hours = 2.0;
+  options.prices.hours = 2.0;
   const JarSummary s = jar.summary(options);
   CHECK(s.rows == 6);
   CHECK(s.unusable == 1);

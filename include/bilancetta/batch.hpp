@@ -35,7 +35,6 @@ struct BatchOptions {
   bool sitting = false;     ///< the rows were weighed in one sitting: adjust them together (reads the input twice)
   bool learn = false;       ///< the jar teaches the prior (reads the input once more)
   Summary summary = Summary::none;
-  double hours = 0.0;  ///< spent on the jar, for its worth; 0: not said
   std::string input_name = "standard input";
   std::optional<DoneBefore> carry_on{};           ///< pass over these rows, and write no header
   std::function<void(BatchProgress)> progress{};  ///< called after some rows, from any thread, never two at a time

@@ -78,7 +78,6 @@ JarRow mixed_jar_row_of(const Tables& tables, const PreciousContent& content, co
 struct JarOptions {
   double level = 0.95;
   Prices prices;
-  double hours = 0.0;                 ///< spent on the jar; 0: not said
   Eigen::MatrixXd shared_covariance;  ///< S of the sitting's shared parameters, or empty
 };
 
@@ -122,7 +121,6 @@ struct JarSummary {
   double metal_price = 0.0;   ///< what buying the same metal would cost, median
   std::vector<int> unpriced;  ///< metals that the jar may hold and that have no price, so are not in `worth`
   Prices prices;
-  double hours = 0.0;
 };
 
 /// What a jar of pieces holds. Rows come in order from one thread; memory is constant but for lots and kinds.

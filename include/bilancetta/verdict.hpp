@@ -19,6 +19,7 @@ namespace bilancetta
 struct Prices {
   std::map<std::string, double> per_g;
   double pays = 1.0;
+  double hours = 0.0;  ///< of work, for the worth of one; 0: not said
 };
 
 inline constexpr double grams_per_troy_ounce = 31.1034768;

@@ -23,7 +23,7 @@ struct BatchCommand {
   ReadingOptions readings;
   std::string file, out, carry_on, summary;
   bool json = false, keep_input = false, sitting = false, learn = false;
-  double hours = 0.0, pile_sure = 70.0, pile_cadmium = 10.0;
+  double pile_sure = 70.0, pile_cadmium = 10.0;
   int threads = 0;
 };
 
@@ -37,7 +37,6 @@ BatchOptions batch_options_of(const BatchCommand& command, const Tables& tables)
   options.threads = command.threads;
   options.sitting = command.sitting;
   options.learn = command.learn;
-  options.hours = command.hours;
   options.verdict.piles = {command.pile_cadmium / 100.0, command.pile_sure / 100.0};
   if (!command.summary.empty()) {
     options.summary = command.summary.ends_with(".json") ? Summary::json : Summary::text;
@@ -144,8 +143,6 @@ void add_batch(CLI::App& app, Run& run)
   sub->add_option("--summary", command->summary,
                   "what the whole jar holds, in FILE: JSON if it ends in .json, else text")
       ->excludes(carry_on);
-  sub->add_option("--hours", command->hours, "time spent on the jar, for its worth an hour")
-      ->check(CLI::Range(0.0, 1e6));
   sub->add_option("--pile-sure", command->pile_sure, "percent from which on a piece goes on a pile (default 70)")
       ->check(CLI::Range(1.0, 100.0));
   sub->add_option("--pile-cadmium", command->pile_cadmium,

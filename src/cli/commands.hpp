@@ -29,7 +29,7 @@ struct ReadingOptions {
   std::vector<std::string> tests;   ///< NAME=ANSWER
   std::vector<std::string> prices;  ///< METAL=P[/g|/ozt]
   std::string my_tables, ask, settings;
-  double level = 0.95, pays_percent = 100.0;
+  double level = 0.95, pays_percent = 100.0, hours = 0.0;
   bool no_marks = false, marks_allowed = false;
 };
 /// `with_piece`: also what only one piece can have (readings, tests, claim).

@@ -83,6 +83,7 @@ VerdictOptions verdict_options_of(const ReadingOptions& options)
     v.question = question_called(options.ask);
   }
   v.prices.pays = options.pays_percent / 100.0;
+  v.prices.hours = options.hours;
   for (const std::string& price : options.prices) {
     const std::size_t sign = price.find('=');
     const std::size_t slash = std::min(price.find('/'), price.size());

@@ -100,6 +100,8 @@ void add_reading_options(CLI::App& command, ReadingOptions& options, bool with_p
   command.add_option("--price", options.prices,
                      "what metal is worth, METAL=P/g or METAL=P/ozt, METAL one of Ag Au Pd Pt");
   command.add_option("--pays", options.pays_percent, "a buyer's percentage of that");
+  command.add_option("--hours", options.hours, "time spent on the work, for its worth an hour")
+      ->check(CLI::Range(0.0, 1e6));
   command.add_flag("--no-marks", options.no_marks, "propose only tests that leave no mark");
   command.add_flag("--marks-allowed", options.marks_allowed, "also on coins, jewellery and tableware");
   command.add_option("--ask", options.ask,
