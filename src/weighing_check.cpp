@@ -66,7 +66,7 @@ void check_mix_up(const Weighing& weighing, Way way)
   if (weighing.as_typed || way == Way::bottle || !clear) {
     return;
   }
-  const double liquid = liquid_density_of(weighing.surroundings).g_cm3;
+  const double liquid = weighing.surroundings.liquid_density_g_cm3.value_or(1.0);
   const double least_rise = 0.04 * liquid;
   const double most_rise = 0.40 * liquid;
   const double light = 0.60 * liquid;  // the rise of what is lighter than any common metal
@@ -112,6 +112,9 @@ void check_area(const Weighing& weighing)
 void check_displacement(const Weighing& weighing, Way way)
 {
   const Displacement d = displacement_of(weighing.readings);
+  if (d.displaced_g >= 0.0) {
+    return;
+  }
   const Scale& scale = liquid_scale_of(weighing);
   const double one = scale.readability_g * scale.readability_g / 12 + scale.repeatability_g * scale.repeatability_g +
                      (scale.linearity_g * scale.linearity_g + scale.drift_g * scale.drift_g) / 3;
