@@ -117,7 +117,7 @@ Candidate named_candidate(const Tables& tables, const Hypothesis& h)
   return c;
 }
 
-// The most plausible composition of all but pure metals may lie at the very end of what its draws hold.
+// The most plausible composition may lie at the very end of what the draws hold, as that of a nearly pure metal does.
 FractionBand fraction_band(const std::string& constituent, double best, const Band& band)
 {
   return {constituent, best, std::min(band.low, best), std::max(band.high, best)};
