@@ -68,7 +68,10 @@ const ShareTable& DrawnShare::table() const
   if (!table_) {
     return nothing;
   }
-  std::call_once(table_->once, [&] { table_->table = share_table_of(std::exchange(table_->points, {})); });
+  std::call_once(table_->once, [&] {
+    table_->table = share_table_of(table_->points);
+    table_->points = {};  // only now: without memory for the table the next one who asks tries again
+  });
   return table_->table;
 }
 
