@@ -19,8 +19,8 @@ namespace bilancetta
 namespace
 {
 
-// Those of two digits of a standard uncertainty.
-int decimals_of(double u)
+// Decimals that show two digits of a standard uncertainty.
+int decimals_of_two_digits(double u)
 {
   return std::clamp(static_cast<int>(std::ceil(1.0 - std::log10(std::max(u, 1e-9)))), 0, 6);
 }
@@ -67,7 +67,7 @@ void write_density(const Analysis& a, RowWriter& row)
     row.blanks(3);
     return;
   }
-  const int decimals = decimals_of(d.standard_uncertainty);
+  const int decimals = decimals_of_two_digits(d.standard_uncertainty);
   row.cell(fmt::format("{:.{}f}", d.value, decimals));
   row.cell(low_end(d.low, decimals));
   row.cell(high_end(d.high, decimals));

@@ -173,13 +173,11 @@ void add_explanations(const Verdict& v, Json& json)
 
 void add_advice(const Verdict& v, Json& json)
 {
-  json["worth"] =
-      v.worth ? Json{{"value", number(v.worth->median)}, {"low", number(v.worth->low)}, {"high", number(v.worth->high)}}
-              : Json();
-  const bool by_hour = v.worth && v.prices.hours > 0.0;
-  const Band hour = by_hour ? an_hour(v.prices, *v.worth) : Band{};
-  json["worth_per_hour"] =
-      by_hour ? Json{{"value", number(hour.median)}, {"low", number(hour.low)}, {"high", number(hour.high)}} : Json();
+  const auto money = [](const Band& band) {
+    return Json{{"value", number(band.median)}, {"low", number(band.low)}, {"high", number(band.high)}};
+  };
+  json["worth"] = v.worth ? money(*v.worth) : Json();
+  json["worth_per_hour"] = v.worth && v.prices.hours > 0.0 ? money(an_hour(v.prices, *v.worth)) : Json();
   json["open_pores"] =
       v.open_pores ? Json{{"share", number(v.open_pores->share)}, {"bulk_density", number(v.open_pores->bulk_g_cm3)}}
                    : Json();

@@ -249,7 +249,7 @@ TEST_CASE("a jar counts rows, pieces, piles, cautions, mixed heaps and what is m
   CHECK_THAT(json["worth_per_hour"]["median"].get<double>(), WithinRel(silver_median(s) / 2.0, 1e-6));
 }
 
-// Issue by the rule that such ware cannot be judged by its weight: nobody is told what to pay for a weighted knife.
+// Such ware cannot be judged by its weight: nobody is told what to pay for a weighted knife.
 TEST_CASE("hollow and filled ware is named in a jar, and no metal of it is counted", "[jar]")
 {
   Jar jar;
