@@ -25,7 +25,7 @@ std::unique_ptr<const LearnedMix> learning_pass(const BatchShared& shared, const
 
 /// Rows of a chunk: few stop soon and hold little; many have more of a kind.
 inline constexpr std::size_t few_rows = 64;
-inline constexpr std::size_t most_rows = 1024;
+inline constexpr std::size_t most_rows = 2048;
 
 /// Reads rows and hands them over in chunks: full ones (from few rows up to `most` as the input goes on), or what there
 /// is when nothing else is being worked on and the input makes us wait. False if it was stopped before the end.

@@ -79,27 +79,6 @@ ReadingLikelihood other_reading(const Weighing& w, Way way, const DisplacementEr
   return likelihood;
 }
 
-// A dry weight and how well it explains its reading.
-struct DryWeight {
-  double dry_g, likelihood;
-};
-
-// How well the other reading is explained by this part of the dry weight, which is integrated out.
-double over_dry_weights(const std::vector<DryWeight>& weights, const ReadingLikelihood& other, double part_of_dry)
-{
-  std::array<double, 4> part{};  // one sum alone would wait for each addition
-  std::size_t i = 0;
-  for (; i + part.size() <= weights.size(); i += part.size()) {
-    for (std::size_t k = 0; k < part.size(); ++k) {
-      part[k] += weights[i + k].likelihood * other(part_of_dry * weights[i + k].dry_g);
-    }
-  }
-  for (; i < weights.size(); ++i) {
-    part[0] += weights[i].likelihood * other(part_of_dry * weights[i].dry_g);
-  }
-  return (part[0] + part[2]) + (part[1] + part[3]);
-}
-
 }  // namespace
 
 DensityCurve density_curve_of(const Weighing& weighing)
@@ -140,19 +119,14 @@ DensityCurve density_curve_of(const Weighing& weighing)
   // Dry weights as dense as the other reading needs: many repeats make it far narrower.
   const double seen_from_other = (way == Way::rise ? high : 1.0) * (dry_high - least_dry) / (other_high - other_low);
   const int dry_points = std::clamp(static_cast<int>(32.0 * seen_from_other), hardly_seen ? 6 : 12, 512);
-  std::vector<DryWeight> dry_weights;
-  dry_weights.reserve(dry_points);
+  curve.likelihood.assign(curve_points, 0.0);
+  const double first_part = way == Way::rise ? low : 1.0 - low;
+  const double step_of_part = way == Way::rise ? curve.share_step : -curve.share_step;
   for (int i = 0; i < dry_points; ++i) {
     const double dry_g = least_dry + (dry_high - least_dry) * (i + 0.5) / dry_points;
-    dry_weights.push_back({dry_g, dry(dry_g)});
+    other.add_line(first_part * dry_g, step_of_part * dry_g, dry(dry_g), curve.likelihood);
   }
-  curve.likelihood.resize(curve_points);
-  double best = 0.0;
-  for (int j = 0; j < curve_points; ++j) {
-    const double part_of_dry = way == Way::rise ? curve.share_at(j) : 1.0 - curve.share_at(j);
-    curve.likelihood[j] = over_dry_weights(dry_weights, other, part_of_dry);
-    best = std::max(best, curve.likelihood[j]);
-  }
+  const double best = *std::max_element(curve.likelihood.begin(), curve.likelihood.end());
   for (double& value : curve.likelihood) {
     value = best > 0.0 ? value / best : 1.0;
   }

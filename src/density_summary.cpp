@@ -21,6 +21,12 @@ void for_each_cell(const DensityCurve& curve, double lowest_g_cm3, Use use)
   };
   const double first = std::max(point_of(density_grid::highest_g_cm3), 0.0);
   const double last = std::min(point_of(lowest_g_cm3), static_cast<double>(curve.likelihood.size()) - 1.0);
+  double upper = curve.density_at(first);  // each cell begins where the one before ended
+  const auto use_from = [&](double from, double to, auto likelihood_at) {
+    const double lower = curve.density_at(to);
+    use(lower, upper, likelihood_at(to), likelihood_at(from));
+    upper = lower;
+  };
   for (int j = static_cast<int>(first); j < last; ++j) {
     const double from = std::max(first, static_cast<double>(j));
     const double to = std::min(last, j + 1.0);
@@ -29,17 +35,17 @@ void for_each_cell(const DensityCurve& curve, double lowest_g_cm3, Use use)
     };
     // A cell may span many densities (a tiny piece): it is taken in parts of at most 5 % each.
     constexpr double most_ratio = 1.05;
-    const double ratio = curve.share_at(to) / curve.share_at(from);
-    if (ratio <= most_ratio) {
-      use(curve.density_at(to), curve.density_at(from), likelihood_at(to), likelihood_at(from));
+    if (curve.share_at(to) <= most_ratio * curve.share_at(from)) {
+      use_from(from, to, likelihood_at);
       continue;
     }
+    const double ratio = curve.share_at(to) / curve.share_at(from);
     const int parts = 1 + static_cast<int>(std::log(ratio) / std::log(most_ratio));
     double here = from;
     for (int part = 1; part <= parts; ++part) {
       const double share = curve.share_at(from) * std::pow(ratio, static_cast<double>(part) / parts);
       const double next = part == parts ? to : (share - curve.first_share) / curve.share_step;
-      use(curve.density_at(next), curve.density_at(here), likelihood_at(next), likelihood_at(here));
+      use_from(here, next, likelihood_at);
       here = next;
     }
   }

@@ -1,6 +1,7 @@
 #include "bilancetta/drawn_share.hpp"
 
 #include <algorithm>
+#include <atomic>
 #include <mutex>
 #include <utility>
 
@@ -52,6 +53,7 @@ ShareTable share_table_of(const SharePoints& points)
 }  // namespace
 
 struct DrawnShare::Table {
+  std::atomic<bool> made{false};  // asking this is quicker than asking `once`
   std::once_flag once;
   SharePoints points;
   ShareTable table;
@@ -68,10 +70,13 @@ const ShareTable& DrawnShare::table() const
   if (!table_) {
     return nothing;
   }
-  std::call_once(table_->once, [&] {
-    table_->table = share_table_of(table_->points);
-    table_->points = {};  // only now: without memory for the table the next one who asks tries again
-  });
+  if (!table_->made.load(std::memory_order_acquire)) {
+    std::call_once(table_->once, [&] {
+      table_->table = share_table_of(table_->points);
+      table_->points = {};  // only now: without memory for the table the next one who asks tries again
+      table_->made.store(true, std::memory_order_release);
+    });
+  }
   return table_->table;
 }
 

@@ -249,6 +249,27 @@ void ReadingLikelihood::smooth_shortfall(double mean_g)
   std::reverse(value_.begin(), value_.begin() + size_);
 }
 
+BILANCETTA_VECTORISED void ReadingLikelihood::add_line(double first_g, double step_g, double weight,
+                                                       std::vector<double>& out) const
+{
+  const double first = (first_g - start_) * per_step_;
+  const double step = step_g * per_step_;
+  const auto count = static_cast<double>(out.size());
+  // Where the line enters the grid and where it leaves it.
+  const double one_end = -first / step;
+  const double other_end = (size_ - 1 - first) / step;
+  const auto from = static_cast<int>(std::ceil(std::clamp(std::min(one_end, other_end), 0.0, count)));
+  const auto to = static_cast<int>(std::ceil(std::clamp(std::max(one_end, other_end), 0.0, count)));
+  const double* const value = value_.data();
+  const int last_piece = size_ - 2;
+  double* __restrict sums = out.data();
+  for (int j = from; j < to; ++j) {
+    const double place = first + step * j;
+    const int i = std::min(std::max(static_cast<int>(place), 0), last_piece);  // rounding may step over the end
+    sums[j] += weight * (value[i] + (place - i) * (value[i + 1] - value[i]));
+  }
+}
+
 ReadingLikelihood::Support ReadingLikelihood::support() const
 {
   const double least = 1e-9 * *std::max_element(value_.begin(), value_.begin() + size_);

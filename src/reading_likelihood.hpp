@@ -41,6 +41,8 @@ class ReadingLikelihood
     }
     return value_[i] + (place - i) * (value_[i + 1] - value_[i]);
   }
+  /// Adds `weight` times the function at first_g, first_g + step_g, ... to each of `out` in turn; step_g is not 0.
+  void add_line(double first_g, double step_g, double weight, std::vector<double>& out) const;
   /// Ends of the values that are not negligible (1e-9 of the highest).
   struct Support {
     double low, high;

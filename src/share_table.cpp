@@ -75,23 +75,21 @@ void ShareTable::Level::add(const float* row, int first_bin, int bins_of_row, do
   constexpr int eight = 8;
   Row kept{static_cast<std::int16_t>(first_bin), static_cast<std::int16_t>((bins_of_row + eight - 1) / eight * eight),
            static_cast<int>(mass.size())};
-  Sum sum;
+  float total = 0.0F;
   Raised moments;
   for (int bin = 0; bin < bins_of_row; ++bin) {
     const auto here = static_cast<float>(row[bin] * scale);
     const float root = (static_cast<float>(first_bin + bin) + 0.5F) / bins;
     const float share = root * root;
     mass.push_back(here);
-    sum.total += here;
+    total += here;
     moments.first += here * share;
     moments.second += here * share * share;
   }
   mass.resize(static_cast<std::size_t>(kept.offset) + static_cast<std::size_t>(kept.count), 0.0F);
-  if (sum.total > 0.0F) {
-    sum.mean_bin = ShareHistogram::bin_of(moments.first / sum.total, bins);
-  }
   rows.push_back(kept);
-  sums.push_back(sum);
+  totals.push_back(total);
+  mean_bins.push_back(total > 0.0F ? ShareHistogram::bin_of(moments.first / total, bins) : 0);
   raised.push_back(moments);
 }
 
@@ -164,8 +162,28 @@ LevelWeights ShareTable::weights_of(const DensityCurve& curve, const LevelWeight
   return weights;
 }
 
+namespace
+{
+
+// Several partial sums: one alone would wait for each addition.
+float dot(const float* a, const float* b, int count)
+{
+  std::array<float, 8> part{};
+  int i = 0;
+  for (; i + 8 <= count; i += 8) {
+    for (int k = 0; k < 8; ++k) {
+      part[k] += a[i + k] * b[i + k];
+    }
+  }
+  for (int k = 0; i < count; ++i, ++k) {
+    part[k] += a[i] * b[i];
+  }
+  return ((part[0] + part[4]) + (part[2] + part[6])) + ((part[1] + part[5]) + (part[3] + part[7]));
+}
+
+}  // namespace
+
 struct ShareTable::Weighed {
-  const Sum* sums = nullptr;
   const float* weights = nullptr;
   int first = 0, count = 0;  // of the level's nodes
   float total = 0.0F;        // mass
@@ -175,15 +193,12 @@ ShareTable::Weighed ShareTable::weighed_by(const LevelWeights& curve) const
 {
   const Level& level = levels_[curve.level - finest];
   const int from = std::max(curve.nodes.first, level.first);
-  const int to = std::min(curve.nodes.last() + 1, level.first + static_cast<int>(level.sums.size()));
+  const int to = std::min(curve.nodes.last() + 1, level.first + static_cast<int>(level.totals.size()));
   if (from >= to) {
     return {};
   }
-  Weighed all{level.sums.data() + (from - level.first), curve.nodes.value.data() + (from - curve.nodes.first),
-              from - level.first, to - from};
-  for (int i = 0; i < all.count; ++i) {
-    all.total += all.weights[i] * all.sums[i].total;
-  }
+  Weighed all{curve.nodes.value.data() + (from - curve.nodes.first), from - level.first, to - from};
+  all.total = dot(all.weights, level.totals.data() + all.first, all.count);
   return all;
 }
 
@@ -235,8 +250,9 @@ void ShareTable::add_means_to(Bins& histogram, const LevelWeights& curve, double
     return;
   }
   const float factor = static_cast<float>(mass) / all.total;
+  const Level& level = levels_[curve.level - finest];
   for (int i = 0; i < all.count; ++i) {
-    histogram[all.sums[i].mean_bin] += factor * all.weights[i] * all.sums[i].total;
+    histogram[level.mean_bins[all.first + i]] += factor * all.weights[i] * level.totals[all.first + i];
   }
 }
 

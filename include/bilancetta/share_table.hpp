@@ -31,7 +31,7 @@ class ShareTable
   ShareTable() = default;
   /// @param grid  with all draws, not yet smoothed (src/share_grid.hpp)
   explicit ShareTable(ShareGrid grid);
-  [[nodiscard]] bool empty() const { return levels_[0].sums.empty(); }
+  [[nodiscard]] bool empty() const { return levels_[0].totals.empty(); }
 
   /// Whether a curve is so narrow that it takes at most so many nodes of this table's finest level.
   static bool fits(const LevelWeights& laid, int most_nodes);
@@ -49,11 +49,6 @@ class ShareTable
   void add_means_to(Bins& histogram, const LevelWeights& curve, double mass) const;
 
  private:
-  // Of each node; apart from each other, since most members are asked for the first only.
-  struct Sum {
-    float total = 0.0F;  // mass
-    int mean_bin = 0;
-  };
   struct Row {
     std::int16_t bin, count;  // count in eights
     int offset;               // in mass
@@ -63,7 +58,9 @@ class ShareTable
   };
   struct Level {
     int first = 0;
-    std::vector<Sum> sums;
+    // Of each node; apart from each other, since most members are asked for the first only.
+    std::vector<float> totals;  // mass
+    std::vector<int> mean_bins;
     std::vector<Row> rows;
     std::vector<Raised> raised;
     std::vector<float> mass;
