@@ -1,7 +1,5 @@
 #include "sitting_design.hpp"
 
-#include <ceres/jet.h>
-
 #include <Eigen/Dense>
 
 #include <algorithm>
@@ -43,22 +41,25 @@ double weight_of(const Observation& observation, Loss loss, double residual)
 
 }  // namespace
 
+PieceJets::PieceJets(const ObservedPiece& piece, const SharedScale& scale, const double* z, const double* x)
+    : mass_(MisfitJet(x[0], shared_error_count) * piece.mass_g),
+      volume_(MisfitJet(x[1], shared_error_count + 1) * piece.volume_cm3)
+{
+  for (int i = 0; i < shared_error_count; ++i) {
+    shared_[i] = MisfitJet(z[i], i) * scale[i];
+  }
+}
+
 void PieceNormal::set(const ObservedPiece& piece, const SharedScale& scale, const SharedScale& z,
                       const std::array<double, 2>& x, Loss loss)
 {
-  using Jet = ceres::Jet<double, shared_error_count + 2>;
-  Jet shared[shared_error_count];
-  for (int i = 0; i < shared_error_count; ++i) {
-    shared[i] = Jet(z[i], i) * scale[i];
-  }
-  const Jet mass = Jet(x[0], shared_error_count) * piece.mass_g;
-  const Jet volume = Jet(x[1], shared_error_count + 1) * piece.volume_cm3;
+  const PieceJets jets(piece, scale, z.data(), x.data());
   Eigen::Matrix2d own = 1.0 / (guess_u * guess_u) * Eigen::Matrix2d::Identity();
   Eigen::Matrix<double, shared_error_count, 2> across = Eigen::Matrix<double, shared_error_count, 2>::Zero();
   reduced.setZero();
   lines.clear();
   for (const Observation& o : piece.observations) {
-    const Jet residual = (o.expected(shared, mass, volume) - o.value) / o.u;
+    const MisfitJet residual = jets.misfit(o);
     lines.push_back(
         {residual.a, weight_of(o, loss, residual.a), residual.v.head<shared_error_count>(), residual.v.tail<2>()});
     const Linear& line = lines.back();

@@ -1,5 +1,7 @@
 #pragma once
 
+#include <ceres/jet.h>
+
 #include <Eigen/Core>
 
 #include <array>
@@ -22,6 +24,24 @@ enum class Loss { none, huber, cauchy };
 struct State {
   SharedScale z{};
   std::vector<std::array<double, 2>> x;
+};
+
+using MisfitJet = ceres::Jet<double, shared_error_count + 2>;
+
+/// The unknowns that the numbers of one piece depend on, with their derivatives by z and by x.
+class PieceJets
+{
+ public:
+  PieceJets(const ObservedPiece& piece, const SharedScale& scale, const double* z, const double* x);
+  /// Over the number's standard uncertainty.
+  [[nodiscard]] MisfitJet misfit(const Observation& observation) const
+  {
+    return (observation.expected(shared_.data(), mass_, volume_) - observation.value) / observation.u;
+  }
+
+ private:
+  std::array<MisfitJet, shared_error_count> shared_;
+  MisfitJet mass_, volume_;
 };
 
 /// One piece made linear at a state: for each number its residual in units of its standard uncertainty, its weight

@@ -84,7 +84,7 @@ struct SittingResult {
 struct ObservedPiece;
 
 /// First pass over a sitting's rows, in the order of weighing. Keeps about 100 bytes for each row that could inform,
-/// nothing for the others; the adjustment takes 1.5 kB for each that does. Names are kept as 64-bit numbers: in ten
+/// nothing for the others; the adjustment takes 1 kB for each that does. Names are kept as 64-bit numbers: in ten
 /// million rows two unlike names are taken for one with a chance of 3 in a million.
 class SittingBuilder
 {
