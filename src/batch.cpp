@@ -229,7 +229,7 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
   if (!goes_on && !options.json) {  // not before: a refused run is to leave nothing behind
     out << header_line(columns) << '\n' << std::flush;
   }
-  const bool all = hand_over_rows(*reader, work, options.json ? few_rows : most_rows, options.stop);
+  const bool all = hand_over_rows(*reader, work, options.json ? json_rows_at_once : rows_at_once, options.stop);
   work.finish();
   result.stopped = result.stopped || (out && !(all && work.idle()));
   if (shared.content && out && !result.stopped) {

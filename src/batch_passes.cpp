@@ -87,13 +87,13 @@ std::unique_ptr<const LearnedMix> learning_pass(const BatchShared& shared, const
         }
         return true;
       });
-  hand_over_rows(reader, work, few_rows, shared.options.stop);
+  hand_over_rows(reader, work, {rows_at_once.few, rows_at_once.few}, shared.options.stop);
   work.finish();
   mix->learn();
   return mix;
 }
 
-bool hand_over_rows(CsvReader& reader, OrderedWork& work, std::size_t most, const std::atomic<bool>* stop)
+bool hand_over_rows(CsvReader& reader, OrderedWork& work, ChunkRows at_once, const std::atomic<bool>* stop)
 {
   constexpr std::size_t part = 8;  // of the rows so far: a short input still keeps every thread at work
   std::size_t handed_over = 0;
@@ -110,7 +110,7 @@ bool hand_over_rows(CsvReader& reader, OrderedWork& work, std::size_t most, cons
     }
     chunk.rows.push_back({chunk.text.size(), row.text.size(), row.line, row.trouble});
     chunk.text += row.text;
-    const std::size_t rows = std::clamp(handed_over / part, few_rows, most);
+    const std::size_t rows = std::clamp(handed_over / part, at_once.few, at_once.many);
     const bool full = chunk.rows.size() >= rows || chunk.text.size() >= bytes_at_once;
     if ((full || (work.idle() && !reader.ready())) && !hand_over()) {
       return false;
