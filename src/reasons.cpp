@@ -1,6 +1,7 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "sentence.hpp"
 
@@ -30,6 +31,17 @@ const Candidate* layered_candidate(const Tables& tables, const Verdict& v)
   return found == v.candidates.end() ? nullptr : &*found;
 }
 
+// Two digits, or the one that a band of which one end is several times the other leaves to its middle.
+double middle_of(const Band& band)
+{
+  constexpr double several = 3.0;
+  if (!(band.median > 0.0) || band.high < several * band.low) {
+    return band.median;
+  }
+  const double digit = std::pow(10.0, std::floor(std::log10(band.median)));
+  return std::round(band.median / digit) * digit;
+}
+
 std::string layer_grams(double g)
 {
   return g < 0.0095   ? fmt::format("{:.2g} mg", 1000 * g)
@@ -40,8 +52,8 @@ std::string layer_grams(double g)
 
 std::string grams_band(const Band& band, double factor = 1.0)
 {
-  return fmt::format("{} ({} to {})", layer_grams(factor * band.median), layer_grams(factor * band.low),
-                     layer_grams(factor * band.high));
+  const Band part{factor * band.median, factor * band.low, factor * band.high};
+  return fmt::format("{} ({} to {})", layer_grams(middle_of(part)), layer_grams(part.low), layer_grams(part.high));
 }
 
 std::string coat_words(const Candidate& c)
@@ -54,7 +66,8 @@ std::string coat_words(const Candidate& c)
                                 : fmt::format(", of which {} is silver", grams_band(c.face_mass_g, silver->best));
   return fmt::format(
       "If it is {} on {}, the coat is about {:.2g} micrometres thick ({:.2g} to {:.2g}) and weighs {}{}.", c.material,
-      c.over_name, c.thickness_um.median, c.thickness_um.low, c.thickness_um.high, grams_band(c.face_mass_g), holds);
+      c.over_name, middle_of(c.thickness_um), c.thickness_um.low, c.thickness_um.high, grams_band(c.face_mass_g),
+      holds);
 }
 
 std::string inlay_words(const Candidate& c, double mass_g)

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <regex>
 
 #include "bilancetta/error.hpp"
 #include "bilancetta/report.hpp"
@@ -402,7 +403,7 @@ TEST_CASE("layered pieces tell of their layers in grams and why", "[verdict]")
   CHECK(line->find("the base") != std::string::npos);
   CHECK(line->find("g/cm3") != std::string::npos);
 
-  Piece plated = weighed(8.72, 20.0, ScaleClass::jeweller, "tableware");
+  Piece plated = weighed(8.9, 10.0, ScaleClass::jeweller, "tableware");
   plated.context.form = "solid";
   add_answer(built_in_tables(), plated.context.answers, "notch-colour", "yellow");
   add_answer(built_in_tables(), plated.context.answers, "skin-reagent", "bright-red");
@@ -414,6 +415,12 @@ TEST_CASE("layered pieces tell of their layers in grams and why", "[verdict]")
   CHECK(coat->find("silver") != std::string::npos);
   CHECK(coat->find(" mg") != std::string::npos);
   CHECK(coat->find("hardly moves the density") != std::string::npos);
+  INFO(*coat);
+  // The thickness is known to a factor of several: its middle has one digit.
+  std::smatch said;
+  REQUIRE(std::regex_search(*coat, said, std::regex("about ([0-9.]+) micrometres thick .([0-9.]+) to ([0-9.]+).")));
+  CHECK(std::stod(said[3]) > 3.0 * std::stod(said[2]));
+  CHECK(std::regex_match(said[1].str(), std::regex("[1-9]0*|0[.]0*[1-9]")));
 }
 
 TEST_CASE("answers that contradict each other do not take a piece off the cadmium pile", "[verdict]")
