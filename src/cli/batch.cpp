@@ -132,28 +132,35 @@ void add_batch(CLI::App& app, Run& run)
   sub->footer(
       "Example: the first line names the columns, such as piece,dry_g,rise_g,found,magnet\n"
       "  bilancetta batch jar.csv > jar-named.csv");
-  sub->add_option("file", command->file, "the CSV file, or - for standard input")->required();
+  sub->add_option("file", command->file, "the CSV file, or - for standard input")->required()->type_name("");
   sub->add_flag("--json", command->json, "one JSON object a line instead of CSV");
   CLI::Option* out =
-      sub->add_option("--out", command->out, "write to FILE, which appears when all is done; until then FILE.part");
+      sub->add_option("--out", command->out, "write to FILE, which appears when all is done; until then FILE.part")
+          ->type_name("FILE");
   CLI::Option* carry_on =
       sub->add_option("--carry-on", command->carry_on, "go on with FILE.part that a stopped run with --out has left")
+          ->type_name("FILE")
           ->excludes(out);
   sub->add_flag("--keep-input", command->keep_input, "hand every column of the input through");
   sub->add_option("--summary", command->summary,
                   "what the whole jar holds, in FILE: JSON if it ends in .json, else text")
+      ->type_name("FILE")
       ->excludes(carry_on);
   sub->add_option("--pile-sure", command->pile_sure, "percent from which on a piece goes on a pile (default 70)")
+      ->type_name("PERCENT")
       ->check(CLI::Range(1.0, 100.0));
   sub->add_option("--pile-cadmium", command->pile_cadmium,
                   "percent of cadmium from which on it goes to the suspects (default 10)")
+      ->type_name("PERCENT")
       ->check(CLI::Range(0.0, 100.0));
   sub->add_flag("--sitting", command->sitting,
                 "all rows were weighed in one sitting: adjust what their weighings share (reads the file twice)")
       ->excludes(carry_on);
   sub->add_flag("--learn", command->learn, "let the jar teach what is common in it (reads the file once more)")
       ->excludes(carry_on);
-  sub->add_option("--threads", command->threads, "how many processors to use (default all)")->check(CLI::Range(1, 256));
+  sub->add_option("--threads", command->threads, "how many processors to use (default all)")
+      ->type_name("N")
+      ->check(CLI::Range(1, 256));
   add_reading_options(*sub, command->readings, false);
   sub->callback([command, &run] { run = [command](std::ostream&) { return run_batch_command(*command); }; });
 }

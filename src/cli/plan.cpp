@@ -150,15 +150,17 @@ void add_plan(CLI::App& app, Run& run)
   sub->footer(
       "Example: can a 0.01 g scale tell sterling from 800 silver, with spoons of 20 g?\n"
       "  bilancetta plan --scale pocket --each-g 20 --apart sterling,silver-800");
-  sub->add_option("--each-g", command->each_g, "weight of one piece, g (default 1)");
-  sub->add_option("--count", command->count, "like pieces weighed together");
-  sub->add_option("--repeats", command->repeats, "repeats of each reading");
-  sub->add_option("--way", command->way, "rise, submerged or bottle");
-  sub->add_option("--apart", command->apart, "two material keys to tell apart, KEY,KEY");
-  sub->add_option("--claim", command->claim, "a claim to be checked");
-  sub->add_option("--confidence", command->confidence, "chance of telling them apart that is wanted (default 0.95)");
+  sub->add_option("--each-g", command->each_g, "weight of one piece, g (default 1)")->type_name("G");
+  sub->add_option("--count", command->count, "like pieces weighed together")->type_name("N");
+  sub->add_option("--repeats", command->repeats, "repeats of each reading")->type_name("N");
+  sub->add_option("--way", command->way, "rise, submerged or bottle")->type_name("WAY");
+  sub->add_option("--apart", command->apart, "two materials to tell apart")->type_name("KEY,KEY");
+  sub->add_option("--claim", command->claim, "a claim to be checked")->type_name("KEY");
+  sub->add_option("--confidence", command->confidence, "chance of telling them apart that is wanted (default 0.95)")
+      ->type_name("P");
   sub->add_option("--same-coin", command->same_coin, "readings of one coin, at least five: what the scale can do")
-      ->expected(1, 100);
+      ->expected(1, 100)
+      ->type_name("G...");
   sub->add_flag("--json", command->json, "one JSON object");
   add_reading_options(*sub, command->readings, false);
   sub->callback([command, &run] { run = [command](std::ostream& out) { return run_plan(*command, out); }; });

@@ -27,10 +27,19 @@ const Tables& chosen(const TablesCommand& command, Tables& storage)
   return tables_of(options, storage);
 }
 
-std::string line_of(const Tables& tables, const Material& m)
+// A line each, in columns.
+std::string lines_of(const Tables& tables, const std::vector<const Material*>& materials)
 {
-  return fmt::format("{:<20} {:>6.2f}  {:<24} {}\n", m.key, typical_density_g_cm3(m, tables.constituents), m.group,
-                     m.name);
+  std::size_t widest = 0;
+  for (const Material* m : materials) {
+    widest = std::max(widest, m->key.size());
+  }
+  std::string lines;
+  for (const Material* m : materials) {
+    lines += fmt::format("{:<{}}  {:>5.2f}  {:<24} {}\n", m->key, widest,
+                         typical_density_g_cm3(*m, tables.constituents), m->group, m->name);
+  }
+  return lines;
 }
 
 bool holds(const Material& m, int constituent)
@@ -77,9 +86,7 @@ int list(const TablesCommand& command, std::ostream& out)
     return 0;
   }
   const std::vector<const Material*> materials = chosen_materials(tables, command);
-  for (const Material* m : materials) {
-    out << line_of(tables, *m);
-  }
+  out << lines_of(tables, materials);
   out << fmt::format("{} materials of {}, {} constituents; tables {}\n", materials.size(), tables.materials.size(),
                      tables.constituents.size(), tables.checksum);
   return 0;
@@ -113,9 +120,11 @@ int nearest(const TablesCommand& command, std::ostream& out)
     order.emplace_back(std::abs(typical_density_g_cm3(m, tables.constituents) - command.density), &m);
   }
   std::stable_sort(order.begin(), order.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
+  std::vector<const Material*> first;
   for (std::size_t i = 0; i < std::min<std::size_t>(order.size(), 12); ++i) {
-    out << line_of(tables, *order[i].second);
+    first.push_back(order[i].second);
   }
+  out << lines_of(tables, first);
   return 0;
 }
 
@@ -135,7 +144,7 @@ void add_tables(CLI::App& app, Run& run)
   CLI::App* sub = app.add_subcommand("tables", "what is known about materials, with sources");
   sub->footer("Example:\n  bilancetta tables show sterling");
   sub->add_flag("--json", command->json, "everything as one JSON object");
-  sub->add_option("--my-tables", command->my_tables, "a directory of your own table files");
+  sub->add_option("--my-tables", command->my_tables, "a directory of your own table files")->type_name("DIRECTORY");
   sub->require_subcommand(0, 1);
   const auto does = [&run, command](CLI::App* action, int (*work)(const TablesCommand&, std::ostream&)) {
     action->fallthrough();  // --my-tables may stand behind it too
@@ -145,20 +154,25 @@ void add_tables(CLI::App& app, Run& run)
   sub->preparse_callback(
       [command, &run](std::size_t) { run = [command](std::ostream& out) { return list(*command, out); }; });
   CLI::App* list_command = sub->add_subcommand("list", "all materials, a line each: key, density, family, name");
-  list_command->add_option("--group", command->group, "only this family");
-  list_command->add_option("--found", command->place, "only what is found at this place");
-  list_command->add_option("--holds", command->holds,
-                           "only what holds this constituent, such as Ag; several: all of them");
-  list_command->add_option("--from", command->from, "only what is at least this dense, g/cm3");
-  list_command->add_option("--to", command->to, "only what is at most this dense, g/cm3");
+  list_command->footer(
+      "Example: what may be found in relays and holds silver\n  bilancetta tables list --found relay --holds Ag");
+  list_command->add_option("--group", command->group, "only this family")->type_name("FAMILY");
+  list_command->add_option("--found", command->place, "only what is found at this place")->type_name("PLACE");
+  list_command
+      ->add_option("--holds", command->holds, "only what holds this constituent, such as Ag; several: all of them")
+      ->type_name("NAME...");
+  list_command->add_option("--from", command->from, "only what is at least this dense, g/cm3")->type_name("R");
+  list_command->add_option("--to", command->to, "only what is at most this dense, g/cm3")->type_name("R");
   does(list_command, list);
   CLI::App* show_command = sub->add_subcommand("show", "one material in full");
-  show_command->add_option("key", command->key, "its key or name")->required();
+  show_command->add_option("key", command->key, "its key or name")->required()->type_name("");
   does(show_command, show);
   CLI::App* nearest_command = sub->add_subcommand("nearest", "what lies near a density");
-  nearest_command->add_option("rho", command->density, "g/cm3")->required();
+  nearest_command->footer("Example:\n  bilancetta tables nearest 10.36");
+  nearest_command->add_option("rho", command->density, "g/cm3")->required()->type_name("");
   does(nearest_command, nearest);
   CLI::App* check_command = sub->add_subcommand("check", "check a directory of your own table files");
-  check_command->add_option("directory", command->key, "the directory")->required();
+  check_command->footer("Example:\n  bilancetta tables check my-tables");
+  check_command->add_option("directory", command->key, "the directory")->required()->type_name("");
   does(check_command, check_directory);
 }

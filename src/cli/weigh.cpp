@@ -124,7 +124,8 @@ void add_weigh(CLI::App& app, Run& run, const std::vector<std::string>& typed)
   command->add_flag("--json", options->json, "one JSON object");
   command->add_option("--html", options->html, "also a page with pictures, for a browser or to print")
       ->type_name("FILE");
-  command->add_option("--only", options->only, "a single value of it by its path, such as candidates.0.material");
+  command->add_option("--only", options->only, "a single value of it by its path, such as candidates.0.material")
+      ->type_name("PATH");
   command->callback([options, &run, &typed] {
     run = [options, &typed](std::ostream& out) { return run_weigh(*options, typed, out); };
   });

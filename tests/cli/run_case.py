@@ -141,6 +141,9 @@ def check_help(program, words):
     if done.returncode != 0 or done.stderr or "--help" not in text:
         print(f"DIFFERS: exit status {done.returncode}\n{text}\n{done.stderr.decode()}")
         return 1, 1
+    if types := re.findall(r"(?m)^  .*\b(?:FLOAT|U?INT|TEXT|BOOLEAN)\b.*$", text):
+        print(f"DIFFERS: what follows an option is told as a type of the program: {types}")
+        return 1, 1
     runs, failures = 1, 0
     listed = re.search(r"^Subcommands:\n((?:[ \t]+.*\n?)*)", text, re.MULTILINE)
     for line in listed.group(1).splitlines() if listed else []:
