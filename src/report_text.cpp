@@ -247,8 +247,9 @@ std::string text_report(const Tables& tables, const Piece& piece, const Verdict&
   const std::string notes = note_lines(v);
   text += notes.empty() ? "" : "\n" + notes;
   text += assumed_lines(heading);
-  text += fmt::format("Pile: {}{}{}. Tables {}.\n\n", name_of(v.pile), why_undecided(v), kept_apart_words(v),
-                      tables.checksum.substr(0, 8));
+  text += wrapped(fmt::format("Pile: {}{}{}. Tables {}.", name_of(v.pile), why_undecided(v), kept_apart_words(v),
+                              tables.checksum.substr(0, 8))) +
+          "\n";
   return text + caution_lines(v, "care") + also_lines(v) + wrapped("Next: " + v.one_thing);
 }
 
