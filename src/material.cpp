@@ -19,7 +19,7 @@ std::string_view name_of(Commonness commonness)
 
 double weight_of(Commonness commonness)
 {
-  constexpr double weights[] = {0.1, 1.0, 3.0, 10.0, 30.0};
+  constexpr double weights[] = {0.05, 0.5, 3.0, 10.0, 30.0};
   return weights[static_cast<int>(commonness)];
 }
 

@@ -168,11 +168,12 @@ void name_telling_tests(const Tables& tables, const std::vector<Proposal>& propo
 std::vector<Remaining> what_remains(const Tables& tables, const Verdict& v, const std::vector<Proposal>& proposals,
                                     const std::vector<int>& plausible, bool may_mark)
 {
-  constexpr double counts_from = 0.005;
+  constexpr double counts_from = 0.003;  // a part that is silent may well be something rare
   constexpr std::size_t most = 10;
   std::vector<Remaining> remains;
   for (const Explanation& one : explanations_of(tables, v.analysis)) {
-    if (one.probability >= counts_from && remains.size() < most) {
+    const bool mix = (*v.analysis.members)[one.member]->hypothesis.kind == Kind::open_mix;  // nothing to look for
+    if (one.probability >= counts_from && !mix && remains.size() < most) {
       remains.push_back(
           {one.words, one.probability,
            telling_test_of(tables, v.analysis, v.background, proposals, plausible, one.member, may_mark)});

@@ -188,7 +188,8 @@ TEST_CASE("a file is proposed with care where cadmium is plausible, and every st
   piece.context.place = "motor";
   piece.weighing = weighed(4.10, 0.46, ScaleClass::jeweller);
   for (const auto& [test, answer] :
-       {std::pair("magnet", "no-pull"), std::pair("sides", "alike"), std::pair("skin-colour", "yellow")}) {
+       {std::pair("magnet", "no-pull"), std::pair("sides", "alike"), std::pair("skin-colour", "yellow"),
+        std::pair("skin-reagent", "red"), std::pair("back-colour", "copper")}) {
     add_answer(built_in_tables(), piece.context.answers, test, answer);
   }
   VerdictOptions options;
@@ -196,14 +197,14 @@ TEST_CASE("a file is proposed with care where cadmium is plausible, and every st
   const Verdict v = verdict_of(prepared(), piece, options);
   REQUIRE(std::any_of(v.cautions.begin(), v.cautions.end(), [](const auto& c) { return c.key == "cadmium"; }));
   INFO(v.one_thing);
-  REQUIRE(v.next.front().key == "notch-colour");
+  REQUIRE(files(test_called(built_in_tables(), v.next.front().key)));
   CHECK(contains(v.one_thing, "wet, over a damp cloth"));
   for (const NextTest& step : v.next) {
     INFO(step.key);
     const bool filed = !step.is_weighing && files(test_called(built_in_tables(), step.key));
     CHECK((step.caution() == "cadmium") == filed);
   }
-  CHECK(contains(v.one_thing, "Then add --test notch-colour=white, "));
+  CHECK(contains(v.one_thing, "Then add --test " + v.next.front().key + "="));
 }
 
 // A file makes dust of it (OSHA 29 CFR 1910.1027 counts that as exposure), and the piece lies on its pile anyway.

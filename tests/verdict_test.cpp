@@ -219,8 +219,8 @@ TEST_CASE("two metals joined are named as such", "[verdict]")
   add_answer(tables, piece.context.answers, "sides", "differ");
   add_answer(tables, piece.context.answers, "back-colour", "copper");
   const Verdict v = verdict_of(prepared(), piece, {});
-  CHECK(v.sentence.find("steel joined to copper") != std::string::npos);
   INFO(v.sentence);
+  CHECK(v.sentence.find("teel joined to copper") != std::string::npos);
   CHECK(v.analysis.builds[static_cast<int>(Build::other)] > 0.3);
 }
 

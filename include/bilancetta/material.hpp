@@ -42,7 +42,7 @@ struct Constituent {
 /// How common something is at a place; `chief` is what most of a kind there is.
 enum class Commonness { absent, rare, sometimes, common, chief };
 std::string_view name_of(Commonness commonness);
-/// Relative prior weight: 0.1, 1, 3, 10, 30 (judgement).
+/// Relative prior weight: 0.05, 0.5, 3, 10, 30 (judgement).
 double weight_of(Commonness commonness);
 /// That of the place where it is commonest; absent if none is given.
 Commonness commonest(const std::map<std::string, Commonness>& found);
