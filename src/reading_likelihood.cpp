@@ -249,8 +249,7 @@ void ReadingLikelihood::smooth_shortfall(double mean_g)
   std::reverse(value_.begin(), value_.begin() + size_);
 }
 
-BILANCETTA_VECTORISED void ReadingLikelihood::add_line(double first_g, double step_g, double weight,
-                                                       std::vector<double>& out) const
+void ReadingLikelihood::add_line(double first_g, double step_g, double weight, std::vector<double>& out) const
 {
   const double first = (first_g - start_) * per_step_;
   const double step = step_g * per_step_;
@@ -265,7 +264,7 @@ BILANCETTA_VECTORISED void ReadingLikelihood::add_line(double first_g, double st
   double* __restrict sums = out.data();
   for (int j = from; j < to; ++j) {
     const double place = first + step * j;
-    const int i = std::min(std::max(static_cast<int>(place), 0), last_piece);  // rounding may step over the end
+    const int i = std::clamp(static_cast<int>(place), 0, last_piece);  // rounding may step over the end
     sums[j] += weight * (value[i] + (place - i) * (value[i + 1] - value[i]));
   }
 }

@@ -148,7 +148,7 @@ bool SittingProblem::solve(Loss loss, double precision)
   options.linear_solver_ordering = parts_->order;
   options.max_num_iterations = most_steps;
   options.max_num_consecutive_invalid_steps = most_long_steps;
-  options.initial_trust_region_radius = 1e10;
+  options.initial_trust_region_radius = 1e10;  // nearly linear: whole steps from the first
   options.function_tolerance = precision;
   options.gradient_tolerance = options.parameter_tolerance = 1e-14;
   options.num_threads = 1;  // more would add up in any order, and the last digits differ from run to run
