@@ -267,10 +267,11 @@ std::vector<std::string> possible_answers(const BenchTest& test)
   if (!test.answers.empty()) {
     return test.answers;
   }
-  // Even in the logarithm, as the odds of a reading are; no further apart than three times what a meter errs by.
+  // Even in the logarithm, as the odds of a reading are; no further apart than twice what a meter errs by: sums over
+  // them are then integrals to 1 % (a Gaussian's Fourier transform at the spacing).
   constexpr double lowest = 0.1;
-  constexpr double ratio = 1.4;
-  constexpr int count = 21;  // up to 84: the next would be above 110
+  constexpr double ratio = 1.27;
+  constexpr int count = 30;  // up to 102: the next would be above 110
   std::vector<std::string> readings(count);
   for (int k = 0; k < count; ++k) {
     readings[k] = fmt::format("{:.3g}", lowest * std::pow(ratio, k));
