@@ -103,9 +103,8 @@ void add_reading_options(CLI::App& command, ReadingOptions& options, bool with_p
   command.add_option("--hours", options.hours, "time spent on the work, for its worth an hour")
       ->check(CLI::Range(0.0, 1e6))
       ->type_name("H");
-  CLI::Option* no_marks = command.add_flag("--no-marks", options.no_marks, "propose only tests that leave no mark");
-  command.add_flag("--marks-allowed", options.marks_allowed, "also on coins, jewellery and tableware")
-      ->excludes(no_marks);
+  command.add_flag("--no-marks", options.no_marks, "propose only tests that leave no mark");
+  command.add_flag("--marks-allowed", options.marks_allowed, "also on coins, jewellery and tableware");
   command
       .add_option("--ask", options.ask,
                   "the question the next test should answer: build, silver, cadmium, precious or claim")
