@@ -162,27 +162,6 @@ LevelWeights ShareTable::weights_of(const DensityCurve& curve, const LevelWeight
   return weights;
 }
 
-namespace
-{
-
-// Several partial sums: one alone would wait for each addition.
-float dot(const float* a, const float* b, int count)
-{
-  std::array<float, 8> part{};
-  int i = 0;
-  for (; i + 8 <= count; i += 8) {
-    for (int k = 0; k < 8; ++k) {
-      part[k] += a[i + k] * b[i + k];
-    }
-  }
-  for (int k = 0; i < count; ++i, ++k) {
-    part[k] += a[i] * b[i];
-  }
-  return ((part[0] + part[4]) + (part[2] + part[6])) + ((part[1] + part[5]) + (part[3] + part[7]));
-}
-
-}  // namespace
-
 struct ShareTable::Weighed {
   const float* weights = nullptr;
   int first = 0, count = 0;  // of the level's nodes
@@ -198,7 +177,7 @@ ShareTable::Weighed ShareTable::weighed_by(const LevelWeights& curve) const
     return {};
   }
   Weighed all{curve.nodes.value.data() + (from - curve.nodes.first), from - level.first, to - from};
-  all.total = dot(all.weights, level.totals.data() + all.first, all.count);
+  all.total = dot_of(all.weights, level.totals.data() + all.first, static_cast<std::size_t>(all.count));
   return all;
 }
 
