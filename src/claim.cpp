@@ -18,39 +18,46 @@ constexpr double refused_below = ClaimedReadings::refused_below;
 
 // What the claim would read, and the shares that can be read at all; empty if the reading is none of them.
 struct Claimed {
+  std::vector<const Member*> members;  // that make it true
   ClaimedReadings readings;
   std::vector<ShareReach> reaches;
 };
 
+ShareReach reach_of(const Analysis& analysis, const Member& member)
+{
+  return Predictive::reach_of(analysis.curve, analysis.read_share, member.predicted);
+}
+Predictive predictive_of(const Analysis& analysis, const Member& member)
+{
+  return {analysis.curve, analysis.read_share, member.predicted};
+}
+
 Claimed claimed_readings(const Analysis& analysis, const Claim& claim)
 {
-  std::vector<const GridFunction*> predicted;
   Claimed claimed;
-  for (const Member* member : *analysis.members) {
-    if (makes_true(claim, member->hypothesis)) {
-      predicted.push_back(&member->predicted);
-      claimed.reaches.push_back(Predictive::reach_of(analysis.curve, analysis.read_share, member->predicted));
+  for (std::size_t i = 0; i < analysis.members->size(); ++i) {
+    if (makes_true(claim, analysis.members->traits(i))) {
+      claimed.members.push_back((*analysis.members)[i]);
+      claimed.reaches.push_back(reach_of(analysis, *claimed.members.back()));
     }
   }
   const bool can_be_read = std::any_of(claimed.reaches.begin(), claimed.reaches.end(),
                                        [&](const ShareReach& r) { return r.holds(analysis.read_share); });
-  if (can_be_read) {
-    for (const GridFunction* one : predicted) {
-      claimed.readings.add({analysis.curve, analysis.read_share, *one});
+  for (const Member* member : claimed.members) {
+    if (can_be_read) {
+      claimed.readings.add(predictive_of(analysis, *member));
     }
   }
   return claimed;
 }
 
 // Lightest of the pieces that make the claim true, each typical of its kind.
-double lightest_claimed(const Analysis& analysis, const Claim& claim)
+double lightest_of(const Claimed& claimed)
 {
   const double zero[max_variables] = {};
   double lightest = 1e9;
-  for (const Member* member : *analysis.members) {
-    if (makes_true(claim, member->hypothesis)) {
-      lightest = std::min(lightest, member->hypothesis.evaluate(zero).density);
-    }
+  for (const Member* member : claimed.members) {
+    lightest = std::min(lightest, member->hypothesis.evaluate(zero).density);
   }
   return lightest;
 }
@@ -58,17 +65,17 @@ double lightest_claimed(const Analysis& analysis, const Claim& claim)
 void judge_opposite(const Tables& tables, const Analysis& analysis, const Claimed& claimed, const Member& opposite,
                     ClaimRuling& ruling)
 {
-  const ShareReach reach = Predictive::reach_of(analysis.curve, analysis.read_share, opposite.predicted);
+  const ShareReach reach = reach_of(analysis, opposite);
   if (std::none_of(claimed.reaches.begin(), claimed.reaches.end(),
                    [&](const ShareReach& r) { return r.meets(reach); })) {
     return;
   }
-  const Predictive predictive(analysis.curve, analysis.read_share, opposite.predicted);
+  const Predictive predictive = predictive_of(analysis, opposite);
   const double power = predictive.probability_that([&](double share) { return claimed.readings.refuses(share); });
   if (power >= power_needed) {
     return;
   }
-  const std::string& name = tables.materials[opposite.hypothesis.outer_material].name;
+  const std::string& name = tables.materials[opposite.outer_material].name;
   ruling.not_refused.push_back(name);
   if (predictive.tail_at(analysis.read_share) >= refused_below) {
     ruling.also_fits.push_back(name);
@@ -78,9 +85,10 @@ void judge_opposite(const Tables& tables, const Analysis& analysis, const Claime
 void find_not_refused(const Tables& tables, const Analysis& analysis, const Claimed& claimed, ClaimRuling& ruling)
 {
   for (const int opposite : ruling.claim.opposites) {
-    for (const Member* member : *analysis.members) {
-      if (member->hypothesis.kind == Kind::solid && member->hypothesis.outer_material == opposite) {
-        judge_opposite(tables, analysis, claimed, *member, ruling);
+    for (std::size_t i = 0; i < analysis.members->size(); ++i) {
+      const MemberTraits& traits = analysis.members->traits(i);
+      if (traits.kind == Kind::solid && traits.outer_material == opposite) {
+        judge_opposite(tables, analysis, claimed, *(*analysis.members)[i], ruling);
       }
     }
   }
@@ -131,7 +139,7 @@ void find_look_alikes(const Tables& tables, const Analysis& analysis, ClaimVerdi
   };
   for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
     const Hypothesis& h = (*analysis.members)[i]->hypothesis;
-    if (h.kind != Kind::open_mix && !makes_true(verdict.claim, h) && !listed(h)) {
+    if (h.kind != Kind::open_mix && !makes_true(verdict.claim, analysis.members->traits(i)) && !listed(h)) {
       probability[h.outer_material] += analysis.posterior[i];
     }
   }
@@ -139,9 +147,9 @@ void find_look_alikes(const Tables& tables, const Analysis& analysis, ClaimVerdi
   for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
     const Member& member = *(*analysis.members)[i];
     const Hypothesis& h = member.hypothesis;
-    if (highest_possible_tail(analysis, i) >= passes_from && !makes_true(verdict.claim, h) &&
+    if (highest_possible_tail(analysis, i) >= passes_from && !makes_true(verdict.claim, member) &&
         passes_for(tables, verdict.claim, h)) {
-      const Predictive predictive(analysis.curve, analysis.read_share, member.predicted);
+      const Predictive predictive = predictive_of(analysis, member);
       if (predictive.tail_at(analysis.read_share) >= passes_from) {
         all.push_back(look_alike_of(tables, h));
         all.back().probability = listed(h) ? analysis.posterior[i] : probability[h.outer_material];
@@ -184,7 +192,7 @@ ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, cons
   r.claim = claim_called(tables, piece.claim);
   const Claimed claimed = claimed_readings(analysis, r.claim);
   r.tail_probability = claimed.readings.tail_at(analysis.read_share);
-  r.lighter = analysis.density.value < lightest_claimed(analysis, r.claim);
+  r.lighter = analysis.density.value < lightest_of(claimed);
   if (r.tail_probability < refused_below) {
     r.result = is_innocent(piece.context.form, r.lighter) ? ClaimResult::cannot_tell : ClaimResult::inconsistent;
   } else {
@@ -199,7 +207,7 @@ ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, co
   ClaimVerdict v;
   static_cast<ClaimRuling&>(v) = claim_ruling_of(tables, analysis, piece);
   for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
-    v.probability += makes_true(v.claim, (*analysis.members)[i]->hypothesis) ? analysis.posterior[i] : 0.0;
+    v.probability += makes_true(v.claim, analysis.members->traits(i)) ? analysis.posterior[i] : 0.0;
   }
   find_look_alikes(tables, analysis, v);
   v.reading_compared = reading_compared(tables, analysis, piece.weighing, v.claim);

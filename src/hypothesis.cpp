@@ -138,15 +138,6 @@ Hypothesis open_mix_hypothesis(const Tables& tables)
   return h;
 }
 
-bool makes_true(const Claim& claim, const Hypothesis& h)
-{
-  if (claim.plated_with >= 0) {
-    return h.kind == Kind::plated && h.outer_material == claim.plated_with;
-  }
-  return h.kind == Kind::solid &&
-         std::find(claim.materials.begin(), claim.materials.end(), h.outer_material) != claim.materials.end();
-}
-
 bool holds(const Hypothesis& hypothesis, int constituent)
 {
   const auto in = [&](const Recipe& recipe) {

@@ -82,6 +82,15 @@ bool counts_for(const Caution& caution, const Material& material)
          });
 }
 
+bool makes_true(const Claim& claim, const MemberTraits& traits)
+{
+  if (claim.plated_with >= 0) {
+    return traits.kind == Kind::plated && traits.outer_material == claim.plated_with;
+  }
+  return traits.kind == Kind::solid &&
+         std::find(claim.materials.begin(), claim.materials.end(), traits.outer_material) != claim.materials.end();
+}
+
 Member untabulated_member_of(const Tables& tables, const Hypothesis& hypothesis)
 {
   constexpr double precious_from = 0.01;
@@ -91,6 +100,8 @@ Member untabulated_member_of(const Tables& tables, const Hypothesis& hypothesis)
   member.carries_cadmium = carries(member, find_caution(tables, "cadmium"));
   member.pile = pile_for(tables, hypothesis);
   member.build = hypothesis.build;
+  member.kind = hypothesis.kind;
+  member.outer_material = hypothesis.outer_material;
   member.other_precious = other_precious_of(tables, hypothesis);
   const double most = *std::max_element(member.other_precious.begin(), member.other_precious.end());
   member.holds_precious = most > 0.0;

@@ -27,7 +27,7 @@ int answer_class(const Members& members, std::size_t which, Question question, c
     case Question::precious:
       return traits.precious ? 1 : 0;
     case Question::claim:
-      return claim && makes_true(*claim, members[which]->hypothesis) ? 1 : 0;
+      return claim && makes_true(*claim, traits) ? 1 : 0;
   }
   return 0;
 }

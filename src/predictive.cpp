@@ -1,7 +1,7 @@
 #include "predictive.hpp"
 
+#include <Eigen/Core>
 #include <algorithm>
-#include <array>
 #include <cmath>
 
 #include "vectorised.hpp"
@@ -12,7 +12,16 @@ namespace bilancetta
 namespace
 {
 
-constexpr int cells = 384;
+constexpr int most_cells = 384;
+
+// Cells for all shares that can be read: the narrower of a prediction and the error of a reading is seen by 24, if
+// `most_cells` allow it, and the wider by 96 or more.
+int cells_for(const ShareReach& own, const ShareReach& error)
+{
+  const double wide = own.high - own.low + error.high - error.low;
+  const double narrow = std::min(own.high - own.low, error.high - error.low);
+  return static_cast<int>(std::clamp(24.0 * wide / std::max(narrow, 1e-9 * wide), 192.0, 1.0 * most_cells));
+}
 
 // Shares between which a predicted density is not negligible.
 ShareReach shares_of(const DensityCurve& curve, const GridFunction& predicted)
@@ -49,7 +58,8 @@ double likelihood_at(const DensityCurve& curve, double share)
 }
 
 // Probability of each cell of shares under a predicted density; they sum to 1.
-std::vector<double> truth_by_cells(const DensityCurve& curve, const GridFunction& predicted, double first, double step)
+std::vector<double> truth_by_cells(const DensityCurve& curve, const GridFunction& predicted, double first, double step,
+                                   int cells)
 {
   std::vector<double> truth(cells, 0.0);
   const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
@@ -80,7 +90,7 @@ std::vector<double> truth_by_cells(const DensityCurve& curve, const GridFunction
 std::vector<double> error_by_cells(const DensityCurve& curve, double read_share, double step, int reach_low,
                                    int reach_high)
 {
-  const int points = std::clamp(static_cast<int>(std::ceil(2.0 * step / curve.share_step)), 1, 64);
+  const int points = std::clamp(static_cast<int>(std::ceil(step / curve.share_step)), 1, 64);
   std::vector<double> error(reach_high - reach_low + 1, 0.0);
   double error_total = 0.0;
   for (std::size_t cell = 0; cell < error.size(); ++cell) {
@@ -100,33 +110,39 @@ std::vector<double> error_by_cells(const DensityCurve& curve, double read_share,
 }
 
 // A distribution of true shares by the error of a reading, which starts at cell `first_error`.
-BILANCETTA_VECTORISED std::vector<double> spread(const std::vector<double>& truth, const std::vector<double>& error,
-                                                 int first_error)
+BILANCETTA_VECTORISED std::vector<float> spread(const std::vector<double>& truth, const std::vector<double>& error,
+                                                int first_error)
 {
-  std::vector<double> mass(cells, 0.0);
+  const int cells = static_cast<int>(truth.size());
+  const std::vector<float> off(error.begin(), error.end());
+  std::vector<float> mass(cells, 0.0F);
   for (int i = 0; i < cells; ++i) {
-    if (truth[i] <= 0.0) {
+    const auto here = static_cast<float>(truth[i]);
+    if (here <= 0.0F) {
       continue;
     }
     const int from = std::max(0, -(i + first_error));
-    const int to = std::min(static_cast<int>(error.size()), cells - (i + first_error));
-    double* out = mass.data() + (i + first_error);
+    const int to = std::min(static_cast<int>(off.size()), cells - (i + first_error));
+    float* out = mass.data() + (i + first_error);
     for (int k = from; k < to; ++k) {
-      out[k] += truth[i] * error[k];
+      out[k] += here * off[k];
     }
   }
   return mass;
 }
 
-BILANCETTA_VECTORISED double sum_up_to(const std::vector<double>& mass, double highest)
+// Probability of readings whose own is at most `highest`: the mass changes evenly from cell to cell.
+double sum_up_to(const std::vector<float>& mass, float highest)
 {
-  std::array<double, 8> part{};
-  for (int i = 0; i < cells; i += 8) {
-    for (int k = 0; k < 8; ++k) {
-      part[k] += mass[i + k] <= highest ? mass[i + k] : 0.0;
-    }
-  }
-  return sum_of(part.data(), part.size());
+  using Cells = Eigen::Map<const Eigen::ArrayXf>;
+  const auto steps = static_cast<Eigen::Index>(mass.size()) - 1;
+  const Cells from(mass.data(), steps);
+  const Cells to(mass.data() + 1, steps);
+  const float level = 1e-6F * highest + 1e-37F;  // a rise that is none
+  const auto low = from.min(to);
+  const auto rise = (from - to).abs();
+  const auto up = (highest - low).max(0.0F);
+  return static_cast<double>(((up / (rise + level)).min(1.0F) * (low + 0.5F * up.min(rise))).sum());
 }
 
 }  // namespace
@@ -140,25 +156,25 @@ ShareReach Predictive::reach_of(const DensityCurve& curve, double read_share, co
 
 Predictive::Predictive(const DensityCurve& curve, double read_share, const GridFunction& predicted)
 {
-  const ShareReach reach = reach_of(curve, read_share, predicted);
-  first_ = reach.low;
-  step_ = (reach.high - reach.low) / (cells - 1);
-
+  const ShareReach own = shares_of(curve, predicted);
   const ShareReach error = errors_of(curve, read_share);
+  const int cells = cells_for(own, error);
+  first_ = own.low + error.low;
+  step_ = (own.high + error.high - first_) / (cells - 1);
   const int reach_low = static_cast<int>(std::floor(error.low / step_));
   const int reach_high = static_cast<int>(std::ceil(error.high / step_));
-  mass_ = spread(truth_by_cells(curve, predicted, first_, step_),
+  mass_ = spread(truth_by_cells(curve, predicted, first_, step_, cells),
                  error_by_cells(curve, read_share, step_, reach_low, reach_high), reach_low);
 }
 
-double Predictive::mass_at(double share) const
+float Predictive::mass_at(double share) const
 {
   const double place = (share - first_) / step_;
   const int cell = static_cast<int>(std::floor(place));
-  if (cell < 0 || cell + 1 >= cells) {
-    return 0.0;
+  if (cell < 0 || cell + 1 >= static_cast<int>(mass_.size())) {
+    return 0.0F;
   }
-  return mass_[cell] + (place - cell) * (mass_[cell + 1] - mass_[cell]);
+  return mass_[cell] + static_cast<float>(place - cell) * (mass_[cell + 1] - mass_[cell]);
 }
 
 double Predictive::tail_at(double share) const
@@ -166,20 +182,35 @@ double Predictive::tail_at(double share) const
   return sum_up_to(mass_, mass_at(share));
 }
 
-double Predictive::mass_below(double tail) const
+float Predictive::mass_below(double tail) const
 {
-  double below = 0.0;
-  double above = *std::max_element(mass_.begin(), mass_.end());
-  for (int halving = 0; halving < 40; ++halving) {
-    const double middle = 0.5 * (below + above);
-    (sum_up_to(mass_, middle) < tail ? below : above) = middle;
+  float low = 0.0F;
+  float high = *std::max_element(mass_.begin(), mass_.end());
+  double low_off = -tail;
+  double high_off = 1.0 - tail;
+  const float close = 1e-6F * high;
+  // False position; an end that stays twice counts for half (the Illinois rule).
+  for (int step = 0, stayed = 0; step < 60 && high - low > close; ++step) {
+    const auto middle = static_cast<float>(low - low_off * (high - low) / (high_off - low_off));
+    const double off = sum_up_to(mass_, middle) - tail;
+    if (off < 0.0) {
+      high_off *= stayed < 0 ? 0.5 : 1.0;
+      low = middle;
+      low_off = off;
+      stayed = -1;
+    } else {
+      low_off *= stayed > 0 ? 0.5 : 1.0;
+      high = middle;
+      high_off = off;
+      stayed = 1;
+    }
   }
-  return below;
+  return low;
 }
 
 double Predictive::density_at(double share) const
 {
-  return mass_at(share) / step_;
+  return static_cast<double>(mass_at(share)) / step_;
 }
 
 void ClaimedReadings::add(Predictive predictive)

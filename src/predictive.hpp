@@ -29,9 +29,9 @@ class Predictive
   /// Probability of a reading that is as unlikely as this one, or more so (prior predictive tail).
   [[nodiscard]] double tail_at(double share) const;
   /// Probability of a cell of readings about this one.
-  [[nodiscard]] double mass_at(double share) const;
-  /// Cells up to this probability are those whose tail is below `tail`; to 1e-12 of the highest.
-  [[nodiscard]] double mass_below(double tail) const;
+  [[nodiscard]] float mass_at(double share) const;
+  /// Cells up to this probability are those whose tail is below `tail`; to 1e-6 of the highest.
+  [[nodiscard]] float mass_below(double tail) const;
   /// Probability of a reading per unit of share.
   [[nodiscard]] double density_at(double share) const;
   /// Share of this distribution's readings for which `refused(share)` holds.
@@ -40,8 +40,8 @@ class Predictive
   {
     double total = 0.0;
     for (std::size_t i = 0; i < mass_.size(); ++i) {
-      if (mass_[i] > 0.0) {
-        total += refused(first_ + static_cast<double>(i) * step_) ? mass_[i] : 0.0;
+      if (mass_[i] > 0.0F) {
+        total += refused(first_ + static_cast<double>(i) * step_) ? static_cast<double>(mass_[i]) : 0.0;
       }
     }
     return total;
@@ -49,7 +49,7 @@ class Predictive
 
  private:
   double first_ = 0.0, step_ = 1.0;
-  std::vector<double> mass_;
+  std::vector<float> mass_;
 };
 
 /// What a claim would read: the distributions of all hypotheses that make it true.
@@ -67,7 +67,7 @@ class ClaimedReadings
 
  private:
   std::vector<Predictive> predictives_;
-  std::vector<double> most_refused_;
+  std::vector<float> most_refused_;
 };
 
 }  // namespace bilancetta

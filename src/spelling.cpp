@@ -10,17 +10,42 @@
 namespace bilancetta
 {
 
+namespace
+{
+
+bool is_gap(char c)
+{
+  return c == '_' || c == ' ' || c == '-';
+}
+
+std::string_view without_gap_at_end(std::string_view name)
+{
+  while (!name.empty() && is_gap(name.back())) {
+    name.remove_suffix(1);
+  }
+  return name;
+}
+
+char folded_letter(char c)
+{
+  return is_gap(c) ? '-' : static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+}
+
+}  // namespace
+
 std::string folded(std::string_view name)
 {
-  std::string result;
-  for (const char c : name) {
-    const bool gap = c == '_' || c == ' ' || c == '-';
-    result += gap ? '-' : static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
-  }
-  while (!result.empty() && result.back() == '-') {
-    result.pop_back();
-  }
+  std::string result(without_gap_at_end(name));
+  std::transform(result.begin(), result.end(), result.begin(), folded_letter);
   return result;
+}
+
+bool same_name(std::string_view a, std::string_view b)
+{
+  a = without_gap_at_end(a);
+  b = without_gap_at_end(b);
+  return std::equal(a.begin(), a.end(), b.begin(), b.end(),
+                    [](char x, char y) { return folded_letter(x) == folded_letter(y); });
 }
 
 int edit_distance(std::string_view a, std::string_view b)

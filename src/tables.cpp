@@ -25,10 +25,10 @@ namespace
 }
 
 template <typename Row>
-bool answers_to(const Row& row, const std::string& wanted)
+bool answers_to(const Row& row, std::string_view wanted)
 {
-  return folded(row.key) == wanted || std::any_of(row.names.begin(), row.names.end(),
-                                                  [&](const std::string& name) { return folded(name) == wanted; });
+  return same_name(row.key, wanted) || std::any_of(row.names.begin(), row.names.end(),
+                                                   [&](const std::string& name) { return same_name(name, wanted); });
 }
 
 template <typename Row>
@@ -39,8 +39,7 @@ const Row* find_named(const std::vector<Row>& rows, std::string_view name)
   if (same != rows.end()) {
     return &*same;
   }
-  const std::string wanted = folded(name);
-  const auto match = std::find_if(rows.begin(), rows.end(), [&](const Row& row) { return answers_to(row, wanted); });
+  const auto match = std::find_if(rows.begin(), rows.end(), [&](const Row& row) { return answers_to(row, name); });
   return match == rows.end() ? nullptr : &*match;
 }
 
@@ -138,10 +137,9 @@ int find_caution(const Tables& tables, std::string_view key)
 
 const Material& material_called(const Tables& tables, std::string_view name)
 {
-  const std::string wanted = folded(name);
   std::vector<NamedKey> keys;
   for (const Material& material : tables.materials) {
-    if (folded(material.key) == wanted || folded(material.name) == wanted) {
+    if (same_name(material.key, name) || same_name(material.name, name)) {
       return material;
     }
     keys.push_back({material.key, material.name});
@@ -151,10 +149,9 @@ const Material& material_called(const Tables& tables, std::string_view name)
 
 const Constituent& constituent_called(const Tables& tables, std::string_view name)
 {
-  const std::string wanted = folded(name);
   std::vector<std::string> keys;
   for (const Constituent& constituent : tables.constituents) {
-    if (folded(constituent.key) == wanted || folded(constituent.name) == wanted) {
+    if (same_name(constituent.key, name) || same_name(constituent.name, name)) {
       return constituent;
     }
     keys.push_back(constituent.key);
@@ -167,7 +164,7 @@ std::string family_called(const Tables& tables, std::string_view name)
 {
   std::vector<std::string> groups;
   for (const Material& material : tables.materials) {
-    if (folded(material.group) == folded(name)) {
+    if (same_name(material.group, name)) {
       return material.group;
     }
     if (std::find(groups.begin(), groups.end(), material.group) == groups.end()) {
@@ -202,7 +199,7 @@ Claim claim_called(const Tables& tables, std::string_view name)
   }
   for (std::size_t i = 0; i < tables.materials.size(); ++i) {
     const Material& material = tables.materials[i];
-    if (folded(material.key) == folded(name)) {
+    if (same_name(material.key, name)) {
       Claim claim;
       claim.key = material.key;
       claim.name = material.name;

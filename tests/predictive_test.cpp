@@ -58,7 +58,7 @@ TEST_CASE("the tail of a normal prediction is its two-sided p-value", "[predicti
   const Predictive predictive(read.curve, read.share, normal_prediction(sd));
   for (const auto& [z, tail] : {std::pair{1.0, 0.3173}, {2.0, 0.0455}, {2.5, 0.0124}}) {
     for (const double side : {-1.0, 1.0}) {
-      CHECK_THAT(predictive.tail_at(read.share_of(10.4 + side * z * sd)), WithinAbs(tail, 0.12 * tail));
+      CHECK_THAT(predictive.tail_at(read.share_of(10.4 + side * z * sd)), WithinAbs(tail, 0.06 * tail));
     }
   }
   CHECK(predictive.tail_at(read.share_of(11.4)) == 0.0);
@@ -78,7 +78,7 @@ TEST_CASE("a claim refuses the readings whose tail is below 1 %, and only one tr
         REQUIRE(claimed.refuses(share) == (claimed.tail_at(share) < ClaimedReadings::refused_below));
       }
       const double refused = predictive.probability_that([&](double share) { return claimed.refuses(share); });
-      CHECK(refused <= ClaimedReadings::refused_below);
+      CHECK(refused <= 1.1 * ClaimedReadings::refused_below);  // whole cells are counted
       CHECK(refused > 0.5 * ClaimedReadings::refused_below);
     }
   }

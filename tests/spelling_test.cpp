@@ -16,6 +16,18 @@ TEST_CASE("edit distances are those of the usual examples", "[spelling]")
   CHECK(edit_distance("silver", "silver") == 0);
 }
 
+TEST_CASE("names are the same whatever their letters' case and the marks between their words", "[spelling]")
+{
+  const std::vector<std::string> names{"Ag-CdO 10", "ag_cdo_10", "AG CDO-10_", "ag-cdo-12", "", " -", "ag-cdo-1"};
+  for (const std::string& a : names) {
+    for (const std::string& b : names) {
+      CHECK(same_name(a, b) == (folded(a) == folded(b)));
+    }
+  }
+  CHECK(same_name(names[0], names[2]));
+  CHECK_FALSE(same_name(names[0], names[3]));
+}
+
 TEST_CASE("a name that was probably meant is close, others are not", "[spelling]")
 {
   const std::vector<std::string> known{"dry_g", "rise_g",   "skin_colour",      "piece",

@@ -175,8 +175,6 @@ T fraction_of(const Hypothesis& hypothesis, const Outcome<T>& outcome, int const
   }
   return total;
 }
-/// Whether a claim holds for pieces made like this.
-bool makes_true(const Claim& claim, const Hypothesis& hypothesis);
 /// Whether either part lists this constituent at all.
 bool holds(const Hypothesis& hypothesis, int constituent);
 

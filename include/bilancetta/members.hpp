@@ -18,6 +18,8 @@ struct MemberTraits {
   std::uint32_t hazards = 0;  ///< bit k: caution k of the tables counts for it
   Pile pile = Pile::undecided;
   Build build = Build::solid;
+  Kind kind = Kind::solid;  ///< of the hypothesis, as the next
+  int outer_material = -1;
   bool holds_silver = false, carries_cadmium = false;
   bool holds_precious = false;  ///< gold, palladium or platinum at all
   bool precious = false;        ///< 1 % of one of them or more: less is a film
@@ -48,6 +50,8 @@ bool counts_for(const Caution& caution, const Material& material);
 {
   return caution >= 0 && (traits.hazards >> caution & 1U) != 0;
 }
+/// Whether a claim holds for pieces made like this.
+bool makes_true(const Claim& claim, const MemberTraits& traits);
 /// Without any table.
 Member untabulated_member_of(const Tables& tables, const Hypothesis& hypothesis);
 Member member_of(const Tables& tables, const Hypothesis& hypothesis, Member::Serves serves);

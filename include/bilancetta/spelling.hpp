@@ -9,6 +9,8 @@ namespace bilancetta
 
 /// A name without what spelling may vary: lower case, hyphens for blanks and underscores, none at the end.
 std::string folded(std::string_view name);
+/// folded(a) == folded(b), without making either.
+bool same_name(std::string_view a, std::string_view b);
 
 /// Fewest letters to put in, take out or replace to make one of the other (Levenshtein 1966).
 int edit_distance(std::string_view a, std::string_view b);
