@@ -123,16 +123,18 @@ FractionBand fraction_band(const std::string& constituent, double best, const Ba
   return {constituent, best, std::min(band.low, best), std::max(band.high, best)};
 }
 
-// Fractions, layer masses and thickness of one candidate: best by the fit, bands by its draws.
-void describe(const Tables& tables, const Verdict& v, const Member& member, double level, const DrawWeights& weights,
-              Candidate& c)
+// Fractions, layer masses and thickness of one candidate: best by the fit, bands by its draws. Returns the fractions.
+CandidateShares describe(const Tables& tables, const Verdict& v, const Member& member, double level,
+                         const DrawWeights& weights, Candidate& c)
 {
   const Hypothesis& h = member.hypothesis;
   const Fit fit = fit_of(h, v.analysis.density.value, v.analysis.density.standard_uncertainty);
   c.misfit = fit.misfit;
   c.fit_converged = fit.converged;
-  const std::vector<int> constituents = constituents_of(h.outer, h.inner);
-  std::vector<ShareHistogram> whole(constituents.size());
+  CandidateShares own{c.member, constituents_of(h.outer, h.inner), {}};
+  const std::vector<int>& constituents = own.constituents;
+  std::vector<ShareHistogram>& whole = own.shares;
+  whole.resize(constituents.size());
   std::vector<ShareHistogram> face(h.outer.size);
   ShareHistogram outer_share;
   std::vector<std::pair<double, double>> thickness;
@@ -154,7 +156,7 @@ void describe(const Tables& tables, const Verdict& v, const Member& member, doub
   }
   std::sort(c.fractions.begin(), c.fractions.end(), [](const auto& a, const auto& b) { return a.best > b.best; });
   if (h.inner_material < 0) {
-    return;
+    return own;
   }
   for (int k = 0; k < h.outer.size; ++k) {
     c.face_fractions.push_back(
@@ -166,6 +168,23 @@ void describe(const Tables& tables, const Verdict& v, const Member& member, doub
   if (h.kind == Kind::plated) {
     c.thickness_um = weighted_band(std::move(thickness), level);
   }
+  return own;
+}
+
+// Adds the fractions of one hypothesis with this probability, by constituent of the tables.
+void add_drawn_shares(const Member& member, const DrawWeights& weights, double probability,
+                      std::vector<ShareHistogram>& shares)
+{
+  // Hypotheses whose own draws could be seen in the bands.
+  constexpr double shows = 0.1;
+  const std::vector<int> constituents = constituents_of(member.hypothesis.outer, member.hypothesis.inner);
+  const std::optional<Member> fine = probability > shows ? std::optional(finer(member)) : std::nullopt;
+  for_each_weighed_draw(
+      fine ? *fine : member, weights, [&](const Outcome<Four>& outcomes, const Four& masses, int count) {
+        for (const int c : constituents) {
+          add(shares[c], fraction_of(member.hypothesis, outcomes, c), static_cast<float>(probability) * masses, count);
+        }
+      });
 }
 
 double typical_density_of(const Member& member)
@@ -176,8 +195,8 @@ double typical_density_of(const Member& member)
 
 }  // namespace
 
-void add_candidates(const Tables& tables, const Piece& piece, const VerdictOptions& options,
-                    const std::vector<int>& plausible, Verdict& v)
+std::vector<CandidateShares> add_candidates(const Tables& tables, const Piece& piece, const VerdictOptions& options,
+                                            const std::vector<int>& plausible, Verdict& v)
 {
   const DrawWeights weights(v.analysis, plausible);
   for (std::size_t k = 0; k < plausible.size(); ++k) {
@@ -192,37 +211,37 @@ void add_candidates(const Tables& tables, const Piece& piece, const VerdictOptio
     c.expected_reading_g = expected_reading_g(v.analysis, piece.weighing, typical_density_of(member));
     v.candidates.push_back(std::move(c));
   }
+  std::vector<CandidateShares> shares(v.candidates.size());
   for_each_index(v.candidates.size(), options.threads, [&](std::size_t k) {
     Candidate& c = v.candidates[k];
-    describe(tables, v, finer(*(*v.analysis.members)[c.member]), options.level, weights, c);
+    shares[k] = describe(tables, v, finer(*(*v.analysis.members)[c.member]), options.level, weights, c);
   });
   if (v.analysis.density.bounded && v.analysis.density.possible) {
     add_ruled_out(tables, piece, v);
   }
+  return shares;
 }
 
 std::vector<ShareHistogram> fraction_histograms(const Tables& tables, const Analysis& analysis,
-                                                const std::vector<int>& plausible)
+                                                const std::vector<int>& plausible,
+                                                const std::vector<CandidateShares>& known)
 {
-  // Hypotheses whose own draws could be seen in the bands.
-  constexpr double shows = 0.1;
   const DrawWeights weights(analysis, plausible);
   std::vector<ShareHistogram> shares(tables.constituents.size());
   std::vector<double> present(tables.constituents.size(), 0.0);
   for (const int i : plausible) {
     const Member& member = *(*analysis.members)[i];
-    const std::vector<int> constituents = constituents_of(member.hypothesis.outer, member.hypothesis.inner);
     const double probability = analysis.posterior[i];
-    const std::optional<Member> fine = probability > shows ? std::optional(finer(member)) : std::nullopt;
-    for_each_weighed_draw(fine ? *fine : member, weights,
-                          [&](const Outcome<Four>& outcomes, const Four& masses, int count) {
-                            for (const int c : constituents) {
-                              add(shares[c], fraction_of(member.hypothesis, outcomes, c),
-                                  static_cast<float>(probability) * masses, count);
-                            }
-                          });
-    for (const int c : constituents) {
+    for (const int c : constituents_of(member.hypothesis.outer, member.hypothesis.inner)) {
       present[c] += probability;
+    }
+    const auto own = std::find_if(known.begin(), known.end(), [&](const CandidateShares& k) { return k.member == i; });
+    if (own == known.end()) {
+      add_drawn_shares(member, weights, probability, shares);
+      continue;
+    }
+    for (std::size_t k = 0; k < own->constituents.size(); ++k) {
+      shares[own->constituents[k]].add(own->shares[k], probability);
     }
   }
   for (std::size_t c = 0; c < shares.size(); ++c) {
@@ -253,9 +272,10 @@ Band grams_of(const Verdict& v, const Band& fraction)
           v.mass_g * std::min(end(fraction.high), 1.0)};
 }
 
-void add_fractions(const Tables& tables, double level, const std::vector<int>& plausible, Verdict& v)
+void add_fractions(const Tables& tables, double level, const std::vector<int>& plausible,
+                   const std::vector<CandidateShares>& known, Verdict& v)
 {
-  const std::vector<ShareHistogram> shares = fraction_histograms(tables, v.analysis, plausible);
+  const std::vector<ShareHistogram> shares = fraction_histograms(tables, v.analysis, plausible, known);
   for (std::size_t c = 0; c < shares.size(); ++c) {
     const std::string& key = tables.constituents[c].key;
     const bool always =

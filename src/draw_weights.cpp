@@ -40,6 +40,12 @@ double standard_deviation_of(const std::vector<double>& values)
   return total > 0.0 ? std::sqrt(std::max(squares / total - mean * mean, 0.0)) : 0.0;
 }
 
+// So many parts, or the next whole number of them, at least one.
+int parts_of(double parts, int most)
+{
+  return parts <= 1.0 ? 1 : parts >= most ? most : static_cast<int>(std::ceil(parts));
+}
+
 }  // namespace
 
 DrawWeights::DrawWeights(const Analysis& analysis, const std::vector<int>& members)
@@ -83,30 +89,32 @@ DrawWeights::Smoothed DrawWeights::smoothed_by(double scatter, const GridFunctio
   return all;
 }
 
+DrawWeights::Smoothed::Part DrawWeights::Smoothed::up_to(double at) const
+{
+  const auto node = static_cast<std::size_t>(std::min(at, static_cast<double>(value.size()) - 2.0));
+  const double t = at - static_cast<double>(node);
+  const double rise = value[node + 1] - value[node];
+  const double area = t * (value[node] + 0.5 * t * rise);
+  return {integral[node] + area,
+          moment[node] + static_cast<double>(node) * area + t * t * (0.5 * value[node] + t * rise / 3.0)};
+}
+
 std::vector<WeighedDraw> DrawWeights::of(const Member& member) const
 {
   assert(smoothed_for(member.hypothesis.scatter) != nullptr);
   const Smoothed& curve = *smoothed_for(member.hypothesis.scatter);
   const std::vector<float>& own = line_set_for(member.hypothesis, member.fine).weights;
   const double end = static_cast<double>(curve.value.size()) - 1.0;
-  struct Part {
-    double integral, moment;
-  };
-  const auto up_to = [&](double at) {
-    const auto node = static_cast<std::size_t>(std::min(at, end - 1.0));
-    const double t = at - static_cast<double>(node);
-    const double rise = curve.value[node + 1] - curve.value[node];
-    const double area = t * (curve.value[node] + 0.5 * t * rise);
-    return Part{curve.integral[node] + area, curve.moment[node] + static_cast<double>(node) * area +
-                                                 t * t * (0.5 * curve.value[node] + t * rise / 3.0)};
-  };
   // What lies in a part of a step is put at its mean: a part no wider than the scatter, or than half the standard
   // deviation of curve and scatter together, loses little of the spread. The many lines of the open mix have no need of
   // it.
   const int most_parts = member.fine && member.hypothesis.kind != Kind::open_mix ? 8 : 1;
-  const double widest = std::max(0.5 * curve.sd, parts_of_node * member.hypothesis.scatter / density_grid::spacing);
+  const double per_widest =
+      1.0 / std::max(0.5 * curve.sd, parts_of_node * member.hypothesis.scatter / density_grid::spacing);
   std::vector<WeighedDraw> draws;
   double total = 0.0;
+  double last_to = -1.0;
+  Smoothed::Part last_passed{};
   for (std::size_t i = 0; i < own.size() && end >= 1.0; ++i) {
     if (own[i] <= 0.0F) {
       continue;
@@ -119,12 +127,13 @@ std::vector<WeighedDraw> DrawWeights::of(const Member& member) const
     if (std::max(from, to) <= 0.0 || std::min(from, to) >= end) {
       continue;  // most draws of a sharp weighing
     }
-    const int parts = std::clamp(static_cast<int>(std::ceil(std::abs(to - from) / widest)), 1, most_parts);
+    const int parts = most_parts == 1 ? 1 : parts_of(std::abs(to - from) * per_widest, most_parts);
     const double per_mass = own[i] / (to - from);
-    Part passed = up_to(std::clamp(from, 0.0, end));
+    // Most draws begin where the last one ended.
+    Smoothed::Part passed = from == last_to ? last_passed : curve.up_to(std::clamp(from, 0.0, end));
     for (int part = 1; part <= parts; ++part) {
-      const Part before = passed;
-      passed = up_to(std::clamp(from + (to - from) * part / parts, 0.0, end));
+      const Smoothed::Part before = passed;
+      passed = curve.up_to(std::clamp(part == parts ? to : from + (to - from) * part / parts, 0.0, end));
       // Both are negative where the density falls.
       const double area = passed.integral - before.integral;
       const double mass = per_mass * area;
@@ -135,6 +144,8 @@ std::vector<WeighedDraw> DrawWeights::of(const Member& member) const
         total += mass;
       }
     }
+    last_to = to;
+    last_passed = passed;
   }
   for (WeighedDraw& draw : draws) {
     draw.mass = static_cast<float>(draw.mass / total);

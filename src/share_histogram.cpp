@@ -1,9 +1,19 @@
 #include "bilancetta/share_histogram.hpp"
 
+#include <cassert>
 #include <numeric>
 
 namespace bilancetta
 {
+
+void ShareHistogram::add(const ShareHistogram& other, double weight)
+{
+  assert(bin_.size() == other.bin_.size());
+  zero_ += weight * other.zero_;
+  for (std::size_t i = 0; i < bin_.size(); ++i) {
+    bin_[i] += weight * other.bin_[i];
+  }
+}
 
 ShareHistogram::Place ShareHistogram::place_of(double share) const
 {

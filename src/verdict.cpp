@@ -236,8 +236,8 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   describe_weighing(piece, v);
   const std::vector<int> plausible = plausible_members(v.analysis);
   if (!plausible.empty()) {
-    add_candidates(tables, piece, options, plausible, v);
-    add_fractions(tables, options.level, plausible, v);
+    const auto shares = add_candidates(tables, piece, options, plausible, v);
+    add_fractions(tables, options.level, plausible, shares, v);
     if (!v.background.hollow) {
       add_worth(options.prices, v);
     }

@@ -116,3 +116,19 @@ TEST_CASE("a histogram of an even share gives even quantiles", "[share_histogram
   CHECK_THAT(all.quantile(0.75), WithinAbs(0.5, 1e-3));
   CHECK_THAT(all.place_of(0.0).within, WithinAbs(0.5, 1e-9));
 }
+
+// A mixture of even distributions on the whole and at nothing.
+TEST_CASE("histograms add up to their mixture", "[share_histogram]")
+{
+  ShareHistogram even;
+  for (int i = 0; i < 10000; ++i) {
+    even.add((i + 0.5) / 10000, 1e-4);
+  }
+  ShareHistogram nothing;
+  nothing.add(0.0, 1.0);
+  ShareHistogram mixed;
+  mixed.add(even, 0.75);
+  mixed.add(nothing, 0.25);
+  CHECK_THAT(mixed.place_of(0.0).within, WithinAbs(0.25, 1e-12));
+  CHECK_THAT(mixed.quantile(0.25 + 0.75 * 0.4), WithinAbs(0.4, 1e-3));
+}

@@ -112,6 +112,11 @@ class DrawWeights
     int first = 0;
     std::vector<double> value, integral, moment;
     double sd = 0.0;  ///< of the smoothed curve, in parts
+    struct Part {
+      double integral, moment;
+    };
+    /// Both up to a place between its ends.
+    [[nodiscard]] Part up_to(double at) const;
   };
   [[nodiscard]] const Smoothed* smoothed_for(double scatter) const;
   static Smoothed smoothed_by(double scatter, const GridFunction& weights);

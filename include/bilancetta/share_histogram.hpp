@@ -33,6 +33,8 @@ class ShareHistogram
     }
   }
   void add_to_bin(int bin, double mass) { bin_[bin] += mass; }
+  /// Another of as many bins, times `weight`.
+  void add(const ShareHistogram& other, double weight);
   /// Share of the whole mass in the bins below that of a share, and in its own bin; 0 is a bin of its own.
   struct Place {
     double below = 0.0, within = 0.0;
