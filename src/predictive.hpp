@@ -34,20 +34,39 @@ class Predictive
   [[nodiscard]] float mass_below(double tail) const;
   /// Probability of a reading per unit of share.
   [[nodiscard]] double density_at(double share) const;
-  /// Share of this distribution's readings for which `refused(share)` holds.
+  /// Share of this distribution's readings for which `refused(share)` holds. Between two cells it changes once at most.
   template <typename Test>
   [[nodiscard]] double probability_that(Test refused) const
   {
     double total = 0.0;
+    bool before = false;
     for (std::size_t i = 0; i < mass_.size(); ++i) {
-      if (mass_[i] > 0.0F) {
-        total += refused(first_ + static_cast<double>(i) * step_) ? static_cast<double>(mass_[i]) : 0.0;
+      const bool here = mass_[i] > 0.0F && refused(first_ + static_cast<double>(i) * step_);
+      if (i > 0 && (before || here)) {
+        const double from = mass_[i - 1];
+        const double rise = mass_[i] - from;
+        const double change = before == here ? 1.0 : change_after(i - 1, before, refused);
+        const double up_to_change = change * (from + 0.5 * change * rise);
+        total += before ? up_to_change : from + 0.5 * rise - up_to_change;
       }
+      before = here;
     }
     return total;
   }
 
  private:
+  // Where between a cell and the next, 0 to 1, `refused` is no longer as it was at the cell.
+  template <typename Test>
+  [[nodiscard]] double change_after(std::size_t cell, bool before, Test refused) const
+  {
+    double low = 0.0;
+    double high = 1.0;
+    for (int halving = 0; halving < 8; ++halving) {
+      const double middle = 0.5 * (low + high);
+      (refused(first_ + (static_cast<double>(cell) + middle) * step_) == before ? low : high) = middle;
+    }
+    return 0.5 * (low + high);
+  }
   double first_ = 0.0, step_ = 1.0;
   std::vector<float> mass_;
 };
