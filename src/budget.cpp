@@ -50,7 +50,8 @@ std::vector<BudgetLine> budget_of(const Weighing& weighing)
   const Scale& scale = liquid_scale_of(weighing);
   const Readings& r = weighing.readings;
   const double liquid_left = weighing.shared ? 0.0 : 1.0;  // a sitting counts the liquid among the shared errors
-  const double repeats = std::max<double>(1.0, static_cast<double>(std::max(r.rise_g.size(), r.submerged_g.size())));
+  const std::vector<double>& in_liquid = r.rise_g.empty() ? r.submerged_g : r.rise_g;
+  const double repeats = std::max<double>(1.0, static_cast<double>(in_liquid.size()));
   const double numbers = r.cup_before_g || r.holder_g || r.bottle_full_g ? 2.0 : 1.0;
   const double roundings = numbers + (counts_from_rounded_tare(weighing) ? 1.0 : 0.0);
   const auto both = [&](double dry_u, double other_u) { return std::hypot(c(0) * dry_u, c(1) * other_u); };
@@ -60,8 +61,9 @@ std::vector<BudgetLine> budget_of(const Weighing& weighing)
        both(rectangular(0.5 * dry_scale.readability_g), rectangular(0.5 * scale.readability_g) * std::sqrt(roundings)),
        0},
       {"repeatability",
-       both(dry_scale.repeatability_g / std::sqrt(static_cast<double>(r.dry_g.size())),
-            scale.repeatability_g * std::sqrt(1.0 / repeats + numbers - 1.0)),
+       both(noise_of(r.dry_g, dry_scale) / std::sqrt(static_cast<double>(r.dry_g.size())),
+            std::hypot(noise_of(in_liquid, scale) / std::sqrt(repeats),
+                       scale.repeatability_g * std::sqrt(numbers - 1.0))),
        0},
       {"linearity",
        both(rectangular(dry_scale.linearity_g),

@@ -79,19 +79,6 @@ double power(double base, int exponent)
   return result;
 }
 
-// Repeats that scatter much more than the scale is said to: their own scatter counts (the user is warned).
-double noise_shown_by(const std::vector<double>& displayed, double stated)
-{
-  const auto count = static_cast<double>(displayed.size());
-  const double mean = std::accumulate(displayed.begin(), displayed.end(), 0.0) / count;
-  double squares = 0.0;
-  for (const double value : displayed) {
-    squares += (value - mean) * (value - mean);
-  }
-  const double shown = displayed.size() > 1 ? std::sqrt(squares / (count - 1.0)) : 0.0;
-  return shown > 2.5 * stated ? shown : stated;
-}
-
 }  // namespace
 
 ReadingLikelihood::ReadingLikelihood(const std::vector<double>& displayed_g, const Scale& scale, double margin_below_g,
@@ -100,8 +87,8 @@ ReadingLikelihood::ReadingLikelihood(const std::vector<double>& displayed_g, con
 {
   const auto readings = static_cast<double>(displayed_g.size());
   const double mean = std::accumulate(displayed_g.begin(), displayed_g.end(), 0.0) / readings;
-  const double reach = 0.5 * scale.readability_g + (readings > 1 ? 8.0 : 5.0) / std::sqrt(readings) *
-                                                       noise_shown_by(displayed_g, scale.repeatability_g);
+  const double reach =
+      0.5 * scale.readability_g + (readings > 1 ? 8.0 : 5.0) / std::sqrt(readings) * noise_of(displayed_g, scale);
   // Two displays far apart with little noise between them: the likelihood sits between them.
   const auto [lowest, highest] = std::minmax_element(displayed_g.begin(), displayed_g.end());
   const double spread = 0.5 * (*highest - *lowest);
@@ -114,7 +101,7 @@ ReadingLikelihood::ReadingLikelihood(const std::vector<double>& displayed_g, con
 void ReadingLikelihood::fill(const std::vector<double>& displayed_g, const Scale& scale)
 {
   const double half_step = 0.5 * scale.readability_g;
-  const double noise = std::max(noise_shown_by(displayed_g, scale.repeatability_g), 1e-3 * scale.readability_g);
+  const double noise = std::max(noise_of(displayed_g, scale), 1e-3 * scale.readability_g);
   if (step_ > half_step + noise) {
     // Far narrower than a step of this grid (what follows smooths much more widely): all at its mean.
     const double mean =

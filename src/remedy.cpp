@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 #include <optional>
 #include <vector>
 
@@ -13,17 +14,18 @@ namespace bilancetta
 namespace
 {
 
+// Readings of so many times the metal; repeats scatter as before.
 void scale_readings(Readings& r, double factor)
 {
-  const double holder = r.holder_g.value_or(0.0);
-  for (auto* list : {&r.dry_g, &r.rise_g}) {
-    for (double& value : *list) {
-      value *= factor;
+  const auto scale = [&](std::vector<double>& list, double empty_g) {
+    const double mean = std::accumulate(list.begin(), list.end(), 0.0) / static_cast<double>(list.size());
+    for (double& value : list) {
+      value += (factor - 1.0) * (mean - empty_g);
     }
-  }
-  for (double& value : r.submerged_g) {
-    value = holder + factor * (value - holder);
-  }
+  };
+  scale(r.dry_g, 0.0);
+  scale(r.rise_g, 0.0);
+  scale(r.submerged_g, r.holder_g.value_or(0.0));
   if (r.cup_after_g) {
     r.cup_after_g = *r.cup_before_g + factor * (*r.cup_after_g - *r.cup_before_g);
   }
@@ -63,6 +65,15 @@ Weighing finer(const Weighing& weighing)
 
 constexpr std::size_t times = 5;
 
+// More readings like those at hand.
+void repeat_readings(std::vector<double>& list)
+{
+  const std::size_t own = list.size();
+  for (std::size_t i = own; i < times; ++i) {
+    list.push_back(list[i % own]);
+  }
+}
+
 // Empty if the way has no repeats, or there are enough.
 std::optional<Weighing> repeated(const Weighing& weighing)
 {
@@ -70,14 +81,14 @@ std::optional<Weighing> repeated(const Weighing& weighing)
   bool more = false;
   for (auto* list : {&w.readings.rise_g, &w.readings.submerged_g}) {
     if (!list->empty() && list->size() < times) {
-      list->resize(times, list->front());
+      repeat_readings(*list);
       more = true;
     }
   }
   if (!more) {
     return {};
   }
-  w.readings.dry_g.resize(std::max(times, w.readings.dry_g.size()), w.readings.dry_g.front());
+  repeat_readings(w.readings.dry_g);
   return w;
 }
 

@@ -136,13 +136,26 @@ double mass_g(double dry_g, double density_g_cm3, double air_g_cm3, double adjus
   return dry_g * (1.0 - adjusted_in_air_g_cm3 / 8.0) / (1.0 - air_g_cm3 / density_g_cm3);
 }
 
+double noise_of(const std::vector<double>& displayed_g, const Scale& scale)
+{
+  constexpr double much = 2.5;
+  double squares = 0.0;
+  for (const double value : displayed_g) {
+    squares += std::pow(value - mean(displayed_g), 2);
+  }
+  const double shown =
+      displayed_g.size() > 1 ? std::sqrt(squares / (static_cast<double>(displayed_g.size()) - 1.0)) : 0.0;
+  return shown > much * scale.repeatability_g ? shown : scale.repeatability_g;
+}
+
 Mass mass_of(const Weighing& w, double density_g_cm3)
 {
   const Scale& s = w.scale;
   const double span = w.shared ? 1.0 + w.shared->span : 1.0;
+  const double noise = noise_of(w.readings.dry_g, s);
   const double repeats = static_cast<double>(w.readings.dry_g.size());
   return {mass_g(mean(w.readings.dry_g), density_g_cm3, air_density_g_cm3(w.surroundings.air)) / span,
-          std::sqrt(s.readability_g * s.readability_g / 12.0 + s.repeatability_g * s.repeatability_g / repeats +
+          std::sqrt(s.readability_g * s.readability_g / 12.0 + noise * noise / repeats +
                     (s.linearity_g * s.linearity_g + s.drift_g * s.drift_g) / 3.0)};
 }
 

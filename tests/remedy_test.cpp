@@ -32,6 +32,19 @@ TEST_CASE("the remedy is the one that leaves least, and none is named where none
   CHECK(best_remedy(bubbly).words.find("soap") != std::string::npos);
 }
 
+// Against the curve of the same readings, which takes repeats at their own scatter by another way.
+TEST_CASE("the budget of scattering repeats is theirs, and ten pieces scatter no more than one", "[remedy]")
+{
+  Weighing w = weighed(3.214, 0.0, ScaleClass::jeweller);
+  w.readings.rise_g = {0.318, 0.330, 0.322, 0.340};
+  const DensitySummary summary = summary_of(density_curve_of(w), w, 0.95);
+  CHECK(combined_u(w) > 0.8 * summary.standard_uncertainty);
+  CHECK(combined_u(w) < 1.2 * summary.standard_uncertainty);
+  const auto sharper = sharper_weighings(w);
+  REQUIRE(sharper[0].key == "pool");
+  CHECK_THAT(combined_u(sharper[0].weighing), WithinRel(0.1 * combined_u(w), 0.1));
+}
+
 // The same piece, hung with its holder on the pan or with the holder tared, and the same with more of them.
 TEST_CASE("a holder on the pan is not weighed ten times with ten pieces", "[remedy]")
 {

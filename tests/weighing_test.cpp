@@ -366,3 +366,19 @@ TEST_CASE("fillings of a bottle at known temperatures are brought together", "[w
     CHECK(density.high > 10.49);
   }
 }
+
+// JCGM 100:2008, 4.2.2 and 4.2.3: 1.00, 1.02 and 1.06 have the standard deviation sqrt(0.0028/3), their mean that over
+// sqrt(3).
+TEST_CASE("repeats that scatter more than the scale explains are taken at their own scatter", "[weighing]")
+{
+  const Scale scale = scale_of(ScaleClass::jeweller);
+  const double own = std::sqrt(0.0028 / 3.0);
+  CHECK_THAT(noise_of({1.00, 1.02, 1.06}, scale), WithinAbs(own, 1e-9));
+  CHECK(noise_of({1.000, 1.001, 1.002}, scale) == scale.repeatability_g);
+  CHECK(noise_of({1.0}, scale) == scale.repeatability_g);
+  Weighing w = rise_weighing(1.0, 0.1, scale);
+  w.readings.dry_g = {1.00, 1.02, 1.06};
+  const double rest = std::sqrt(scale.readability_g * scale.readability_g / 12.0 +
+                                (scale.linearity_g * scale.linearity_g + scale.drift_g * scale.drift_g) / 3.0);
+  CHECK_THAT(mass_of(w, 10.0).u_g, WithinAbs(std::hypot(own / std::sqrt(3.0), rest), 1e-9));
+}

@@ -159,6 +159,10 @@ inline constexpr double conventional_factor = 1.0 - 0.0012 / 8.0;
 /// of 0.0012 g/cm3, OIML D 28:2004): m = k D / (1 - rho_a / rho), k = 1 - 0.0012/8.
 double mass_g(double dry_g, double density_g_cm3, double air_g_cm3, double adjusted_in_air_g_cm3 = 0.0012);
 
+/// Standard deviation of one reading, g: the scale's repeatability, or where repeats scatter more than 2.5 times as
+/// much (the user is warned) their own (JCGM 100:2008, 4.2.2).
+double noise_of(const std::vector<double>& displayed_g, const Scale& scale);
+
 /// Mass of all pieces in g and its standard uncertainty: mean of the dry readings, the span of the scale set right if a
 /// sitting knows it; the uncertainty is that of the dry scale's step, noise and linearity.
 struct Mass {
