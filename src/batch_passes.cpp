@@ -24,10 +24,10 @@ void add_lesson(const BatchShared& shared, const ParsedRow& row, std::vector<Les
 {
   try {
     const PieceRead read = piece_of_row(shared, row);
-    if (read.mixed) {
+    const Piece& piece = read.piece;
+    if (read.mixed || !counts_in_jar(shared, piece, row.line)) {
       return;
     }
-    const Piece& piece = read.piece;
     const auto context = shared.contexts.get(piece.context);
     Analysis a = weigh_up(piece.weighing, shared.options.verdict.level);
     hold_against(a, shared.prepared.members(volume_each_cm3(a, piece.weighing)), context->background, false);

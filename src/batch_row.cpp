@@ -171,14 +171,6 @@ bool is_known(const Piece& piece)
   return piece.reference_density_g_cm3 || piece.reference_mass_g;
 }
 
-// Known pieces are no part of the jar, and a piece that was weighed before is in it already.
-bool counts_in_jar(const BatchShared& shared, const ReadRow& row)
-{
-  const bool again =
-      shared.sitting && std::binary_search(shared.sitting->repeats.begin(), shared.sitting->repeats.end(), row.line);
-  return !is_known(row.read->piece) && !again;
-}
-
 RowResult piece_row(const BatchShared& shared, const PieceRead& read, const ReadRow& row)
 {
   const Tables& tables = shared.prepared.tables();
@@ -188,7 +180,7 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Read
   if (shared.options.json) {
     VerdictOptions options = shared.options.verdict;
     options.mix = shared.mix.get();
-    options.row = row.line;
+    options.row = row_of_piece(shared, row.line);
     options.lot = piece.lot;
     const Verdict verdict = verdict_of(shared.prepared, piece, options);
     result.text = json_report(tables, piece, verdict, {std::string(program_version()), "", read.assumed}, -1);
@@ -196,11 +188,11 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Read
       return result;
     }
   }
-  const RowVerdict verdict = row_verdict_of(shared, *context, piece, row.line);
+  const RowVerdict verdict = row_verdict_of(shared, *context, piece, row_of_piece(shared, row.line));
   if (!shared.options.json) {
     result.text = text_of_row(tables, piece, verdict, row.carried);
   }
-  if (shared.content && !counts_in_jar(shared, row)) {
+  if (shared.content && !counts_in_jar(shared, piece, row.line)) {
     result.jar.emplace();
     result.jar->known = is_known(piece);
     result.jar->known_unfit = verdict.reference && verdict.reference->state == BenchState::not_trustworthy;
@@ -228,6 +220,16 @@ const std::vector<std::string>& result_columns()
       "ag_low",     "ag_high",     "silver_g", "silver_g_low", "silver_g_high", "gold_g",   "palladium_g",
       "platinum_g", "pile",        "cautions", "claim_key",    "claim_verdict", "next",     "message"};
   return columns;
+}
+
+long row_of_piece(const BatchShared& shared, long line)
+{
+  return shared.sitting ? first_weighing_of(*shared.sitting, line) : line;
+}
+
+bool counts_in_jar(const BatchShared& shared, const Piece& piece, long line)
+{
+  return !is_known(piece) && row_of_piece(shared, line) == line;
 }
 
 PieceRead piece_of_row(const BatchShared& shared, const ParsedRow& row)

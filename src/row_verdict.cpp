@@ -146,6 +146,9 @@ double mean_silver(const RowVerdict& row, const std::vector<ShareMoments>& each)
 double slope_of_silver(const RowVerdict& row, const BatchContext& context)
 {
   const double off = 0.25 * row.analysis.density.standard_uncertainty;
+  if (!row.analysis.density.possible || !(off > 0.0)) {
+    return 0.0;
+  }
   const auto moved = [&](double by) {
     RowVerdict other;
     Analysis& a = other.analysis;

@@ -34,7 +34,7 @@ struct RowVerdict {
 std::string message_of(const RowVerdict& verdict, const Piece& piece);
 
 /// `plausible` stays empty if no hypothesis gives such a weighing, and then only the density is there.
-/// @param line  of the input, by which a sitting and a jar that teaches know the row
+/// @param line  row_of_piece: by which a jar that teaches knows the piece
 RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context, const Piece& piece, long line);
 
 }  // namespace bilancetta

@@ -9,6 +9,7 @@
 #include "bilancetta/error.hpp"
 #include "displacement_errors.hpp"
 #include "sitting_adjust.hpp"
+#include "sitting_repeats.hpp"
 
 namespace bilancetta
 {
@@ -18,7 +19,6 @@ namespace
 
 constexpr double known_mass_part = 1e-4;  // a known mass, relative: OIML R 111-1 class M1 weights, rounded up
 constexpr double least_redundancy = 0.3;  // below it a blunder must be many times the noise to show
-constexpr double unlike_dry_part = 0.05;  // dry weights of one piece never differ by more
 constexpr double least_known_u_g_cm3 = 1e-6;
 
 double square(double x)
@@ -49,11 +49,9 @@ double own_variance(const Weighing& w, const DisplacementErrors& e)
          square(e.bottle_u) + square(e.span_u);
 }
 
-void set_priors(const SittingPriors& priors, SittingResult& result)
+void set_priors(const SittingPriors& priors, double liquid_u, SittingResult& result)
 {
-  const LiquidDensity liquid = liquid_density_of(result.bench.surroundings);
-  const double prior_u[] = {std::hypot(liquid.temperature_u, liquid.salts_u),
-                            std::sqrt(zero_part * result.box_variance + square(priors.more_zero_u_g)),
+  const double prior_u[] = {liquid_u, std::sqrt(zero_part * result.box_variance + square(priors.more_zero_u_g)),
                             std::sqrt(drift_part * result.box_variance + square(priors.more_drift_u_g)), priors.gain_u};
   for (int i = 0; i < shared_error_count; ++i) {
     result.shared[i] = {0.0, prior_u[i], prior_u[i]};
@@ -97,7 +95,7 @@ int SittingBuilder::bench_of(const Weighing& w)
       std::find_if(benches_.begin(), benches_.end(), [&](const SittingBench& b) { return b.is_that_of(w); });
   if (match == benches_.end()) {
     benches_.push_back({way_of(w.readings), w.scale, liquid_scale_of(w), w.liquid_scale.has_value(), w.surroundings});
-    rows_of_bench_.push_back(0);
+    of_bench_.emplace_back();
     return static_cast<int>(benches_.size()) - 1;
   }
   return static_cast<int>(match - benches_.begin());
@@ -115,7 +113,9 @@ void SittingBuilder::add(long row, const Piece& piece)
   ++rows_;
   Kept k;
   k.bench = bench_of(w);
-  ++rows_of_bench_[k.bench];
+  const LiquidDensity liquid = liquid_density_of(w.surroundings);
+  ++of_bench_[k.bench].rows;
+  of_bench_[k.bench].liquid_variance += square(liquid.temperature_u) + square(liquid.salts_u);
   k.name = number_of(piece.name);
   k.known_g_cm3 = piece.reference_density_g_cm3.value_or(0.0);
   k.known_u_g_cm3 = static_cast<float>(std::max(piece.reference_u_g_cm3, least_known_u_g_cm3));
@@ -123,10 +123,14 @@ void SittingBuilder::add(long row, const Piece& piece)
   k.known_u_g = static_cast<float>(known_mass_part * k.known_g);
   k.resting_g = w.readings.cup_resting_g.value_or(0.0);
   const Displacement d = displacement_of(w.readings);
+  k.dry_u = static_cast<float>(std::sqrt(rounding_and_noise(w.scale, static_cast<double>(w.readings.dry_g.size())) +
+                                         (square(w.scale.linearity_g) + square(w.scale.drift_g)) / 3.0));
+  if (k.name != 0) {
+    named_.push_back({k.name, row, d.dry_g, k.dry_u});
+  }
   if (!(d.displaced_g > 0.0) || (k.name == 0 && !k.known())) {
     return;
   }
-  const LiquidDensity liquid = liquid_density_of(w.surroundings);
   const double air = air_density_g_cm3(w.surroundings.air);
   const DisplacementErrors e = displacement_errors_of(w, d, liquid, air);
   const double displaced = d.displaced_g + e.shift - e.bubble_mean;
@@ -135,8 +139,6 @@ void SittingBuilder::add(long row, const Piece& piece)
   k.in_liquid_g = way_of(w.readings) == Way::rise ? displaced : d.dry_g - displaced;
   k.liquid_g_cm3 = liquid.g_cm3;
   k.air_g_cm3 = static_cast<float>(air);
-  k.dry_u = static_cast<float>(std::sqrt(rounding_and_noise(w.scale, static_cast<double>(w.readings.dry_g.size())) +
-                                         (square(w.scale.linearity_g) + square(w.scale.drift_g)) / 3.0));
   k.in_liquid_u = static_cast<float>(std::sqrt(own_variance(w, e)));
   if (k.resting_g != 0.0) {
     k.resting_g += 0.5 * w.surroundings.evaporation_g;
@@ -203,11 +205,10 @@ std::vector<SittingBuilder::Rows> SittingBuilder::informative_pieces(int bench, 
     for (std::size_t i = from; i < to; ++i) {
       dry.push_back(rows[i]->dry_g);
     }
-    std::nth_element(dry.begin(), dry.begin() + static_cast<std::ptrdiff_t>(dry.size() / 2), dry.end());
-    const double middle = dry[dry.size() / 2];
+    const double middle = middle_dry_g(dry);
     Rows same;
     for (std::size_t i = from; i < to; ++i) {
-      if (std::abs(rows[i]->dry_g - middle) <= unlike_dry_part * middle + 20.0 * rows[i]->dry_u) {
+      if (may_be_one_piece(rows[i]->dry_g, rows[i]->dry_u, middle)) {
         same.push_back(rows[i]);
         continue;
       }
@@ -241,24 +242,20 @@ SittingResult SittingBuilder::adjust() const
   for (int b = 0; b < static_cast<int>(benches_.size()); ++b) {
     std::vector<long> unlike;
     auto found = informative_pieces(b, unlike);
-    for (const Rows& piece : found) {
-      std::transform(piece.begin() + 1, piece.end(), std::back_inserter(result.repeats),
-                     [](const Kept* again) { return again->row; });
-    }
     if (b == 0 || rows_in(found) > rows_in(pieces)) {
       bench = b;
       pieces = std::move(found);
       result.unlike = std::move(unlike);
     }
   }
-  std::sort(result.repeats.begin(), result.repeats.end());
+  result.repeats = repeats();
   result.bench = benches_[bench];
   result.informative_rows = rows_in(pieces);
-  result.rows_of_other_benches = rows_ - rows_of_bench_[bench];
+  result.rows_of_other_benches = rows_ - of_bench_[bench].rows;
   const double evaporated = result.bench.way == Way::rise ? 0.5 * result.bench.surroundings.evaporation_g : 0.0;
   const Scale& scale = result.bench.liquid_scale;
   result.box_variance = (square(scale.linearity_g) + square(scale.drift_g) + square(evaporated)) / 3.0;
-  set_priors(priors_, result);
+  set_priors(priors_, std::sqrt(of_bench_[bench].liquid_variance / static_cast<double>(of_bench_[bench].rows)), result);
   std::vector<ObservedPiece> observed;
   observed.reserve(pieces.size());
   std::transform(pieces.begin(), pieces.end(), std::back_inserter(observed),

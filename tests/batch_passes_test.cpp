@@ -107,6 +107,44 @@ TEST_CASE("a jar of one material teaches that it is likely, the same for any thr
   CHECK(learned.result.summary.find("learned from the jar") != std::string::npos);
 }
 
+// Twenty rows of known pieces, or twenty of one piece, are no jar.
+TEST_CASE("a jar is not taught by known pieces, nor by one piece that was weighed again and again", "[batch_passes]")
+{
+  std::string known = "piece,dry_g,rise_g,found,reference_density\np,3.00,0.30,relay,\n";
+  std::string again = "piece,dry_g,rise_g,found\n";
+  for (int i = 0; i < 20; ++i) {
+    known += "bar,30.00,2.89,relay,10.36\n";
+    again += "x,3.00,0.30,relay\n";
+  }
+  BatchOptions options;
+  const double alone = run(known, options).number(0, "probability");
+  options.learn = true;
+  CHECK_THAT(run(known, options).number(0, "probability"), WithinRel(alone, 0.02));
+  options.sitting = true;
+  const Worked taught = run(again, options);
+  options.learn = false;
+  const Worked plain = run(again, options);
+  for (std::size_t row = 0; row < 20; ++row) {
+    CHECK(taught.rows[row][5] == plain.rows[row][5]);
+    CHECK_THAT(taught.number(row, "probability"), WithinRel(plain.number(row, "probability"), 0.02));
+  }
+}
+
+TEST_CASE("a row lighter than any metal takes no doubt from the jar", "[batch_passes]")
+{
+  const std::string jar =
+      "piece,dry_g,bottle_full_g,bottle_with_piece_g,reference_density,found\na,5.00,25.00,29.50,,\n"
+      "r,8.00,25.00,32.10,8.92,\n";
+  BatchOptions options;
+  options.sitting = true;
+  options.summary = Summary::json;
+  const auto u = [&](const std::string& csv) {
+    return nlohmann::json::parse(run(csv, options).result.summary).at("sitting_u_g").get<double>();
+  };
+  CHECK(u(jar) > 0.0);
+  CHECK(u(jar + "b,1.00,25.00,23.60,,tableware\n") > 0.9 * u(jar));
+}
+
 TEST_CASE("a summary judges no jar by prices that leave out what it may hold", "[batch_passes]")
 {
   const std::string csv = "dry_g,rise_g,found\n5.230,0.400,jewellery\n40.000,3.870,tableware\n";

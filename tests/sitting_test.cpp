@@ -601,6 +601,43 @@ TEST_CASE("rows that nothing checks, that are no repeats or of another bench are
   CHECK_FALSE(corrected(result, s.pieces[3].weighing, 4).shared.has_value());
 }
 
+TEST_CASE("a piece is the same whatever way it was weighed and whatever it displaced", "[sitting]")
+{
+  const Scale pocket = scale_of(ScaleClass::pocket);
+  const auto named = [](const char* name, const Weighing& weighing) {
+    Piece p;
+    p.name = name;
+    p.weighing = weighing;
+    return p;
+  };
+  const SittingResult result =
+      adjusted({named("x", rise_weighing(5.00, 0.48, pocket)), named("y", rise_weighing(0.05, 0.00, pocket)),
+                named("x", submerged_weighing(5.00, 4.52, pocket)), named("y", rise_weighing(0.05, 0.01, pocket)),
+                named("x", rise_weighing(9.00, 0.90, pocket)), named("", rise_weighing(5.00, 0.48, pocket))});
+  REQUIRE(result.repeats.size() == 2);
+  CHECK(first_weighing_of(result, 3) == 1);
+  CHECK(first_weighing_of(result, 4) == 2);
+  for (const long row : {1L, 2L, 5L, 6L}) {
+    CHECK(first_weighing_of(result, row) == row);
+  }
+}
+
+// Water of 4 C hardly changes with temperature: a first row in it must not make the others' water well known.
+TEST_CASE("what is known of the liquid beforehand is that of all rows", "[sitting]")
+{
+  const auto in_water_of = [](double celsius) {
+    Piece p;
+    p.weighing = rise_weighing(50.0, 4.814, scale_of(ScaleClass::laboratory));
+    p.weighing.surroundings.water_c = celsius;
+    p.weighing.surroundings.water_c_u = 3.0;
+    return p;
+  };
+  const double warm = liquid_density_of(in_water_of(25.0).weighing.surroundings).temperature_u;
+  const SittingResult result = adjusted({in_water_of(4.0), in_water_of(25.0), in_water_of(25.0), in_water_of(25.0)});
+  CHECK(result.shared[liquid].prior_u > 0.8 * warm);
+  CHECK(result.shared[liquid].prior_u < 1.1 * warm);
+}
+
 TEST_CASE("what was found wrong is not said to be beyond a check, and a mass saves no density", "[sitting]")
 {
   SittingResult result;

@@ -64,6 +64,12 @@ struct SharedEstimate {
   double value = 0.0, standard_uncertainty = 0.0, prior_u = 0.0;
 };
 
+/// A row that weighs a piece again.
+struct Repeat {
+  long row = 0;
+  long first = 0;  ///< the row that weighed it first
+};
+
 /// What a sitting has found out.
 struct SittingResult {
   SittingBench bench;
@@ -77,15 +83,18 @@ struct SittingResult {
   std::vector<CheckedReading> readings;  ///< of the informative rows, row by row
   std::vector<long> uncheckable;         ///< informative rows none of whose readings has a redundancy of 0.3
   bool converged = true;                 ///< false: the least squares did not come to rest, and its figures may be off
-  std::vector<long> repeats;             ///< rising: rows of a piece that an earlier row has weighed
+  std::vector<Repeat> repeats;           ///< by rising row; on any bench, whether they inform or not
   std::vector<long> unlike;  ///< rows of one name whose dry weights differ too much for one piece; not used as repeats
 };
 
+/// The row that weighed the piece of this one first: mostly the row itself.
+long first_weighing_of(const SittingResult& result, long row);
+
 struct ObservedPiece;
 
-/// First pass over a sitting's rows, in the order of weighing. Keeps about 100 bytes for each row that could inform,
-/// nothing for the others; the adjustment takes 1 kB for each that does. Names are kept as 64-bit numbers: in ten
-/// million rows two unlike names are taken for one with a chance of 3 in a million.
+/// First pass over a sitting's rows, in the order of weighing. Keeps about 130 bytes for each row that has a name or is
+/// known, nothing for the others; the adjustment takes 1 kB for each that does. Names are kept as 64-bit numbers: in
+/// ten million rows two unlike names are taken for one with a chance of 3 in a million.
 class SittingBuilder
 {
  public:
@@ -113,15 +122,27 @@ class SittingBuilder
     int bench = 0;
     [[nodiscard]] bool known() const { return known_g_cm3 > 0.0 || known_g > 0.0 || resting_g != 0.0; }
   };
+  // One row with a name.
+  struct Named {
+    std::uint64_t name = 0;
+    long row = 0;
+    double dry_g = 0.0, dry_u = 0.0;
+  };
+  struct OfBench {
+    long rows = 0;
+    double liquid_variance = 0.0;  // of what each weighing knows of the liquid, summed
+  };
   int bench_of(const Weighing& weighing);
+  [[nodiscard]] std::vector<Repeat> repeats() const;
   using Rows = std::vector<const Kept*>;  // of one piece
   static ObservedPiece observed_piece(const Rows& rows, const SittingResult& result);
   [[nodiscard]] std::vector<Rows> informative_pieces(int bench, std::vector<long>& unlike) const;
 
   SittingPriors priors_;
   std::vector<SittingBench> benches_;
-  std::vector<long> rows_of_bench_;
+  std::vector<OfBench> of_bench_;
   std::vector<Kept> kept_;
+  std::vector<Named> named_;
   long first_row_ = 0, last_row_ = 0, rows_ = 0;
 };
 
