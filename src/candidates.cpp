@@ -111,7 +111,6 @@ Candidate named_candidate(const Tables& tables, const Hypothesis& h)
   if (h.inner_material >= 0) {
     c.over = tables.materials[h.inner_material].key;
     c.over_name = tables.materials[h.inner_material].name;
-    c.over_group = tables.materials[h.inner_material].group;
     c.both_faces = h.both_faces;
   }
   return c;

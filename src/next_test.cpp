@@ -9,11 +9,6 @@
 namespace bilancetta
 {
 
-namespace
-{
-
-}  // namespace
-
 int answer_class(const Members& members, std::size_t which, Question question, const Claim* claim)
 {
   const MemberTraits& traits = members.traits(which);

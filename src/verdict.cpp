@@ -97,11 +97,10 @@ namespace
 void say_if_cadmium_stays(const Tables& tables, const std::vector<Proposal>& proposals,
                           const std::vector<int>& plausible, Verdict& v)
 {
-  constexpr double excluded_below = 0.02;
   const bool unfiled = forbids_filing(v.cautions);
   for (CautionShown& caution : v.cautions) {
-    if (caution.key == "cadmium" && caution.probability >= excluded_below &&
-        lowest_hazard_after(tables, v.analysis, v.background, proposals, plausible, "cadmium") >= excluded_below) {
+    if (caution.key == "cadmium" && caution.probability >= caution_from &&
+        lowest_hazard_after(tables, v.analysis, v.background, proposals, plausible, "cadmium") >= caution_from) {
       caution.text +=
           unfiled ? " No test that is safe to make can exclude it." : " No test at the bench can exclude it.";
     }

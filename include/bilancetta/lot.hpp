@@ -39,8 +39,6 @@ class LotMean
     const auto match = excess_.find(index);
     return match == excess_.end() ? 1.0 : std::exp(power * match->second / static_cast<double>(rows_));
   }
-  /// Sum of logarithms above the floors, by index.
-  [[nodiscard]] const std::map<int, double>& excess() const { return excess_; }
 
  private:
   long rows_ = 0;

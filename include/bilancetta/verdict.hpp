@@ -50,7 +50,7 @@ struct FractionBand {
 struct Candidate {
   std::string words;                           ///< "fine silver face on electrolytic copper"
   std::string material, key, over, over_name;  ///< names and keys; over: core or carrier, or empty
-  std::string group, over_group;
+  std::string group;
   Build build = Build::solid;
   Kind kind = Kind::solid;
   double probability = 0.0;
