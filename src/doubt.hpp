@@ -24,7 +24,7 @@ inline double entropy_bits(const std::array<double, 4>& mass)
   return bits;
 }
 
-/// What a step is worth for its effort of 1 to 6 (judgement).
+/// What a step is worth for its effort of 1 to 8 (judgement).
 inline double value_for_effort(double bits, int effort)
 {
   return bits / (0.5 + 0.5 * effort);
