@@ -32,10 +32,12 @@ int smallest(const std::vector<int>& tried, Enough enough)
 
 }  // namespace
 
-bool can_be_weighed(const PlannedWeighing& plan)
+bool can_be_weighed(const PlannedWeighing& plan, double density_g_cm3)
 {
   constexpr double most_g = 99999.0;
-  return plan.each_g * plan.count <= most_g;
+  constexpr double bottle_cm3 = 25.0;
+  const double dry = plan.each_g * plan.count;
+  return dry <= most_g && (plan.way != Way::bottle || dry <= bottle_cm3 * density_g_cm3);
 }
 
 Weighing ideal_weighing(const PlannedWeighing& plan, double density_g_cm3)
@@ -94,7 +96,7 @@ int pieces_for_one_percent(PlannedWeighing plan, double density_g_cm3)
 {
   for (const int count : {1, 2, 3, 5, 8, 10, 15, 20, 30, 50, 80, 100, 200, 500, 1000}) {
     plan.count = count;
-    if (can_be_weighed(plan) && expected_half_width(plan, density_g_cm3) <= 0.01 * density_g_cm3) {
+    if (can_be_weighed(plan, density_g_cm3) && expected_half_width(plan, density_g_cm3) <= 0.01 * density_g_cm3) {
       return count;
     }
   }
@@ -155,10 +157,12 @@ TwoCurves two_curves(const Tables& tables, const PlannedWeighing& plan, int one,
 
 int pieces_needed(const Tables& tables, PlannedWeighing plan, int one, int other, double confidence)
 {
+  const double lighter = std::min(typical_density_g_cm3(tables.materials[one], tables.constituents),
+                                  typical_density_g_cm3(tables.materials[other], tables.constituents));
   return smallest({1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 70, 100, 150, 200, 300, 500, 1000},
                   [&](int count) {
                     plan.count = count;
-                    return can_be_weighed(plan) && chance_apart(tables, plan, one, other) >= confidence;
+                    return can_be_weighed(plan, lighter) && chance_apart(tables, plan, one, other) >= confidence;
                   });
 }
 

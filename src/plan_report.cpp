@@ -82,7 +82,9 @@ std::string own_pieces(const Tables& tables, const PlanQuestion& q)
                                  name_of_way(plan.way), plus_minus(expected_half_width(plan, density)),
                                  silver ? "silver" : q.claim->name);
   const int pool = pieces_for_one_percent(plan, density);
-  text += pool == 0           ? "\nEven 1000 of them together leave more than 1 %: a finer scale is needed.\n"
+  text += pool == 0           ? (plan.way == Way::bottle
+                                     ? "\nNo number of them that a bottle holds comes within 1 %.\n"
+                                     : "\nEven 1000 of them together leave more than 1 %: a finer scale is needed.\n")
           : pool > plan.count ? fmt::format("\nWeigh about {} like pieces together for +- 1 %.\n", pool)
           : silver            ? "\nThat is within 1 %: enough for silver or copper.\n"
                               : "\nThat is within 1 %.\n";
@@ -90,10 +92,12 @@ std::string own_pieces(const Tables& tables, const PlanQuestion& q)
   for (const Way way : {Way::rise, Way::submerged, Way::bottle}) {
     PlannedWeighing other = plan;
     other.way = way;
-    text += fmt::format(" {} +- {}{}", name_of_way(way), plus_minus(expected_half_width(other, density)),
-                        way == Way::bottle ? ".\n" : ",");
+    if (can_be_weighed(other, density)) {
+      text += fmt::format("{} {} +- {}", way == Way::rise ? "" : ",", name_of_way(way),
+                          plus_minus(expected_half_width(other, density)));
+    }
   }
-  return text;
+  return text + ".\n";
 }
 
 std::string picture(const TwoCurves& curves)
@@ -223,6 +227,12 @@ std::string advice(const PlanQuestion& q)
 
 }  // namespace
 
+double least_density_asked(const Tables& tables, const PlanQuestion& q)
+{
+  const auto density = [&](int m) { return typical_density_g_cm3(tables.materials[m], tables.constituents); };
+  return q.apart ? std::min(density(q.apart->first), density(q.apart->second)) : density_asked(tables, q);
+}
+
 std::string plan_text(const Tables& tables, const PlanQuestion& q)
 {
   const Surroundings& s = q.weighing.surroundings;
@@ -260,7 +270,8 @@ std::string plan_json(const Tables& tables, const PlanQuestion& q)
   for (const Way way : {Way::rise, Way::submerged, Way::bottle}) {
     PlannedWeighing other = plan;
     other.way = way;
-    json["half_width_by_way"][std::string(name_of_way(way))] = number(expected_half_width(other, density));
+    json["half_width_by_way"][std::string(name_of_way(way))] =
+        can_be_weighed(other, density) ? number(expected_half_width(other, density)) : Json();
   }
   json["apart"] = nullptr;
   if (q.apart) {

@@ -160,6 +160,19 @@ TEST_CASE("a plan takes the liquid's own scale and liquid, and ends at what can 
   CHECK(pieces_needed(built_in_tables(), plan, material("sterling"), material("sterling-zinc-only"), 0.9999) == 0);
 }
 
+// 260 g of silver, 10.49 g/cm3, fill 24.8 of 25 mL.
+TEST_CASE("nothing is planned by a bottle that does not hold the pieces", "[plan]")
+{
+  PlannedWeighing plan;
+  plan.each_g = 500.0;
+  CHECK(can_be_weighed(plan, 10.49));
+  plan.way = Way::bottle;
+  CHECK_FALSE(can_be_weighed(plan, 10.49));
+  plan.each_g = 260.0;
+  CHECK(can_be_weighed(plan, 10.49));
+  CHECK_FALSE(can_be_weighed(plan, 8.96));
+}
+
 TEST_CASE("readings of one coin show the scale", "[plan]")
 {
   const ScaleShown shown = scale_shown_by({5.01, 5.00, 5.01, 5.02, 5.01, 5.00, 5.02, 5.01, 5.00, 5.01}, 2);

@@ -23,8 +23,9 @@ struct PlannedWeighing {
   double span_u = 0.0005;
 };
 
-/// Whether a scale can carry them all: up to 100 kg.
-bool can_be_weighed(const PlannedWeighing& plan);
+/// Whether a scale can carry them all, up to 100 kg, and the largest common bottle (25 mL) hold them, if they are
+/// weighed so.
+bool can_be_weighed(const PlannedWeighing& plan, double density_g_cm3);
 /// The ideal readings of such a weighing for a piece of this density, not yet rounded to the display.
 Weighing ideal_weighing(const PlannedWeighing& plan, double density_g_cm3);
 

@@ -19,6 +19,8 @@ struct PlanQuestion {
   double confidence = 0.95;
 };
 
+/// Of the two that are to be told apart the lighter, of what is claimed, else of silver.
+double least_density_asked(const Tables& tables, const PlanQuestion& question);
 /// One screen for a person, at 80 columns.
 std::string plan_text(const Tables& tables, const PlanQuestion& question);
 std::string plan_json(const Tables& tables, const PlanQuestion& question);

@@ -118,11 +118,6 @@ int run_plan(const PlanCommand& command, std::ostream& out)
                        read.piece.weighing.shape_factor,
                        read.piece.weighing.liquid_scale,
                        read.piece.weighing.span_u};
-  if (!can_be_weighed(question.weighing)) {
-    throw Error(ErrorCode::bad_option,
-                fmt::format("{} pieces of {} g weigh more than 100 kg", command.count, command.each_g),
-                {.field = "--count"});
-  }
   const bool told = !text[Field::scale].empty() || !text[Field::readability_g].empty();
   question.scale_words =
       fmt::format("a {}scale with steps of {} g{}", text[Field::scale].empty() ? "" : text[Field::scale] + " ",
@@ -136,6 +131,13 @@ int run_plan(const PlanCommand& command, std::ostream& out)
   }
   question.place = text[Field::found];
   question.form = read.piece.context.form;
+  if (!can_be_weighed(question.weighing, least_density_asked(tables, question))) {
+    throw Error(ErrorCode::bad_option,
+                fmt::format("{} x {} g {}", command.count, command.each_g,
+                            command.each_g * command.count > 99999.0 ? "weigh more than 100 kg"
+                                                                     : "fill more than a bottle of 25 mL"),
+                {.field = "--count"});
+  }
   out << (command.json ? plan_json(tables, question) + "\n" : plan_text(tables, question));
   return 0;
 }
