@@ -57,24 +57,29 @@ double positive(const PieceText& text, Field field, double highest)
   return value;
 }
 
+std::string lower_case(std::string word)
+{
+  std::transform(word.begin(), word.end(), word.begin(), [](unsigned char c) { return std::tolower(c); });
+  return word;
+}
+
 bool flag(const PieceText& text, Field field)
 {
-  const std::string& word = text[field];
+  const std::string word = lower_case(text[field]);
   if (word.empty() || word == "0" || word == "no" || word == "false" || word == "n") {
     return false;
   }
   if (word == "1" || word == "yes" || word == "true" || word == "y" || word == "x") {
     return true;
   }
-  refuse(field, fmt::format("\"{}\" is neither yes nor no", word));
+  refuse(field, fmt::format("\"{}\" is neither of yes, y, true, 1, x nor of no, n, false, 0", text[field]));
 }
 
 template <typename Enum>
 Enum one_of(const PieceText& text, Field field, std::initializer_list<Enum> values)
 {
   std::string list;
-  std::string word = text[field];
-  std::transform(word.begin(), word.end(), word.begin(), [](unsigned char c) { return std::tolower(c); });
+  const std::string word = lower_case(text[field]);
   for (const Enum value : values) {
     if (name_of(value) == word) {
       return value;
@@ -96,8 +101,8 @@ void read_scale(const PieceText& text, int decimals, PieceRead& read)
   } else if (step && *step > 0.0) {
     scale = scale_of_step(*step);
     if (text[Field::repeatability_g].empty() && text[Field::linearity_g].empty()) {
-      read.assumed.push_back(fmt::format("repeatability {:.3g} g and linearity {:.3g} g, as scales of that step have",
-                                         scale.repeatability_g, scale.linearity_g));
+      read.assumed.push_back(fmt::format("repeatability {} g and linearity {} g, as scales of that step have",
+                                         significant(scale.repeatability_g, 3), significant(scale.linearity_g, 3)));
     }
   } else if (!step) {
     read.assumed.push_back(fmt::format(

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "sentence.hpp"
+#include "words.hpp"
 
 namespace bilancetta
 {
@@ -44,9 +45,9 @@ double middle_of(const Band& band)
 
 std::string layer_grams(double g)
 {
-  return g < 0.0095   ? fmt::format("{:.2g} mg", 1000 * g)
+  return g < 0.0095   ? significant(1000 * g, 2) + " mg"
          : g < 0.0995 ? fmt::format("{:.0f} mg", 1000 * g)
-         : g < 9.95   ? fmt::format("{:.2g} g", g)
+         : g < 9.95   ? significant(g, 2) + " g"
                       : fmt::format("{:.0f} g", g);
 }
 
@@ -54,6 +55,17 @@ std::string grams_band(const Band& band, double factor = 1.0)
 {
   const Band part{factor * band.median, factor * band.low, factor * band.high};
   return fmt::format("{} ({} to {})", layer_grams(middle_of(part)), layer_grams(part.low), layer_grams(part.high));
+}
+
+// "400 micrometres thick (200 to 990)", "1.2 mm thick (800 micrometres to 1.6 mm)".
+std::string thickness_words(const Band& um)
+{
+  const auto unit = [](double length) { return length < 995.0 ? " micrometres" : " mm"; };
+  const auto number = [](double length) { return significant(length < 995.0 ? length : length / 1000, 2); };
+  const double middle = middle_of(um);
+  const bool alike = unit(um.low) == unit(um.high) && unit(um.low) == unit(middle);
+  const auto end = [&](double length) { return number(length) + (alike ? "" : unit(length)); };
+  return fmt::format("{}{} thick ({} to {})", number(middle), unit(middle), end(um.low), end(um.high));
 }
 
 std::string coat_words(const Candidate& c)
@@ -64,10 +76,8 @@ std::string coat_words(const Candidate& c)
                             : silver->best > 0.99
                                 ? ", all of it silver"
                                 : fmt::format(", of which {} is silver", grams_band(c.face_mass_g, silver->best));
-  return fmt::format(
-      "If it is {} on {}, the coat is about {:.2g} micrometres thick ({:.2g} to {:.2g}) and weighs {}{}.", c.material,
-      c.over_name, middle_of(c.thickness_um), c.thickness_um.low, c.thickness_um.high, grams_band(c.face_mass_g),
-      holds);
+  return fmt::format("If it is {} on {}, the coat is about {} and weighs {}{}.", c.material, c.over_name,
+                     thickness_words(c.thickness_um), grams_band(c.face_mass_g), holds);
 }
 
 std::string inlay_words(const Candidate& c, double mass_g)
@@ -79,6 +89,22 @@ std::string inlay_words(const Candidate& c, double mass_g)
                      grams_band(c.face_mass_g), grams_band(c.base_mass_g));
 }
 
+// Whether the coat tells by the weight at all: the piece weighs, and typically would, as its bare core.
+std::string coat_reason(const DensitySummary& read, const Candidate& c, double outer, double inner)
+{
+  constexpr double hardly = 0.01;
+  const double mass = c.face_mass_g.median + c.base_mass_g.median;
+  const double coated = mass / (c.face_mass_g.median / outer + c.base_mass_g.median / inner);
+  const bool agrees = (inner >= read.low && inner <= read.high) || std::abs(read.value - inner) <= hardly * inner;
+  const std::string own = density_text(read);
+  if (agrees && std::abs(coated - inner) <= hardly * inner) {
+    return fmt::format("So thin a coat hardly moves the density: the piece has {} g/cm3, {} has {:.4g}.", own,
+                       c.over_name, inner);
+  }
+  return fmt::format("The piece has {} g/cm3; {} alone has {:.4g}, and with such a coat of {} ({:.4g}) it has {:.4g}.",
+                     own, c.over_name, inner, c.material, outer, coated);
+}
+
 // Why such a piece weighs what it does.
 std::string layers_reason(const Tables& tables, const Verdict& v, const Candidate& c)
 {
@@ -87,8 +113,7 @@ std::string layers_reason(const Tables& tables, const Verdict& v, const Candidat
   const double read = v.analysis.density.value;
   const std::string own = density_text(v.analysis.density);
   if (c.kind == Kind::plated) {
-    return fmt::format("So thin a coat hardly moves the density: the piece has {} g/cm3, {} has {:.4g}.", own,
-                       c.over_name, inner);
+    return coat_reason(v.analysis.density, c, outer, inner);
   }
   const std::string both = fmt::format("{} ({:.4g}) and {} ({:.4g})", c.material, outer, c.over_name, inner);
   if (read > std::min(outer, inner) && read < std::max(outer, inner)) {

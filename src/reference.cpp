@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "bilancetta/remedy.hpp"
+#include "words.hpp"
 
 namespace bilancetta
 {
@@ -12,10 +13,11 @@ namespace bilancetta
 namespace
 {
 
+constexpr double silver_g_cm3 = 10.49;
+
 // A 1 g silver piece weighed once in the same way, as a piece at hand.
 Weighing silver_piece_like(const Weighing& weighing, double difference, double air)
 {
-  constexpr double silver_g_cm3 = 10.49;
   Weighing piece = weighing;
   piece.count = 1;
   piece.area_cm2.reset();
@@ -74,14 +76,14 @@ ReferenceCheck reference_check_of(const Analysis& analysis, const Piece& piece)
   const Weighing silver = silver_piece_like(piece.weighing, difference, analysis.curve.air_g_cm3);
   const double silver_displaced = displacement_of(silver.readings).displaced_g;
   check.effect = check.caught_mg / 1000.0 / silver_displaced;
-  check.own_u = combined_u(silver) / 10.49;
+  check.own_u = combined_u(silver) / silver_g_cm3;
   const bool agrees = std::abs(check.e_n) <= 1.0;
   const bool coarse = check.effect > 2.0 * check.own_u;
   check.state = !agrees ? BenchState::not_trustworthy : coarse ? BenchState::too_coarse : BenchState::trustworthy;
   const std::string missed = fmt::format(
-      "an error of {:.2g} mg in the displacement would have shown 4 times in 5. That vouches for densities "
-      "within 1 % of silver pieces from {:.2g} g on",
-      check.caught_mg, 100.0 * check.effect * silver.readings.dry_g[0]);
+      "an error of {} mg in the displacement would have shown 4 times in 5. That vouches for densities "
+      "within 1 % of silver pieces from {} g on",
+      significant(check.caught_mg, 2), significant(100.0 * check.effect * silver.readings.dry_g[0], 2));
   check.words =
       check.state == BenchState::not_trustworthy
           ? fmt::format(

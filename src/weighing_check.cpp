@@ -6,6 +6,7 @@
 #include "bilancetta/error.hpp"
 #include "bilancetta/weighing.hpp"
 #include "displacement_errors.hpp"
+#include "words.hpp"
 
 namespace bilancetta
 {
@@ -28,7 +29,10 @@ void require_weight(const char* field, double value)
 void require_between(const char* field, double value, double low, double high, const char* what)
 {
   if (!(value >= low && value <= high)) {
-    refuse(field, fmt::format("{} is outside {} to {}; {}", value, low, high, what), ErrorCode::bad_option);
+    refuse(field,
+           fmt::format("{} is outside {} to {}; {}", significant(value, 9), significant(low, 6), significant(high, 6),
+                       what),
+           ErrorCode::bad_option);
   }
 }
 
@@ -73,24 +77,23 @@ void check_mix_up(const Weighing& weighing, Way way)
   const bool apart = most_rise < 0.5;
   if (way == Way::rise && ratio > 1.02) {
     refuse("rise_g",
-           fmt::format("{:.6g} g is more than the dry weight {:.6g} g: only what floats rises so. Are the two swapped? "
+           fmt::format("{} g is more than the dry weight {} g: only what floats rises so. Are the two swapped? "
                        "Insist with --as-typed",
-                       typed, d.dry_g));
+                       significant(typed, 6), significant(d.dry_g, 6)));
   }
   if (apart && way == Way::rise && ratio >= std::max(light, 1.0 - most_rise) && ratio <= 1.0 - least_rise) {
-    refuse("rise_g",
-           fmt::format(
-               "{:.6g} g is {:.0f} % of the dry weight: that is what a metal weighs hung in water, not what the cup "
-               "gains. Give it as the submerged weight, or insist with --as-typed",
-               typed, 100 * ratio),
-           ErrorCode::readings_mixed_up);
+    refuse(
+        "rise_g",
+        fmt::format("{} g is {:.0f} % of the dry weight: that is what a metal weighs hung in water, not what the cup "
+                    "gains. Give it as the submerged weight, or insist with --as-typed",
+                    significant(typed, 6), 100 * ratio),
+        ErrorCode::readings_mixed_up);
   }
   if (apart && way == Way::submerged && ratio >= least_rise && ratio <= std::min(most_rise, 1.0 - light)) {
     refuse("submerged_g",
-           fmt::format(
-               "{:.6g} g is {:.0f} % of the dry weight: that is what a cup of water gains, not what a metal weighs "
-               "hung in water. Give it as the rise, or insist with --as-typed",
-               typed, 100 * ratio),
+           fmt::format("{} g is {:.0f} % of the dry weight: that is what a cup of water gains, not what a metal weighs "
+                       "hung in water. Give it as the rise, or insist with --as-typed",
+                       significant(typed, 6), 100 * ratio),
            ErrorCode::readings_mixed_up);
   }
 }
@@ -101,10 +104,11 @@ void check_area(const Weighing& weighing)
   constexpr double most_cm2_a_gram = 400.0;  // a foil of 0.006 mm of copper, of 0.02 mm of aluminium
   const double most = most_cm2_a_gram * displacement_of(weighing.readings).dry_g / weighing.count;
   if (weighing.area_cm2 && !(*weighing.area_cm2 <= most)) {
-    refuse("area_cm2",
-           fmt::format("{:.3g} cm2 is no surface of {:.3g} g of metal (at most {:.2g} cm2, the thinnest foil); "
-                       "give area in cm2 and lengths in mm",
-                       *weighing.area_cm2, displacement_of(weighing.readings).dry_g / weighing.count, most));
+    refuse("area_cm2", fmt::format("{} cm2 is no surface of {} g of metal (at most {} cm2, the thinnest foil); "
+                                   "give area in cm2 and lengths in mm",
+                                   significant(*weighing.area_cm2, 6),
+                                   significant(displacement_of(weighing.readings).dry_g / weighing.count, 3),
+                                   significant(most, 4)));
   }
 }
 
@@ -130,12 +134,12 @@ void check_displacement(const Weighing& weighing, Way way)
            : weighing.readings.cup_after_g ? "cup_after_g"
                                            : "rise_g",
            way == Way::submerged
-               ? fmt::format("it seems to weigh {:.6g} g more in the liquid than dry; more than this scale can err "
-                             "({:.2g} g). Are the two swapped? Was the tare right?",
-                             -d.displaced_g, limit)
-               : fmt::format("the piece seems to displace {:.6g} g of liquid; less than zero by more than this scale "
-                             "can err ({:.2g} g). Was the tare right, and are the readings in the right places?",
-                             d.displaced_g, limit));
+               ? fmt::format("it seems to weigh {} g more in the liquid than dry; more than this scale can err "
+                             "({} g). Are the two swapped? Was the tare right?",
+                             significant(-d.displaced_g, 6), significant(limit, 2))
+               : fmt::format("the piece seems to displace {} g of liquid; less than zero by more than this scale "
+                             "can err ({} g). Was the tare right, and are the readings in the right places?",
+                             significant(d.displaced_g, 6), significant(limit, 2)));
   }
 }
 
@@ -185,7 +189,8 @@ void check(const Weighing& weighing)
     // A display rounds what is lighter than half its step to zero.
     const double least = std::max(lightest_g, 0.5 * weighing.scale.readability_g);
     if (value < least) {
-      refuse("dry_g", fmt::format("{} g; a dry weight of {} g or more is expected on this scale", value, least));
+      refuse("dry_g", fmt::format("{} g; a dry weight of {} g or more is expected on this scale", significant(value, 6),
+                                  significant(least, 6)));
     }
   }
   for (const double value : r.rise_g) {
@@ -230,14 +235,14 @@ OpenPores open_pores_of(const Weighing& weighing)
   const double error =
       2.0 * (weighing.scale.readability_g + weighing.scale.linearity_g) + 4.0 * weighing.scale.repeatability_g;
   if (water < -error || d.displaced_g <= 0.0) {
-    refuse("soaked_g", fmt::format("{:.6g} g is less than the dry weight {:.6g} g; weigh the piece wet, its surface "
+    refuse("soaked_g", fmt::format("{} g is less than the dry weight {} g; weigh the piece wet, its surface "
                                    "just wiped, after it has soaked",
-                                   soaked, d.dry_g));
+                                   significant(soaked, 6), significant(d.dry_g, 6)));
   }
   const double whole = d.displaced_g + std::max(water, 0.0);  // W - S
   if (water > 0.9 * whole) {
-    refuse("soaked_g", fmt::format("{:.6g} g: pores of {:.0f} % are no piece of metal; was it wiped?", soaked,
-                                   100 * water / whole));
+    refuse("soaked_g", fmt::format("{} g: pores of {:.0f} % are no piece of metal; was it wiped?",
+                                   significant(soaked, 6), 100 * water / whole));
   }
   const double liquid = liquid_density_of(weighing.surroundings).g_cm3;
   const double air = air_density_g_cm3(weighing.surroundings.air);

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <algorithm>
+#include <string>
 #include <string_view>
 
 namespace bilancetta
@@ -17,5 +18,9 @@ void for_each_word(std::string_view text, Use use)
     from = end;
   }
 }
+
+/// A number for people, rounded to so many significant digits: "1300", "0.042"; never with an exponent, and without
+/// zeros after its last digit.
+std::string significant(double value, int digits);
 
 }  // namespace bilancetta

@@ -206,6 +206,13 @@ TEST_CASE("unknown words are refused with those that are known", "[piece_text]")
   CHECK(refused({{Field::form, "liquid"}}).field == "form");
   CHECK(refused({{Field::reagent, "vinegar"}}).field == "reagent");
   CHECK(refused({{Field::tap_water, "perhaps"}}).field == "tap_water");
+  CHECK(contains(refused({{Field::tap_water, "perhaps"}}).message, "yes, y, true, 1, x nor of no, n, false, 0"));
+  for (const char* yes : {"yes", "Yes", "YES", "True", "TRUE", "Y", "X", "1"}) {
+    CHECK(read(piece({{Field::tap_water, yes}})).piece.weighing.surroundings.tap_water);
+  }
+  for (const char* no : {"no", "No", "NO", "False", "FALSE", "N", "0"}) {
+    CHECK_FALSE(read(piece({{Field::tap_water, no}})).piece.weighing.surroundings.tap_water);
+  }
   CHECK(refused({{Field::found, "moon"}}).code == ErrorCode::unknown_key);
   CHECK(refused({{Field::claim, "unobtainium"}}).code == ErrorCode::unknown_key);
   CHECK(refused({{Field::magnet, "sticky"}}).code == ErrorCode::unknown_key);
