@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "bilancetta/verdict.hpp"
+#include "words.hpp"
 
 namespace bilancetta
 {
@@ -11,24 +12,33 @@ namespace bilancetta
 int pieces_to_pool(const Analysis& analysis, const Weighing& weighing)
 {
   constexpr double steps_wanted = 20.0;
+  constexpr double most_pieces = 1e6;  // that a weighing may have
   const double dry = displacement_of(weighing.readings).dry_g;
   // Without a usable displacement, think of a metal of 9 g/cm3.
   const double density = analysis.density.bounded ? analysis.density.value : 9.0;
   const double per_piece = dry / density / weighing.count;
-  return std::max(1, static_cast<int>(std::ceil(steps_wanted * liquid_scale_of(weighing).readability_g /
-                                                std::max(per_piece, 1e-9))));
+  const double pieces = std::ceil(steps_wanted * liquid_scale_of(weighing).readability_g / std::max(per_piece, 1e-9));
+  return static_cast<int>(std::clamp(pieces, 1.0, most_pieces));
 }
 
 namespace
 {
 
+constexpr double of_a_sphere = 4.836;  // its surface by its volume^(2/3), the least there is
+
 // Repeats that are all the same, run one way, or lie further apart than the scale's noise explains.
 void add_repeat_warnings(const Weighing& w, std::vector<std::string>& warnings)
 {
-  const std::pair<const std::vector<double>*, const Scale*> all[] = {{&w.readings.dry_g, &w.scale},
-                                                                     {&w.readings.rise_g, &liquid_scale_of(w)},
-                                                                     {&w.readings.submerged_g, &liquid_scale_of(w)}};
-  for (const auto& [repeats, scale] : all) {
+  constexpr double far_beyond = 3.0;  // three repeats are sorted by chance once in three
+  struct Repeats {
+    const char* name;
+    const std::vector<double>* readings;
+    const Scale* scale;
+  };
+  const Repeats all[] = {{"The dry repeats", &w.readings.dry_g, &w.scale},
+                         {"The repeats in the liquid", &w.readings.rise_g, &liquid_scale_of(w)},
+                         {"The repeats in the liquid", &w.readings.submerged_g, &liquid_scale_of(w)}};
+  for (const auto& [name, repeats, scale] : all) {
     if (repeats->size() < 2) {
       continue;
     }
@@ -38,16 +48,19 @@ void add_repeat_warnings(const Weighing& w, std::vector<std::string>& warnings)
     const bool sorted =
         std::is_sorted(repeats->begin(), repeats->end()) || std::is_sorted(repeats->rbegin(), repeats->rend());
     if (spread == 0.0 && repeats->size() >= 3) {
-      warnings.emplace_back("The repeats are all the same: together they are no finer than one step of the scale.");
-    } else if (repeats->size() >= 3 && sorted && spread > scale->readability_g + 2.0 * scale->repeatability_g) {
-      warnings.emplace_back(
-          "The repeats run one way: bubbles that leave, water that evaporates or a scale that still warms up. "
-          "Let it settle and weigh again.");
+      warnings.push_back(
+          fmt::format("{} are all the same: together they are no finer than one step of the scale.", name));
+    } else if (repeats->size() >= 3 && sorted && spread < far_beyond * explained &&
+               spread > scale->readability_g + 2.0 * scale->repeatability_g) {
+      warnings.push_back(
+          fmt::format("{} run one way: bubbles that leave, water that evaporates or a scale that still warms up. "
+                      "Let it settle and weigh again.",
+                      name));
     } else if (spread > explained) {
       warnings.push_back(
-          fmt::format("The repeats lie {:.3g} g apart, more than this scale's repeatability of {} g explains: give "
+          fmt::format("{} lie {} g apart, more than this scale's repeatability of {} g explains: give "
                       "its true repeatability, or look for what moved.",
-                      spread, scale->repeatability_g));
+                      name, significant(spread, 3), significant(scale->repeatability_g, 6)));
     }
   }
 }
@@ -64,16 +77,33 @@ void add_disc_warning(const Analysis& a, const Weighing& w, std::vector<std::str
   const double most = dry / a.density.low * at_most;
   if (*w.disc_cm3 < least || *w.disc_cm3 > most) {
     warnings.push_back(
-        fmt::format("A disc of that size has {:.2g} cm3, but the liquid says {:.2g} cm3: check the diameter, the "
+        fmt::format("A disc of that size has {} cm3, but the liquid says {} cm3: check the diameter, the "
                     "thickness and the readings.",
-                    *w.disc_cm3, volume_each_cm3(a, w)));
+                    significant(*w.disc_cm3, 2), significant(volume_each_cm3(a, w), 2)));
+  }
+}
+
+// Centimetres for millimetres, a slip of the pen: a layer with nothing left under it.
+void add_layer_warning(const Analysis& a, const Piece& piece, std::vector<std::string>& warnings)
+{
+  const Weighing& w = piece.weighing;
+  if (!piece.layer_mm || !a.density.possible) {
+    return;
+  }
+  const double layer_cm = 0.1 * *piece.layer_mm;
+  const double most_cm3 = displacement_of(w.readings).dry_g / a.density.low / w.count;
+  const double least_face_cm2 = 0.5 * of_a_sphere * std::pow(most_cm3, 2.0 / 3.0);
+  const bool fills = layer_cm * w.face_cm2.value_or(least_face_cm2) > most_cm3;
+  const bool through = w.disc_cm3 && layer_cm * *w.face_cm2 > *w.disc_cm3;
+  if (fills || through) {
+    warnings.push_back(fmt::format("A layer of {} mm is more than this piece is thick: check --layer-mm (mm).",
+                                   significant(*piece.layer_mm, 3)));
   }
 }
 
 // Sizes that no body of that volume has: square millimetres for square centimetres, a slip of the pen.
 void add_area_warning(const Analysis& a, const Weighing& w, std::vector<std::string>& warnings)
 {
-  constexpr double of_a_sphere = 4.836;
   constexpr double of_thin_sheet = 100.0;  // 1/cm: 0.2 mm, or wire of 0.4 mm
   if (!w.area_cm2 || !a.density.possible) {
     return;
@@ -83,17 +113,17 @@ void add_area_warning(const Analysis& a, const Weighing& w, std::vector<std::str
   const double read_cm3 =
       std::max(d.displaced_g, liquid_scale_of(w).readability_g) / liquid_density_of(w.surroundings).g_cm3 / w.count;
   if (*w.area_cm2 > of_thin_sheet * read_cm3) {
-    warnings.push_back(
-        fmt::format("{:.3g} cm2 on {:.2g} cm3 would be a sheet of {:.2g} mm: check the area (cm2) and the lengths "
-                    "(mm), since so large a surface is taken to hold many bubbles.",
-                    *w.area_cm2, read_cm3, 20.0 * read_cm3 / *w.area_cm2));
+    warnings.push_back(fmt::format(
+        "{} cm2 on {} cm3 would be a sheet of {} mm: check the area (cm2) and the lengths "
+        "(mm), since so large a surface is taken to hold many bubbles.",
+        significant(*w.area_cm2, 3), significant(read_cm3, 2), significant(20.0 * read_cm3 / *w.area_cm2, 2)));
   }
   const double least = of_a_sphere * std::pow(dry / a.density.high, 2.0 / 3.0);
   if (a.density.bounded && *w.area_cm2 < 0.9 * least) {
     warnings.push_back(
-        fmt::format("A piece of {:.2g} cm3 has at least {:.2g} cm2 of surface, not {:.2g} cm2: check the area, so that "
+        fmt::format("A piece of {} cm3 has at least {} cm2 of surface, not {} cm2: check the area, so that "
                     "bubbles are not reckoned too small.",
-                    volume_each_cm3(a, w), least, *w.area_cm2));
+                    significant(volume_each_cm3(a, w), 2), significant(least, 2), significant(*w.area_cm2, 2)));
   }
 }
 
@@ -120,7 +150,7 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
   if (!a.density.possible || (outside && seen)) {
     warnings.push_back(fmt::format(
         "The readings give {}, and no metal weighs that: check the tare and that both readings are in their places.",
-        d.displaced_g > 0.0 ? fmt::format("{:.3g} g/cm3", a.density.plain)
+        d.displaced_g > 0.0 ? significant(a.density.plain, 3) + " g/cm3"
                             : std::string("a piece that displaces nothing")));
   } else if (!a.density.bounded && !seen) {
     warnings.push_back(fmt::format(
@@ -135,13 +165,13 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
   }
   // Of a piece of a few steps a rise within two steps says nothing.
   const double step = std::max(w.scale.readability_g, liquid_scale_of(w).readability_g);
-  if (w.readings.rise_g.size() == 1 && std::abs(w.readings.rise_g[0] - d.dry_g) < 2.0 * step &&
-      d.dry_g >= 20.0 * step) {
+  if (way_of(w.readings) == Way::rise && std::abs(d.displaced_g - d.dry_g) < 2.0 * step && d.dry_g >= 20.0 * step) {
     warnings.emplace_back(
         "The rise equals the dry weight: the piece seems to rest on the bottom of the cup instead of hanging.");
   }
   add_repeat_warnings(w, warnings);
   add_disc_warning(a, w, warnings);
+  add_layer_warning(a, piece, warnings);
   add_area_warning(a, w, warnings);
   add_pores_warning(w, warnings);
   return warnings;

@@ -38,7 +38,58 @@ TEST_CASE("repeats that run one way, or apart, are pointed out", "[verdict]")
   CHECK_FALSE(warned({0.400, 0.402, 0.401}, "run one way"));
   CHECK(warned({0.400, 0.400, 0.400}, "all the same"));
   CHECK(warned({0.400, 0.460, 0.410}, "repeatability"));
-  CHECK(warned({4.210}, "rest on the bottom"));
+}
+
+TEST_CASE("which repeats are meant is said, and scatter far beyond the noise before their order", "[verdict]")
+{
+  Piece piece = weighed(4.210, 0.400, ScaleClass::jeweller);
+  piece.weighing.readings.dry_g = {4.210, 4.210, 4.210};
+  piece.weighing.readings.rise_g = {0.400, 0.460, 0.520};
+  CHECK(warns(piece, "The dry repeats are all the same"));
+  CHECK(warns(piece, "The repeats in the liquid lie 0.12 g apart"));
+  CHECK_FALSE(warns(piece, "run one way"));
+  piece.weighing.readings.rise_g.clear();
+  piece.weighing.readings.submerged_g = {3.800, 3.804, 3.809};
+  CHECK(warns(piece, "The repeats in the liquid run one way"));
+}
+
+TEST_CASE("a rise of the dry weight is pointed out however it was read", "[verdict]")
+{
+  Piece piece = weighed(4.210, 4.210, ScaleClass::jeweller);
+  CHECK(warns(piece, "rest on the bottom"));
+  piece.weighing.readings.rise_g = {4.209, 4.210, 4.211};
+  CHECK(warns(piece, "rest on the bottom"));
+  piece.weighing.readings.rise_g.clear();
+  piece.weighing.readings.cup_before_g = 80.0;
+  piece.weighing.readings.cup_after_g = 84.21;
+  CHECK(warns(piece, "rest on the bottom"));
+  piece.weighing.readings.cup_after_g = 80.40;
+  CHECK_FALSE(warns(piece, "rest on the bottom"));
+}
+
+// 0.319 cm3: half of its least surface is 1.13 cm2, so it is at most 2.8 mm thick; a disc may be thicker.
+TEST_CASE("a layer thicker than the piece is pointed out", "[verdict]")
+{
+  Piece piece = weighed(3.210, 0.318, ScaleClass::jeweller);
+  const char* words = "is more than this piece is thick: check --layer-mm (mm)";
+  CHECK_FALSE(warns(piece, words));
+  piece.layer_mm = 1.0;
+  CHECK_FALSE(warns(piece, words));
+  piece.layer_mm = 6.0;
+  CHECK(warns(piece, "A layer of 6 mm is more than this piece is thick"));
+  piece.weighing.face_cm2 = 0.785;  // 10 x 4.05 mm
+  piece.weighing.disc_cm3 = 0.318;
+  CHECK(warns(piece, words));
+  piece.layer_mm = 3.9;
+  CHECK_FALSE(warns(piece, words));
+}
+
+TEST_CASE("no more pieces are asked for than a weighing may have", "[verdict]")
+{
+  Piece piece = weighed(0.001, 0.0, ScaleClass::laboratory);
+  piece.weighing.liquid_scale = scale_of(ScaleClass::kitchen);
+  piece.weighing.count = 100000;
+  CHECK(pieces_to_pool(weigh_up(piece.weighing, 0.95), piece.weighing) == 1000000);
 }
 
 TEST_CASE("a disc that cannot be what was weighed is pointed out", "[verdict]")
