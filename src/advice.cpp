@@ -49,6 +49,11 @@ std::string_view words_of(Question question)
   return words[static_cast<int>(question)];
 }
 
+std::string settling_words(const ClaimVerdict& claim)
+{
+  return "What would settle it: " + claim.would_settle + ".";
+}
+
 std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark, const Verdict& v)
 {
   const int pool = pieces_to_pool(v.analysis, piece.weighing);
@@ -75,9 +80,8 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark
                        piece.weighing.count == 1 ? "one" : "so few");
   }
   if (v.next.empty()) {
-    return !v.conflicts.empty() ? "Try again what contradicts the rest."
-           : v.claim && v.claim->result != ClaimResult::consistent
-               ? "What would settle it: " + v.claim->would_settle + "."
+    return !v.conflicts.empty()                                    ? "Try again what contradicts the rest."
+           : v.claim && v.claim->result != ClaimResult::consistent ? settling_words(*v.claim)
            : std::any_of(v.cautions.begin(), v.cautions.end(),
                          [](const CautionShown& c) { return c.urgency == "stop"; })
                ? "No test that is safe to make at the bench would change this much. Leave the rest to a licensed "

@@ -7,6 +7,7 @@
 #include "html_picture.hpp"
 #include "report_words.hpp"
 #include "sentence.hpp"
+#include "words.hpp"
 
 namespace bilancetta
 {
@@ -75,8 +76,8 @@ std::string opening(const Verdict& v)
     html += paragraph(v.reference->words + ".", "said");
   }
   if (v.claim) {
-    html += paragraph(v.claim->because, "said") +
-            paragraph("Density alone proves no claim. What would settle it: " + v.claim->would_settle + ".");
+    html +=
+        paragraph(v.claim->because, "said") + paragraph("Density alone proves no claim. " + settling_words(*v.claim));
   }
   html += paragraph((v.claim ? "Leaving the claim aside: " : "") + v.sentence, v.reference || v.claim ? "" : "said");
   for (const std::string& conflict : v.conflicts) {
@@ -85,7 +86,7 @@ std::string opening(const Verdict& v)
   for (const std::string& warning : v.warnings) {
     html += paragraph("Warning: " + warning);
   }
-  return html + paragraph("Next: " + v.one_thing, "next");
+  return html + (next_is_said(v) ? "" : paragraph("Next: " + v.one_thing, "next"));
 }
 
 std::string density_section(const Piece& piece, const Verdict& v)
@@ -93,7 +94,7 @@ std::string density_section(const Piece& piece, const Verdict& v)
   const int count = piece.weighing.count;
   std::string words =
       fmt::format("Mass {:.{}f} g{}.", v.mass_g, decimals_shown(piece.weighing.scale),
-                  count > 1 ? fmt::format(" for {} pieces, {:.3g} g each", count, v.mass_g / count) : "");
+                  count > 1 ? fmt::format(" for {} pieces, {} g each", count, significant(v.mass_g / count, 3)) : "");
   const std::string picture = density_picture(piece, v);
   return paragraph("Density " + density_words(v.analysis.density) + ". " + words) + picture +
          (picture.empty()
@@ -175,7 +176,7 @@ std::string budget_section(const Verdict& v)
                       0.0,
                       line.share,
                       {},
-                      fmt::format("{}, {:.2g} g/cm3", percent(line.share), line.standard_uncertainty)});
+                      fmt::format("{}, {} g/cm3", percent(line.share), significant(line.standard_uncertainty, 2))});
     }
   }
   if (bars.empty()) {
@@ -183,8 +184,8 @@ std::string budget_section(const Verdict& v)
   }
   std::string html = bars_picture("What the doubt in density comes from", bars);
   if (!v.remedy.words.empty()) {
-    html += paragraph(
-        fmt::format("What would help most: {}, {:.2g} g/cm3 in all.", v.remedy.words, v.remedy.standard_uncertainty));
+    html += paragraph(fmt::format("What would help most: {}, {} g/cm3 in all.", v.remedy.words,
+                                  significant(v.remedy.standard_uncertainty, 2)));
   }
   return html;
 }

@@ -6,6 +6,7 @@
 #include "bilancetta/report.hpp"
 #include "report_words.hpp"
 #include "sentence.hpp"
+#include "words.hpp"
 
 namespace bilancetta
 {
@@ -69,7 +70,7 @@ std::string opening_lines(const Verdict& v)
     text += wrapped("But: " + conflict + ".");
   }
   if (v.claim) {
-    text += "\n" + wrapped("Density alone proves no claim. What would settle it: " + v.claim->would_settle + ".");
+    text += "\n" + wrapped("Density alone proves no claim. " + settling_words(*v.claim));
     text += wrapped("Leaving the claim aside: " + v.sentence);
   }
   return text + "\n";
@@ -84,14 +85,14 @@ std::string doubt_lines(const Verdict& v)
   std::string causes;
   for (std::size_t i = 0; i < std::min<std::size_t>(v.budget.size(), 3); ++i) {
     const BudgetLine& line = v.budget[i];
-    causes += fmt::format("{}{} {:.2g} ({:.0f} %)", i == 0 ? "" : ", ", line.cause, line.standard_uncertainty,
-                          100 * line.share);
+    causes += fmt::format("{}{} {} ({:.0f} %)", i == 0 ? "" : ", ", line.cause,
+                          significant(line.standard_uncertainty, 2), 100 * line.share);
   }
   std::string text = wrapped(causes + " g/cm3", 10, "Doubt     ");
   if (!v.remedy.words.empty()) {
-    text +=
-        wrapped(fmt::format("{} would help most: {:.2g} g/cm3 in all", v.remedy.words, v.remedy.standard_uncertainty),
-                10, "          ");
+    text += wrapped(fmt::format("{} would help most: {} g/cm3 in all", v.remedy.words,
+                                significant(v.remedy.standard_uncertainty, 2)),
+                    10, "          ");
   }
   return text;
 }
@@ -104,10 +105,11 @@ std::string mass_line(const Piece& piece, const Verdict& v)
   const int count = piece.weighing.count;
   const std::string mass = shown(v.mass_g);
   const std::string read = shown(displacement_of(piece.weighing.readings).dry_g);
-  return wrapped(fmt::format("Mass      {}{}{}", mass,
-                             count > 1 ? fmt::format(" for {} pieces, {:.3g} g each", count, v.mass_g / count) : "",
-                             mass == read ? "" : fmt::format(" (read as {}; the air's lift is allowed for)", read)),
-                 10);
+  return wrapped(
+      fmt::format("Mass      {}{}{}", mass,
+                  count > 1 ? fmt::format(" for {} pieces, {} g each", count, significant(v.mass_g / count, 3)) : "",
+                  mass == read ? "" : fmt::format(" (read as {}; the air's lift is allowed for)", read)),
+      10);
 }
 
 std::string measured_lines(const Piece& piece, const Verdict& v)
@@ -250,7 +252,7 @@ std::string text_report(const Tables& tables, const Piece& piece, const Verdict&
   text += wrapped(fmt::format("Pile: {}{}{}. Tables {}.", name_of(v.pile), why_undecided(v), kept_apart_words(v),
                               tables.checksum.substr(0, 8))) +
           "\n";
-  return text + caution_lines(v, "care") + also_lines(v) + wrapped("Next: " + v.one_thing);
+  return text + caution_lines(v, "care") + also_lines(v) + (next_is_said(v) ? "" : wrapped("Next: " + v.one_thing));
 }
 
 }  // namespace bilancetta

@@ -5,6 +5,9 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sentence.hpp"
+#include "words.hpp"
+
 namespace bilancetta
 {
 
@@ -144,7 +147,8 @@ std::string price_words(const Prices& prices)
     text += fmt::format("{} {} {} a gram ({} a troy ounce)", text.empty() ? "at" : " and", metal, rounded(per_g),
                         rounded(per_g * grams_per_troy_ounce));
   }
-  return text + (prices.pays < 1.0 ? fmt::format(", of which a buyer pays {:.3g} %", 100 * prices.pays) : "");
+  return text +
+         (prices.pays < 1.0 ? fmt::format(", of which a buyer pays {} %", significant(100 * prices.pays, 3)) : "");
 }
 
 Band an_hour(const Prices& prices, const Band& worth)
@@ -194,6 +198,11 @@ std::string kept_apart_words(const Verdict& v)
     }
   }
   return hazards.empty() ? "" : "; keep it apart, for the " + hazards;
+}
+
+bool next_is_said(const Verdict& v)
+{
+  return v.claim && v.one_thing == settling_words(*v.claim);
 }
 
 std::string_view why_undecided(const Verdict& v)

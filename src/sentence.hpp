@@ -25,6 +25,8 @@ std::vector<std::string> reasons_of(const Tables& tables, const Piece& piece, co
 
 /// The last line: the one thing to do.
 std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark, const Verdict& verdict);
+/// "What would settle it: ...".
+std::string settling_words(const ClaimVerdict& claim);
 /// What the next test is to answer: "how it is made", "whether it holds silver", ...
 std::string_view words_of(Question question);
 
