@@ -138,8 +138,7 @@ double highest_possible_tail(const Analysis& analysis, std::size_t i)
 
 Background background_of(const Prepared& prepared, const Members& members, const Context& context)
 {
-  Background background{
-      prior_of(prepared.tables(), members, context), {}, context.form == "hollow" || context.form == "filled"};
+  Background background{prior_of(prepared.tables(), members, context), {}, context.is_hollow_ware()};
   background.test_likelihood.reserve(members.size());
   const BenchOdds odds(prepared.tables(), context.answers);
   for (const Member* member : members) {

@@ -14,15 +14,6 @@ std::string key_of_prior(const Context& context)
   return context.place + '\n' + context.form + (context.even_odds ? "\ne" : "\n");
 }
 
-std::string key_of(const Context& context)
-{
-  std::string key = key_of_prior(context) + context.answers.reagent + (context.answers.reagent_checked ? "+" : "");
-  for (const auto& [test, answer] : context.answers.given) {
-    key.append("\n").append(test).append("=").append(answer);
-  }
-  return key;
-}
-
 }  // namespace
 
 std::shared_ptr<const BatchContext> BatchContexts::get(const Context& context)
@@ -49,7 +40,7 @@ std::shared_ptr<const BatchContext> BatchContexts::made(const Context& context, 
 {
   auto made = std::make_shared<BatchContext>();
   made->background.prior = prior;
-  made->background.hollow = context.form == "hollow" || context.form == "filled";
+  made->background.hollow = context.is_hollow_ware();
   made->background.test_likelihood.assign(made->background.prior.size(), 1.0);
   made->book = &book;
   made->marks_by_place = place_called(prepared_->tables(), context.place).marks;

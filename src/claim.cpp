@@ -197,7 +197,8 @@ ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, cons
     r.result = is_innocent(piece.context.form, r.lighter) ? ClaimResult::cannot_tell : ClaimResult::inconsistent;
   } else {
     find_not_refused(tables, analysis, claimed, r);
-    r.result = r.not_refused.empty() ? ClaimResult::consistent : ClaimResult::cannot_tell;
+    const bool tells = r.not_refused.empty() && !piece.context.is_hollow_ware();
+    r.result = tells ? ClaimResult::consistent : ClaimResult::cannot_tell;
   }
   return r;
 }
@@ -211,8 +212,8 @@ ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, co
   }
   find_look_alikes(tables, analysis, v);
   v.reading_compared = reading_compared(tables, analysis, piece.weighing, v.claim);
-  v.because = because_of(tables, v, piece.context.form);
-  v.would_settle = settled_by(v, piece.context.form);
+  v.because = because_of(tables, v, piece.context);
+  v.would_settle = settled_by(v, piece.context);
   return v;
 }
 

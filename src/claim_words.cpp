@@ -77,7 +77,7 @@ std::vector<std::string> look_alikes_named(const Tables& tables, const ClaimVerd
 
 }  // namespace
 
-std::string because_of(const Tables& tables, const ClaimVerdict& v, const std::string& form)
+std::string because_of(const Tables& tables, const ClaimVerdict& v, const Context& context)
 {
   std::vector<std::string> others = look_alikes_named(tables, v);
   const std::string also = others.empty() ? "" : fmt::format("; so it would with {}", joined(others, "and"));
@@ -103,15 +103,22 @@ std::string because_of(const Tables& tables, const ClaimVerdict& v, const std::s
   }
   if (v.tail_probability < refused_below && v.lighter) {
     return fmt::format(
-        "The piece is lighter for its size than {}, which may be innocent: {} ware, a filled handle, a trapped "
-        "bubble. Another metal under a coat would weigh so too. The weight cannot tell which.",
-        solid_words(v.claim), form == "unsure" ? "hollow" : form);
+        "The piece is lighter for its size than {}, which may be innocent: {}, a trapped bubble. Another metal under a "
+        "coat would weigh so too. The weight cannot tell which.",
+        solid_words(v.claim), context.form == "filled" ? "filled ware" : "hollow ware, a filled handle");
   }
   if (v.tail_probability < refused_below) {
     return fmt::format(
         "The piece is heavier for its size than {}; a filling can do that, so the weight of filled "
         "ware cannot tell.",
         solid_words(v.claim));
+  }
+  if (context.is_hollow_ware()) {
+    return fmt::format(
+        "The weight agrees with {}{}; but hollow or filled ware can be made to weigh so of other metals, and the "
+        "weight "
+        "cannot tell.",
+        v.claim.name, also);
   }
   if (v.also_fits.empty()) {
     return fmt::format("The weight agrees with {}{}; but such a weighing is too coarse to say more.", v.claim.name,
@@ -129,18 +136,18 @@ std::string because_of(const Tables& tables, const ClaimVerdict& v, const std::s
                      joined(nearer, "or"), nearer.empty() ? "" : " and even ", joined(v.also_fits, "or"));
 }
 
-std::string settled_by(const ClaimVerdict& v, const std::string& form)
+std::string settled_by(const ClaimVerdict& v, const Context& context)
 {
   if (v.result != ClaimResult::cannot_tell) {
     return "a licensed assayer; X-ray fluorescence sees the skin only, and a notch, which sees deeper, leaves a mark";
   }
-  if (v.tail_probability >= refused_below) {
+  if (v.tail_probability >= refused_below && !context.is_hollow_ware()) {
     return v.claim.plated_with >= 0
                ? "the marks, worn spots, or a drop, which leaves a mark; no scale sees so thin a coat"
                : "a finer scale, or more metal of the same kind weighed together";
   }
   return std::string("the marks, a magnet, the sound and the seams of the piece") +
-         (form == "unsure" ? "; add --form solid if it is surely solid" : "");
+         (context.form == "unsure" ? "; add --form solid if it is surely solid" : "");
 }
 
 }  // namespace bilancetta

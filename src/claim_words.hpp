@@ -12,9 +12,9 @@ namespace bilancetta
 /// The likeliest, but no family alone: at most so many of each.
 std::vector<ClaimVerdict::LookAlike> shortened(std::vector<ClaimVerdict::LookAlike> all, std::size_t most,
                                                std::ptrdiff_t most_of_family);
-/// The verdict in whole sentences, neither a promise nor an accusation. @param form  as in Context
-std::string because_of(const Tables& tables, const ClaimVerdict& verdict, const std::string& form);
+/// The verdict in whole sentences, neither a promise nor an accusation.
+std::string because_of(const Tables& tables, const ClaimVerdict& verdict, const Context& context);
 /// What would settle a claim that the weight leaves open, or proves nothing of.
-std::string settled_by(const ClaimVerdict& verdict, const std::string& form);
+std::string settled_by(const ClaimVerdict& verdict, const Context& context);
 
 }  // namespace bilancetta

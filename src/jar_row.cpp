@@ -32,15 +32,6 @@ ShareMoments moments_of(const Hypothesis& h, int constituent)
   return {mean, std::sqrt(std::max(0.0, squares / total - mean * mean))};
 }
 
-std::string key_of(const Context& context)
-{
-  std::string key = context.place + '/' + context.form + (context.even_odds ? "/even" : "");
-  for (const auto& [test, answer] : context.answers.given) {
-    key.append("/").append(test).append("=").append(answer);
-  }
-  return key;
-}
-
 void weigh_row(const Piece& piece, const Analysis& a, JarRow& row)
 {
   const Mass mass = mass_of(piece.weighing, a.density.value);

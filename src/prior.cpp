@@ -112,6 +112,16 @@ std::vector<double> even_prior_of(const Members& members, const Context& context
 
 }  // namespace
 
+std::string key_of(const Context& context)
+{
+  std::string key = context.place + '\n' + context.form + (context.even_odds ? "\ne\n" : "\n") +
+                    context.answers.reagent + (context.answers.reagent_checked ? "+" : "");
+  for (const auto& [test, answer] : context.answers.given) {
+    key.append("\n").append(test).append("=").append(answer);
+  }
+  return key;
+}
+
 std::vector<double> prior_of(const Tables& tables, const Members& members, const Context& context)
 {
   const Place& place = place_called(tables, context.place);

@@ -183,7 +183,7 @@ std::string message_of(const RowVerdict& verdict, const Piece& piece)
   for (const std::string& conflict : verdict.conflicts) {
     say(conflict + ".");
   }
-  if (piece.context.form == "hollow" || piece.context.form == "filled") {
+  if (piece.context.is_hollow_ware()) {
     say("Hollow or filled ware: its weight says little of its metal, and its silver cannot be known.");
   }
   for (const std::string& warning : warnings_of(verdict.analysis, piece)) {

@@ -190,6 +190,21 @@ TEST_CASE("a jar holds no known piece, and in a sitting a piece that was weighed
   CHECK(together.at("precious_g").at("Ag").at("high") < 38.5);
 }
 
+// What a drop of the one reagent says is nothing that a drop of the other says.
+TEST_CASE("pieces that answered to different drops are no one kind", "[batch_passes]")
+{
+  const std::string chromate = "3.112,0.352,connector,green,chromate\n";
+  const std::string nitric = "3.112,0.352,connector,green,nitric\n";
+  BatchOptions options;
+  options.summary = Summary::json;
+  const auto kinds = [&](const std::string& rows) {
+    const std::string csv = "dry_g,rise_g,found,skin_reagent,reagent\n" + rows;
+    return nlohmann::json::parse(run(csv, options).result.summary).at("kinds").get<int>();
+  };
+  CHECK(kinds(chromate + chromate) == 1);
+  CHECK(kinds(chromate + nitric) == 2);
+}
+
 // Rows of one lot are the same material: what one of them is suspected of, all are.
 TEST_CASE("a lot of which some is a cadmium suspect is told to be kept together", "[batch_passes]")
 {

@@ -134,4 +134,14 @@ TEST_CASE("ware that may be hollow is not called inconsistent for being light, n
   CHECK(claim_of("sterling", 8.7, 30.0, "hollow").result == ClaimResult::cannot_tell);
   CHECK(claim_of("sterling", 12.0, 30.0, "unsure").result == ClaimResult::inconsistent);
   CHECK(claim_of("sterling", 12.0, 30.0, "filled").result == ClaimResult::cannot_tell);
+  CHECK(claim_of("sterling", 12.0, 30.0, "hollow").result == ClaimResult::inconsistent);
+  // A brass shell filled with lead can weigh just what sterling does, and no weighing would refuse it.
+  CHECK(claim_of("sterling", 10.36, 30.0, "unsure").result == ClaimResult::consistent);
+  for (const char* form : {"hollow", "filled"}) {
+    const ClaimVerdict v = claim_of("sterling", 10.36, 30.0, form);
+    CHECK(v.result == ClaimResult::cannot_tell);
+    CHECK(contains(v.because, "agrees with sterling"));
+    CHECK(contains(v.because, "cannot tell"));
+    CHECK(contains(v.would_settle, "seams"));
+  }
 }

@@ -40,9 +40,9 @@ struct ClaimVerdict : ClaimRuling {
 inline constexpr double power_needed = 0.8;
 
 /// The rule: inconsistent if the claim's tail is below 1 %; consistent if not, and each opposite of
-/// the claim would have been refused in at least 80 % of such weighings; cannot-tell otherwise, and
-/// for hollow or unsure ware lighter than claimed and for filled ware. So a true claim is called inconsistent in
-/// at most 1 % of weighings.
+/// the claim would have been refused in at least 80 % of such weighings; cannot-tell otherwise, for unsure
+/// ware lighter than claimed, and for hollow and filled ware but hollow ware heavier than claimed. So a true claim is
+/// called inconsistent in at most 1 % of weighings.
 ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, const Piece& piece);
 /// Whether ware of this form (as in Context) may weigh lighter, or heavier, than its claim without any deceit.
 bool is_innocent(const std::string& form, bool lighter);

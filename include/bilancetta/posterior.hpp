@@ -54,7 +54,12 @@ struct Context {
   std::string form = "solid";     ///< solid, hollow, filled, unsure
   bool even_odds = false;         ///< ignore where it was found and what is common
   Answers answers;
+  /// Known to be hollow or filled: its weight says little of its metal.
+  [[nodiscard]] bool is_hollow_ware() const { return form == "hollow" || form == "filled"; }
 };
+
+/// The same for contexts that say the same.
+std::string key_of(const Context& context);
 
 /// Prior mass of each member: builds by place, families within builds (the material's group; of a
 /// layered piece the pair of groups, their weights multiplied with that of the pairing), rows within families by how
