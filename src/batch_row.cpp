@@ -11,7 +11,9 @@
 #include "bilancetta/error.hpp"
 #include "bilancetta/report.hpp"
 #include "csv.hpp"
+#include "report_words.hpp"
 #include "row_verdict.hpp"
+#include "words.hpp"
 
 namespace bilancetta
 {
@@ -93,6 +95,13 @@ void write_material(const Tables& tables, const Analysis& a, const std::vector<i
   }
 }
 
+// So many digits, without an exponent; the usual sizes are quick.
+std::string grams_cell(double grams, int digits)
+{
+  const bool usual = grams >= 1e-4 && grams < std::pow(10.0, digits) - 0.5;
+  return usual || grams == 0.0 ? fmt::format("{:.{}g}", grams, digits) : significant(grams, digits);
+}
+
 void write_precious(const RowVerdict& verdict, RowWriter& row)
 {
   if (verdict.plausible.empty()) {
@@ -103,12 +112,12 @@ void write_precious(const RowVerdict& verdict, RowWriter& row)
     row.number(fraction, 3);
   }
   for (const double fraction : {verdict.silver.median, verdict.silver.low, verdict.silver.high}) {
-    row.cell(fmt::format("{:.3g}", fraction * verdict.mass_g));
+    row.cell(grams_cell(fraction * verdict.mass_g, 3));
   }
   // Less comes of rows that hardly count.
   constexpr double least_g = 1e-4;
   for (const double grams : verdict.other_precious_g) {
-    row.cell(grams < least_g ? "0" : fmt::format("{:.2g}", grams));
+    row.cell(grams < least_g ? "0" : grams_cell(grams, 2));
   }
 }
 
@@ -120,7 +129,7 @@ std::string mixed_text(const PieceRead& read, const Analysis& a, const std::vect
   row.cell("ok");
   write_density(a, row);
   row.blanks(static_cast<int>(result_columns().size()) - 6);
-  row.cell("Unlike pieces weighed together: only their mean density is known.");
+  row.cell(fmt::format("Unlike pieces weighed together: only their mean density is known. {}", unlike_pieces_cautions));
   row.cells(carried);
   return row.take();
 }

@@ -257,6 +257,17 @@ void add_answer(const Tables& tables, Answers& answers, const std::string& name,
   answers.given.emplace_back(test.key, word);
 }
 
+std::string step_of(const BenchTest& test, const std::string& reagent)
+{
+  constexpr std::string_view named = "the silver reagent";
+  std::string step = test.step;
+  const auto at = step.find(named);
+  if (at != std::string::npos && reagent != "chromate") {
+    step.replace(at, named.size(), reagent == "nitric" ? "the nitric acid" : "your test drop");
+  }
+  return step;
+}
+
 bool files(const BenchTest& test)
 {
   return test.marks && (test.property != "chromate" || test.site == "notch");

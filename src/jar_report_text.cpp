@@ -105,8 +105,8 @@ std::string mixed_words(const JarSummary& s)
          wrapped(fmt::format(
              "Unlike pieces weighed together, {} with {} g, are not in these totals. By their mean weight alone "
              "they may hold from {} to {} g of silver: different metals mixed can weigh what silver weighs. Sort "
-             "them and weigh like with like.",
-             pieces(s.mixed_pieces), rounded(s.mixed_g), rounded(least), rounded(most)));
+             "them and weigh like with like. {}",
+             pieces(s.mixed_pieces), rounded(s.mixed_g), rounded(least), rounded(most), unlike_pieces_cautions));
 }
 
 // Metals that may be there and have no price: what the jar is worth cannot be said without them.

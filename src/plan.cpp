@@ -37,7 +37,8 @@ bool can_be_weighed(const PlannedWeighing& plan, double density_g_cm3)
   constexpr double most_g = 99999.0;
   constexpr double bottle_cm3 = 25.0;
   const double dry = plan.each_g * plan.count;
-  return dry <= most_g && (plan.way != Way::bottle || dry <= bottle_cm3 * density_g_cm3);
+  const bool seen = dry >= 0.5 * plan.scale.readability_g;
+  return seen && dry <= most_g && (plan.way != Way::bottle || dry <= bottle_cm3 * density_g_cm3);
 }
 
 Weighing ideal_weighing(const PlannedWeighing& plan, double density_g_cm3)

@@ -15,9 +15,7 @@ namespace
 {
 
 struct Pair {
-  const char* words;
-  const char* one;
-  const char* other;
+  const char *words, *one, *other;
 };
 constexpr Pair usual_pairs[] = {{"silver/Cu", "fine-silver", "c11000"},
                                 {"925/800", "sterling", "silver-800"},
@@ -53,10 +51,13 @@ std::string grams_table(const Tables& tables, const PlanQuestion& q)
     PlannedWeighing plan = q.weighing;
     plan.each_g = grams;
     plan.count = 1;
-    text += fmt::format("{:>10} g    {:>8} ", grams, plus_minus(expected_half_width(plan, silver_g_cm3)));
-    for (const Pair& pair : usual_pairs) {
-      text += fmt::format("  {:>10}", chance_words(chance_apart(tables, plan, find_material(tables, pair.one),
-                                                                find_material(tables, pair.other))));
+    const bool seen = can_be_weighed(plan, silver_g_cm3);
+    const std::string known = seen ? plus_minus(expected_half_width(plan, silver_g_cm3)) : "unseen";
+    text += fmt::format("{:>10} g    {:>8}", grams, known);
+    for (std::size_t k = 0; seen && k < std::size(usual_pairs); ++k) {
+      const auto [words, one, other] = usual_pairs[k];
+      const double chance = chance_apart(tables, plan, find_material(tables, one), find_material(tables, other));
+      text += fmt::format("{}{:>10}", k == 0 ? "   " : "  ", chance_words(chance));
     }
     text += "\n";
   }

@@ -32,7 +32,7 @@ const Candidate* layered_candidate(const Tables& tables, const Verdict& v)
   return found == v.candidates.end() ? nullptr : &*found;
 }
 
-// Two digits, or the one that a band of which one end is several times the other leaves to its middle.
+// Two digits, or what a band of which one end is several times the other leaves to its middle: one, below 3 in halves.
 double middle_of(const Band& band)
 {
   constexpr double several = 3.0;
@@ -40,7 +40,8 @@ double middle_of(const Band& band)
     return band.median;
   }
   const double digit = std::pow(10.0, std::floor(std::log10(band.median)));
-  return std::round(band.median / digit) * digit;
+  const double step = band.median < 3.0 * digit ? 0.5 * digit : digit;
+  return std::round(band.median / step) * step;
 }
 
 std::string layer_grams(double g)

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "bilancetta/sitting.hpp"
+#include "words.hpp"
 
 namespace bilancetta
 {
@@ -82,9 +83,9 @@ void add_flagged(const SittingResult& result, std::vector<std::string>& remarks)
     if (c.flagged && named++ < most_named) {
       const char* unit = c.reading == SittingReading::known_density ? "g/cm3" : "g";
       remarks.push_back(fmt::format(
-          "Line {}: the {} does not fit the rest (off by about {:.2g} {}, {:.1f} times what is to be expected) and {}: "
+          "Line {}: the {} does not fit the rest (off by about {} {}, {:.1f} times what is to be expected) and {}: "
           "weigh it again",
-          c.row, name_of(c.reading), c.off, unit, std::abs(c.w),
+          c.row, name_of(c.reading), significant(c.off, 2), unit, std::abs(c.w),
           c.one_of_several ? "either it or another number of this piece that is named here is wrong" : "was left out"));
     }
   }
@@ -106,12 +107,12 @@ void add_shared(const SittingResult& result, std::vector<std::string>& remarks)
     const auto error = static_cast<SharedError>(i);
     if (e.standard_uncertainty < 0.9 * e.prior_u || std::abs(e.value) > 3.0 * e.prior_u) {
       remarks.push_back(
-          fmt::format("The {} is off by {:.2g} +- {:.2g} {}; {:.2g} was allowed for{}", name_of(error), e.value,
-                      e.standard_uncertainty, unit_of(error), e.prior_u,
+          fmt::format("The {} is off by {} +- {} {}; {} was allowed for{}", name_of(error), significant(e.value, 2),
+                      significant(e.standard_uncertainty, 2), unit_of(error), significant(e.prior_u, 2),
                       std::abs(e.value) > 3.0 * e.prior_u ? ": far more than the bench was said to err" : ""));
     } else {
-      remarks.push_back(fmt::format("These rows hardly tell of the {}: it stays at {:.2g} +- {:.2g} {}", name_of(error),
-                                    told(e), e.standard_uncertainty, unit_of(error)));
+      remarks.push_back(fmt::format("These rows hardly tell of the {}: it stays at {} +- {} {}", name_of(error),
+                                    significant(told(e), 2), significant(e.standard_uncertainty, 2), unit_of(error)));
     }
   }
 }

@@ -126,6 +126,7 @@ void add_cautions_of_steps(const Tables& tables, const std::string& reagent, Ver
       continue;
     }
     const BenchTest& test = test_called(tables, step.key);
+    step.step = step_of(test, reagent);
     step.cautions = cautions_of_test(test, reagent);
     std::stable_partition(step.cautions.begin(), step.cautions.end(),
                           [](const std::string& key) { return key == "chromium-vi"; });

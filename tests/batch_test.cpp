@@ -311,6 +311,19 @@ TEST_CASE("unlike pieces weighed together give their mean density only", "[batch
   CHECK_FALSE(o.rows.at(0).at("density").empty());
   CHECK(o.rows.at(0).at("material").empty());
   CHECK(contains(o.rows.at(0).at("message"), "Unlike"));
+  CHECK(contains(o.rows.at(0).at("message"), "cadmium"));
+}
+
+TEST_CASE("grams have no exponent, however many or few", "[batch]")
+{
+  const Worked o = run("dry_g,rise_g,found\n5200.0,495.0,tableware\n150.00,7.70,jewellery\n0.0021,0.0002,relay\n");
+  for (const auto& row : o.rows) {
+    for (const char* column : {"silver_g", "silver_g_low", "silver_g_high", "gold_g", "palladium_g", "platinum_g"}) {
+      CHECK_FALSE(contains(row.at(column), "e"));
+    }
+  }
+  CHECK_THAT(std::stod(o.rows.at(0).at("silver_g")), WithinRel(4980.0, 0.01));
+  CHECK(std::stod(o.rows.at(1).at("gold_g")) > 100.0);
 }
 
 TEST_CASE("with JSON each row is one object on one line", "[batch]")

@@ -82,6 +82,8 @@ class BenchOdds
   std::vector<AnswerOdds> odds_;
 };
 
+/// What to do for a test, the drop named as it is: `reagent` as in Answers.
+std::string step_of(const BenchTest& test, const std::string& reagent);
 /// Does it take metal off with a file, and so make dust?
 bool files(const BenchTest& test);
 /// Answers a test may have when it is proposed; for conductivity readings even in the logarithm, all alike in width.
