@@ -322,7 +322,7 @@ TEST_CASE("grams have no exponent, however many or few", "[batch]")
       CHECK_FALSE(contains(row.at(column), "e"));
     }
   }
-  CHECK_THAT(std::stod(o.rows.at(0).at("silver_g")), WithinRel(4980.0, 0.01));
+  CHECK_THAT(std::stod(o.rows.at(0).at("silver_g")), Catch::Matchers::WithinRel(4980.0, 0.01));
   CHECK(std::stod(o.rows.at(1).at("gold_g")) > 100.0);
 }
 
