@@ -115,8 +115,7 @@ std::string because_of(const Tables& tables, const ClaimVerdict& v, const Contex
   }
   if (context.is_hollow_ware()) {
     return fmt::format(
-        "The weight agrees with {}{}; but hollow or filled ware can be made to weigh so of other metals, and the "
-        "weight "
+        "The weight agrees with {}{}; but hollow or filled ware can be made to weigh so of other metals: the weight "
         "cannot tell.",
         v.claim.name, also);
   }

@@ -32,13 +32,15 @@ int smallest(const std::vector<int>& tried, Enough enough)
 
 }  // namespace
 
-bool can_be_weighed(const PlannedWeighing& plan, double density_g_cm3)
+std::string_view why_unweighable(const PlannedWeighing& plan, double density_g_cm3)
 {
   constexpr double most_g = 99999.0;
   constexpr double bottle_cm3 = 25.0;
   const double dry = plan.each_g * plan.count;
-  const bool seen = dry >= 0.5 * plan.scale.readability_g;
-  return seen && dry <= most_g && (plan.way != Way::bottle || dry <= bottle_cm3 * density_g_cm3);
+  return dry > most_g                                                  ? "weigh more than 100 kg"
+         : dry < 0.5 * plan.scale.readability_g                        ? "weigh less than half a step of this scale"
+         : plan.way == Way::bottle && dry > bottle_cm3 * density_g_cm3 ? "fill more than a bottle of 25 mL"
+                                                                       : "";
 }
 
 Weighing ideal_weighing(const PlannedWeighing& plan, double density_g_cm3)

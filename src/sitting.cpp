@@ -126,7 +126,7 @@ void SittingBuilder::add(long row, const Piece& piece)
   k.dry_u = static_cast<float>(std::sqrt(rounding_and_noise(w.scale, static_cast<double>(w.readings.dry_g.size())) +
                                          (square(w.scale.linearity_g) + square(w.scale.drift_g)) / 3.0));
   if (k.name != 0) {
-    named_.push_back({k.name, row, d.dry_g, k.dry_u});
+    named_.push_back({k.name, row, static_cast<float>(d.dry_g), k.dry_u});
   }
   if (!(d.displaced_g > 0.0) || (k.name == 0 && !k.known())) {
     return;

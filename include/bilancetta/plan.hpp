@@ -23,9 +23,13 @@ struct PlannedWeighing {
   double span_u = 0.0005;
 };
 
-/// Whether a scale can carry them all, up to 100 kg, and the largest common bottle (25 mL) hold them, if they are
-/// weighed so.
-bool can_be_weighed(const PlannedWeighing& plan, double density_g_cm3);
+/// Why they cannot be weighed so: more than 100 kg, less than half a step of the scale, or more than the largest common
+/// bottle (25 mL) holds if it is done with one. Empty if they can.
+std::string_view why_unweighable(const PlannedWeighing& plan, double density_g_cm3);
+inline bool can_be_weighed(const PlannedWeighing& plan, double density_g_cm3)
+{
+  return why_unweighable(plan, density_g_cm3).empty();
+}
 /// The ideal readings of such a weighing for a piece of this density, not yet rounded to the display.
 Weighing ideal_weighing(const PlannedWeighing& plan, double density_g_cm3);
 

@@ -92,7 +92,7 @@ long first_weighing_of(const SittingResult& result, long row);
 
 struct ObservedPiece;
 
-/// First pass over a sitting's rows, in the order of weighing. Keeps about 130 bytes for each row that has a name or is
+/// First pass over a sitting's rows, in the order of weighing. Keeps about 120 bytes for each row that has a name or is
 /// known, nothing for the others; the adjustment takes 1 kB for each that does. Names are kept as 64-bit numbers: in
 /// ten million rows two unlike names are taken for one with a chance of 3 in a million.
 class SittingBuilder
@@ -126,7 +126,7 @@ class SittingBuilder
   struct Named {
     std::uint64_t name = 0;
     long row = 0;
-    double dry_g = 0.0, dry_u = 0.0;
+    float dry_g = 0.0F, dry_u = 0.0F;
   };
   struct OfBench {
     long rows = 0;

@@ -131,11 +131,8 @@ int run_plan(const PlanCommand& command, std::ostream& out)
   }
   question.place = text[Field::found];
   question.form = read.piece.context.form;
-  if (!can_be_weighed(question.weighing, least_density_asked(tables, question))) {
-    throw Error(ErrorCode::bad_option,
-                fmt::format("{} x {} g {}", command.count, command.each_g,
-                            command.each_g * command.count > 99999.0 ? "weigh more than 100 kg"
-                                                                     : "fill more than a bottle of 25 mL"),
+  if (const auto why = why_unweighable(question.weighing, least_density_asked(tables, question)); !why.empty()) {
+    throw Error(ErrorCode::bad_option, fmt::format("{} x {} g {}", command.count, command.each_g, why),
                 {.field = "--count"});
   }
   out << (command.json ? plan_json(tables, question) + "\n" : plan_text(tables, question));
