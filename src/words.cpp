@@ -7,7 +7,7 @@ namespace bilancetta
 
 std::string significant(double value, int digits)
 {
-  const std::string rounded = fmt::format("{:.{}e}", value, digits - 1);
+  std::string rounded = fmt::format("{:.{}e}", value, digits - 1);
   const std::size_t exponent = rounded.find('e');
   if (exponent == std::string::npos) {
     return rounded;  // infinite, or no number
