@@ -1,24 +1,58 @@
 #include "bilancetta/predictions.hpp"
 
 #include <algorithm>
+#include <bit>
+#include <numeric>
 
 #include "vectorised.hpp"
 
 namespace bilancetta
 {
 
-Predictions::Predictions(const std::vector<Pyramid>& predicted)
+namespace
 {
+
+// Neighbours in width first, then in place, so that those of a block have nearly the same nodes.
+std::vector<int> neighbours_together(const std::vector<Pyramid>& predicted)
+{
+  const auto place_of = [&](int which) {
+    const GridFunction& function = predicted[which].level(0);
+    return std::pair(std::bit_width(function.value.size()), function.first + function.last());
+  };
+  std::vector<int> order(predicted.size());
+  std::iota(order.begin(), order.end(), 0);
+  std::stable_sort(order.begin(), order.end(), [&](int a, int b) { return place_of(a) < place_of(b); });
+  return order;
+}
+
+}  // namespace
+
+Predictions::Predictions(const std::vector<Pyramid>& predicted)
+    : order_(neighbours_together(predicted)), rank_(predicted.size())
+{
+  for (std::size_t rank = 0; rank < order_.size(); ++rank) {
+    rank_[order_[rank]] = static_cast<int>(rank);
+  }
   for (int k = 0; k < density_grid::levels; ++k) {
-    std::size_t nodes = 0;
-    for (const Pyramid& pyramid : predicted) {
-      nodes += pyramid.level(k).value.size();
-    }
-    levels_[k].value.reserve(nodes);
-    for (const Pyramid& pyramid : predicted) {
-      const GridFunction& function = pyramid.level(k);
-      levels_[k].spans.push_back({function.first, function.last() + 1, static_cast<int>(levels_[k].value.size())});
-      levels_[k].value.insert(levels_[k].value.end(), function.value.begin(), function.value.end());
+    Level& level = levels_[k];
+    for (std::size_t begin = 0; begin < order_.size(); begin += together) {
+      Block block{density_grid::nodes, 0, level.value.size()};
+      const auto members = order_.begin() + static_cast<std::ptrdiff_t>(begin);
+      const auto count = static_cast<std::ptrdiff_t>(std::min(together, order_.size() - begin));
+      std::for_each(members, members + count, [&](int which) {
+        const GridFunction& function = predicted[which].level(k);
+        block.first = std::min(block.first, function.first);
+        block.end = std::max(block.end, function.last() + 1);
+      });
+      level.value.resize(block.offset + together * static_cast<std::size_t>(block.end - block.first), 0.0F);
+      for (std::ptrdiff_t lane = 0; lane < count; ++lane) {
+        const GridFunction& function = predicted[members[lane]].level(k);
+        float* at = &level.value[block.at(function.first) + static_cast<std::size_t>(lane)];
+        for (std::size_t i = 0; i < function.value.size(); ++i) {
+          at[together * i] = function.value[i];
+        }
+      }
+      level.blocks.push_back(block);
     }
   }
 }
@@ -26,47 +60,61 @@ Predictions::Predictions(const std::vector<Pyramid>& predicted)
 BILANCETTA_VECTORISED void Predictions::under(const LevelWeights& curve, double* out) const
 {
   const Level& level = levels_[curve.level];
-  const int first = curve.nodes.first;
-  const int end = curve.nodes.last() + 1;
-  const float* weights = curve.nodes.value.data();
-  for (const Span& span : level.spans) {
-    const int from = std::max(span.first, first);
-    const int to = std::min(span.end, end);
-    // Eight partial sums fill a register; single precision holds 1e-6 of the sum here.
-    std::array<float, 8> part{};
-    const float* values = level.value.data() + span.offset - span.first;
-    for (int node = from; node < to; node += 8) {
-      for (int k = 0; k < 8; ++k) {
-        part[k] += values[node + k] * weights[node + k - first];
-      }
+  const float* const weights = curve.nodes.value.data() - curve.nodes.first;
+  const int* which = order_.data();
+  const int* const last = which + order_.size();
+  for (const Block& block : level.blocks) {
+    const int from = std::max(block.first, curve.nodes.first);
+    const int to = std::min(block.end, curve.nodes.last() + 1);
+    // Single precision holds 1e-6 of the sum here. Two sums each, since one alone would wait for each addition.
+    Eight even{};
+    Eight odd{};
+    const float* values = level.value.data() + (from < to ? block.at(from) : 0);
+    Eight here;
+    int node = from;
+    for (; node + 1 < to; node += 2, values += 2 * together) {
+      load(values, here);
+      even += here * weights[node];
+      load(values + together, here);
+      odd += here * weights[node + 1];
     }
-    const float sum = ((part[0] + part[4]) + (part[2] + part[6])) + ((part[1] + part[5]) + (part[3] + part[7]));
-    *out++ = std::max(sum, 0.0F);
+    if (node < to) {
+      load(values, here);
+      even += here * weights[node];
+    }
+    const Eight sums = even + odd;
+    for (std::size_t lane = 0; lane < together && which != last; ++lane, ++which) {
+      out[*which] = std::max(sums[lane], 0.0F);
+    }
   }
 }
 
 double Predictions::under(const LevelWeights& curve, int which) const
 {
-  const Level& level = levels_[curve.level];
-  const Span& span = level.spans[which];
+  const Nodes own = nodes_of(curve.level, which);
   double sum = 0.0;
-  for (int node = std::max(span.first, curve.nodes.first); node < std::min(span.end, curve.nodes.last() + 1); ++node) {
-    sum +=
-        static_cast<double>(level.value[span.offset + node - span.first]) * curve.nodes.value[node - curve.nodes.first];
+  for (int node = std::max(own.first, curve.nodes.first); node < std::min(own.end, curve.nodes.last() + 1); ++node) {
+    sum += static_cast<double>(own.value(node)) * curve.nodes.value[node - curve.nodes.first];
   }
   return std::max(sum, 0.0);
 }
 
 double Predictions::mass_below(const LevelWeights& curve, int which) const
 {
-  const Level& level = levels_[curve.level];
-  const Span& span = level.spans[which];
+  const Nodes own = nodes_of(curve.level, which);
   double mass = 0.0;
-  for (int node = span.first; node < std::min(curve.nodes.first, span.end); ++node) {
+  for (int node = own.first; node < std::min(curve.nodes.first, own.end); ++node) {
     const double width = curve.level == 0 ? density_grid::spacing * density_grid::density_at(node) : 1.0;
-    mass += width * level.value[span.offset + node - span.first];
+    mass += width * own.value(node);
   }
   return mass;
+}
+
+Predictions::Nodes Predictions::nodes_of(int level, int which) const
+{
+  const auto rank = static_cast<std::size_t>(rank_[which]);
+  const Block& block = levels_[level].blocks[rank / together];
+  return {block.first, block.end, &levels_[level].value[block.offset + rank % together]};
 }
 
 }  // namespace bilancetta

@@ -1,7 +1,9 @@
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cstddef>
+#include <cstring>
 
 // Marks a function whose loops gain from wider registers: compiled twice where the compiler can choose at start-up. The
 // sums are written so that both give the same digits.
@@ -12,11 +14,29 @@
 #define BILANCETTA_VECTORISED
 #endif
 
+// Marks what such functions share, which is to be compiled as each of them is.
+#if defined(__GNUC__)
+#define BILANCETTA_INLINE [[gnu::always_inline]] inline
+#else
+#define BILANCETTA_INLINE inline
+#endif
+
 namespace bilancetta
 {
 
+/// Eight numbers in one register, or in two where those are narrower (an extension of GCC and Clang).
+using Eight [[gnu::vector_size(8 * sizeof(float))]] = float;
+BILANCETTA_INLINE void load(const float* values, Eight& into)
+{
+  std::memcpy(&into, values, sizeof into);
+}
+BILANCETTA_INLINE void store(const Eight& from, float* values)
+{
+  std::memcpy(values, &from, sizeof from);
+}
+
 /// Several partial sums: one alone would wait for each addition.
-inline double sum_of(const double* values, std::size_t count)
+BILANCETTA_INLINE double sum_of(const double* values, std::size_t count)
 {
   std::array<double, 8> part{};
   std::size_t i = 0;
@@ -31,10 +51,27 @@ inline double sum_of(const double* values, std::size_t count)
   return ((part[0] + part[4]) + (part[2] + part[6])) + ((part[1] + part[5]) + (part[3] + part[7]));
 }
 
-/// Sum of products, in several partial sums likewise; single precision holds 1e-6 of what is summed here.
-inline float dot_of(const float* a, const float* b, std::size_t count)
+/// The largest, likewise; 0 if none is larger.
+BILANCETTA_INLINE double largest_of(const double* values, std::size_t count)
 {
-  std::array<float, 8> part{};
+  std::array<double, 8> part{};
+  std::size_t i = 0;
+  for (; i + 8 <= count; i += 8) {
+    for (std::size_t k = 0; k < 8; ++k) {
+      part[k] = values[i + k] > part[k] ? values[i + k] : part[k];
+    }
+  }
+  for (std::size_t k = 0; i < count; ++i, ++k) {
+    part[k] = values[i] > part[k] ? values[i] : part[k];
+  }
+  return *std::max_element(part.begin(), part.end());
+}
+
+/// Sum of products, in several partial sums likewise; single precision holds 1e-6 of what is summed here.
+template <typename Number>
+BILANCETTA_INLINE Number dot_of(const Number* a, const Number* b, std::size_t count)
+{
+  std::array<Number, 8> part{};
   std::size_t i = 0;
   for (; i + 8 <= count; i += 8) {
     for (std::size_t k = 0; k < 8; ++k) {

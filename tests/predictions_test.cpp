@@ -71,3 +71,26 @@ TEST_CASE("mass below a curve is what lies below its first node", "[predictions]
   CHECK(predictions.mass_below(curve, 1) == 0.0);
   CHECK(predictions.under(curve, 0) == 0.0);
 }
+
+// Many of unlike widths, which share registers; summed one by one.
+TEST_CASE("each of many predictions is met as if it stood alone", "[predictions]")
+{
+  std::vector<Pyramid> pyramids;
+  for (int i = 0; i < 21; ++i) {
+    pyramids.emplace_back(normal_on_grid(2.0 + 0.9 * (i * 8 % 21), 0.006 * (1 + i % 5) * (2.0 + 0.5 * i)));
+  }
+  const Predictions together(pyramids);
+  for (const double density : {2.5, 8.9, 10.4, 19.0}) {
+    for (const double u : {0.003, 0.1, 1.0}) {
+      const LevelWeights curve = evidence_weights_of(referee::gaussian_curve(density, u));
+      std::vector<double> all(pyramids.size());
+      together.under(curve, all.data());
+      for (std::size_t i = 0; i < pyramids.size(); ++i) {
+        CAPTURE(density, u, i);
+        const double alone = dot(pyramids[i].level(curve.level), curve.nodes);
+        CHECK_THAT(all[i], WithinRel(std::max(alone, 0.0), 1e-4) || WithinAbs(alone, 1e-7));
+        CHECK_THAT(together.under(curve, static_cast<int>(i)), WithinRel(all[i], 1e-4) || WithinAbs(all[i], 1e-7));
+      }
+    }
+  }
+}

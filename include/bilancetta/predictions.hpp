@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <cstddef>
 #include <vector>
 
 #include "bilancetta/density_grid.hpp"
@@ -24,14 +25,25 @@ class Predictions
   [[nodiscard]] double mass_below(const LevelWeights& curve, int which) const;
 
  private:
-  struct Span {
-    int first, end;  ///< nodes, in eights
-    int offset;      ///< of the first, in `value`
+  /// Functions that fill a register; what they have at one node are neighbours.
+  static constexpr std::size_t together = 8;
+  struct Block {
+    int first, end;      ///< nodes of all of them
+    std::size_t offset;  ///< of the first, in `value`
+    [[nodiscard]] std::size_t at(int node) const { return offset + together * static_cast<std::size_t>(node - first); }
   };
   struct Level {
-    std::vector<Span> spans;
+    std::vector<Block> blocks;
     std::vector<float> value;
   };
+  /// One function on the nodes of its block.
+  struct Nodes {
+    int first, end;
+    const float* values;
+    [[nodiscard]] float value(int node) const { return values[together * static_cast<std::size_t>(node - first)]; }
+  };
+  [[nodiscard]] Nodes nodes_of(int level, int which) const;
+  std::vector<int> order_, rank_;  ///< of the functions in the blocks, and of each its place there
   std::array<Level, density_grid::levels> levels_;
 };
 
