@@ -6,6 +6,7 @@
 #include <numeric>
 
 #include "predictive.hpp"
+#include "vectorised.hpp"
 
 namespace bilancetta
 {
@@ -64,7 +65,7 @@ bool surely_explained(const Analysis& analysis, const Background& background)
   constexpr double margin = 1.5;
   constexpr double likely = 0.2;  // of the likeliest
   const LevelWeights lower = lower_reading(analysis);
-  const double least = likely * *std::max_element(analysis.posterior.begin(), analysis.posterior.end());
+  const double least = likely * largest_of(analysis.posterior.data(), analysis.posterior.size());
   for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
     const Member& member = *(*analysis.members)[i];
     if (analysis.posterior[i] < least || !may_explain(member, background.prior[i], background)) {
@@ -231,26 +232,40 @@ ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<in
   const LevelWeights fine = ShareTable::weights_of(analysis.curve, analysis.weights, 16,
                                                    few ? NodeRange{} : reach_of_silver(analysis, plausible));
   const LevelWeights coarser = few ? LevelWeights{} : ShareTable::weights_of(analysis.curve, analysis.weights, 10);
-  ShareTable::Bins bins{};
+  // Memory is asked in turn for what each step reads of all of them: one after another they would wait for it.
+  struct Asked {
+    const ShareTable* table;
+    const LevelWeights* curve;
+    double probability;
+  };
+  std::vector<Asked> asked;
+  asked.reserve(plausible.size());
   double none = 0.0;
   for (const int i : plausible) {
     const double p = analysis.posterior[i];
-    const LevelWeights& curve = p < little && !few ? coarser : fine;
-    if (!analysis.members->traits(i).holds_silver) {
-      none += p;
-      if (each != nullptr) {
-        each->push_back({});
-      }
-      continue;
-    }
-    const ShareTable& table = (*analysis.members)[i]->silver.table();
-    if (p < hardly_any) {
-      table.add_means_to(bins, curve, p);
+    if (analysis.members->traits(i).holds_silver) {
+      asked.push_back({&(*analysis.members)[i]->silver.table(), p < little && !few ? &coarser : &fine, p});
     } else {
-      table.add_to(bins, curve, p);
+      none += p;
     }
-    if (each != nullptr) {
-      each->push_back(table.moments(curve));
+  }
+  for (const Asked& one : asked) {
+    one.table->fetch(*one.curve, one.probability >= hardly_any);
+  }
+  ShareTable::Bins bins{};
+  for (const Asked& one : asked) {
+    if (one.probability < hardly_any) {
+      one.table->add_means_to(bins, *one.curve, one.probability);
+    } else {
+      one.table->add_to(bins, *one.curve, one.probability);
+    }
+  }
+  if (each != nullptr) {
+    auto next = asked.begin();
+    for (const int i : plausible) {
+      const bool silver = analysis.members->traits(i).holds_silver;
+      each->push_back(silver ? next->table->moments(*next->curve) : ShareMoments{});
+      next += silver ? 1 : 0;
     }
   }
   ShareHistogram all(ShareTable::bins);

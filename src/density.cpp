@@ -6,6 +6,7 @@
 
 #include "displacement_errors.hpp"
 #include "reading_likelihood.hpp"
+#include "vectorised.hpp"
 
 namespace bilancetta
 {
@@ -118,7 +119,7 @@ DensityCurve density_curve_of(const Weighing& weighing)
 
   // Dry weights as dense as the other reading needs: many repeats make it far narrower.
   const double seen_from_other = (way == Way::rise ? high : 1.0) * (dry_high - least_dry) / (other_high - other_low);
-  const int dry_points = std::clamp(static_cast<int>(32.0 * seen_from_other), hardly_seen ? 6 : 12, 512);
+  const int dry_points = std::clamp(static_cast<int>(20.0 * seen_from_other), hardly_seen ? 6 : 8, 512);
   curve.likelihood.assign(curve_points, 0.0);
   const double first_part = way == Way::rise ? low : 1.0 - low;
   const double step_of_part = way == Way::rise ? curve.share_step : -curve.share_step;
@@ -126,9 +127,10 @@ DensityCurve density_curve_of(const Weighing& weighing)
     const double dry_g = least_dry + (dry_high - least_dry) * (i + 0.5) / dry_points;
     other.add_line(first_part * dry_g, step_of_part * dry_g, dry(dry_g), curve.likelihood);
   }
-  const double best = *std::max_element(curve.likelihood.begin(), curve.likelihood.end());
+  const double best = largest_of(curve.likelihood.data(), curve.likelihood.size());
+  const double per_best = best > 0.0 ? 1.0 / best : 0.0;
   for (double& value : curve.likelihood) {
-    value = best > 0.0 ? value / best : 1.0;
+    value = best > 0.0 ? value * per_best : 1.0;
   }
   return curve;
 }

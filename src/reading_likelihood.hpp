@@ -19,7 +19,7 @@ class ReadingLikelihood
   /// Gaussian), with normal noise; several readings multiply, the noise then mixed over a scaled
   /// inverse chi-square about the scale's repeatability so that their own scatter counts (Student t
   /// for few). `margin_below` and `margin_above` leave room for the smoothings that follow.
-  /// `points` of the grid, at most 192: fewer do where another error is much wider.
+  /// `points` of the grid, in fours and at most 192: fewer do where another error is much wider.
   ReadingLikelihood(const std::vector<double>& displayed_g, const Scale& scale, double margin_below_g,
                     double margin_above_g, int points = most_points);
 
@@ -53,6 +53,7 @@ class ReadingLikelihood
   void fill(const std::vector<double>& displayed_g, const Scale& scale);
   double multiply_readings(const std::vector<std::pair<double, int>>& readings, double half_step, double per_noise,
                            std::array<double, most_points>& product) const;
+  [[nodiscard]] std::array<double, most_points> integral_up_to_each() const;
   int size_;
   double start_, step_, per_step_;
   std::array<double, most_points> value_{};

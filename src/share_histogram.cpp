@@ -3,6 +3,8 @@
 #include <cassert>
 #include <numeric>
 
+#include "vectorised.hpp"
+
 namespace bilancetta
 {
 
@@ -17,32 +19,55 @@ void ShareHistogram::add(const ShareHistogram& other, double weight)
 
 ShareHistogram::Place ShareHistogram::place_of(double share) const
 {
-  const double total = std::accumulate(bin_.begin(), bin_.end(), zero_);
-  if (total <= 0.0) {
+  const double all = total();
+  if (all <= 0.0) {
     return {};
   }
   if (share <= 0.0) {
-    return {0.0, zero_ / total};
+    return {0.0, zero_ / all};
   }
   const auto own = bin_.begin() + bin_of(share, static_cast<int>(bin_.size()));
-  return {std::accumulate(bin_.begin(), own, zero_) / total, *own / total};
+  return {std::accumulate(bin_.begin(), own, zero_) / all, *own / all};
+}
+
+double ShareHistogram::total() const
+{
+  return zero_ + sum_of(bin_.data(), bin_.size());
+}
+
+double ShareHistogram::share_at(double mass, Walk& walk) const
+{
+  if (mass <= zero_) {
+    return 0.0;
+  }
+  const double wanted = mass - zero_;
+  while (walk.bin < bin_.size() && walk.below + bin_[walk.bin] < wanted) {
+    walk.below += bin_[walk.bin++];
+  }
+  if (walk.bin == bin_.size()) {
+    return 1.0;
+  }
+  const double here = bin_[walk.bin];
+  const double within = here > 0.0 ? (wanted - walk.below) / here : 0.0;
+  const double edge = (static_cast<double>(walk.bin) + within) / static_cast<double>(bin_.size());
+  return edge * edge;
 }
 
 double ShareHistogram::quantile(double probability) const
 {
-  double wanted = probability * std::accumulate(bin_.begin(), bin_.end(), zero_) - zero_;
-  if (wanted <= 0.0) {
-    return 0.0;
-  }
-  const int bins = static_cast<int>(bin_.size());
-  for (int i = 0; i < bins; ++i) {
-    if (bin_[i] >= wanted) {
-      const double edge = (i + wanted / bin_[i]) / bins;
-      return edge * edge;
-    }
-    wanted -= bin_[i];
-  }
-  return 1.0;
+  Walk walk;
+  return share_at(probability * total(), walk);
+}
+
+Band ShareHistogram::band(double level) const
+{
+  const double all = total();
+  Walk walk;
+  Band band;
+  band.low = share_at((0.5 - 0.5 * level) * all, walk);
+  band.median = share_at(0.5 * all, walk);
+  band.high = share_at((0.5 + 0.5 * level) * all, walk);
+  return band;
 }
 
 }  // namespace bilancetta

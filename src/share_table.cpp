@@ -181,6 +181,22 @@ ShareTable::Weighed ShareTable::weighed_by(const LevelWeights& curve) const
   return all;
 }
 
+void ShareTable::fetch(const LevelWeights& curve, bool whole) const
+{
+  constexpr int in_a_line = 16;  // totals or bins of 64 bytes
+  const Level& level = levels_[curve.level - finest];
+  const int from = std::max(curve.nodes.first, level.first);
+  const int to = std::min(curve.nodes.last() + 1, level.first + static_cast<int>(level.totals.size()));
+  for (int node = from; node < to; node += in_a_line) {
+    __builtin_prefetch(&level.totals[node - level.first]);
+    if (whole) {
+      __builtin_prefetch(&level.rows[node - level.first]);
+    } else {
+      __builtin_prefetch(&level.mean_bins[node - level.first]);
+    }
+  }
+}
+
 ShareMoments ShareTable::moments(const LevelWeights& curve) const
 {
   const Weighed all = weighed_by(curve);

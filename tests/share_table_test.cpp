@@ -132,3 +132,21 @@ TEST_CASE("histograms add up to their mixture", "[share_histogram]")
   CHECK_THAT(mixed.place_of(0.0).within, WithinAbs(0.25, 1e-12));
   CHECK_THAT(mixed.quantile(0.25 + 0.75 * 0.4), WithinAbs(0.4, 1e-3));
 }
+
+TEST_CASE("a band's ends are quantiles", "[share_histogram]")
+{
+  ShareHistogram half_none;
+  half_none.add(0.0, 0.3);
+  half_none.add(0.04, 0.1);
+  half_none.add(0.5, 0.5);
+  half_none.add(0.925, 0.1);
+  for (const double level : {0.1, 0.5, 0.95, 0.999}) {
+    const Band band = half_none.band(level);
+    CHECK_THAT(band.low, WithinAbs(half_none.quantile(0.5 - 0.5 * level), 1e-12));
+    CHECK_THAT(band.median, WithinAbs(half_none.quantile(0.5), 1e-12));
+    CHECK_THAT(band.high, WithinAbs(half_none.quantile(0.5 + 0.5 * level), 1e-12));
+  }
+  CHECK(half_none.band(0.95).low == 0.0);
+  CHECK_THAT(half_none.band(0.95).median, WithinAbs(0.5, 2e-3));
+  CHECK_THAT(half_none.band(0.95).high, WithinAbs(0.925, 2e-3));
+}

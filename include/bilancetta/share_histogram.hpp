@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstddef>
 #include <vector>
 
 namespace bilancetta
@@ -42,12 +43,17 @@ class ShareHistogram
   [[nodiscard]] Place place_of(double share) const;
   /// Linear inside a bin.
   [[nodiscard]] double quantile(double probability) const;
-  [[nodiscard]] Band band(double level) const
-  {
-    return {quantile(0.5), quantile(0.5 - 0.5 * level), quantile(0.5 + 0.5 * level)};
-  }
+  [[nodiscard]] Band band(double level) const;
 
  private:
+  /// So far along the bins, and the mass below.
+  struct Walk {
+    std::size_t bin = 0;
+    double below = 0.0;
+  };
+  [[nodiscard]] double total() const;
+  /// Where that much mass lies below, from where the walk has come to.
+  double share_at(double mass, Walk& walk) const;
   double zero_ = 0.0;
   std::vector<double> bin_;
 };
