@@ -13,19 +13,6 @@ namespace bilancetta
 namespace
 {
 
-constexpr bool notch_through(int facts)
-{
-  return (facts & 1) == 0;
-}
-constexpr bool reagent_works(int facts)
-{
-  return (facts & 2) == 0;
-}
-constexpr bool skin_clean(int facts)
-{
-  return (facts & 4) == 0;
-}
-
 BILANCETTA_VECTORISED void add_row(const float* from, float weight, int columns, float* out)
 {
   for (int k = 0; k < columns; ++k) {
@@ -33,22 +20,18 @@ BILANCETTA_VECTORISED void add_row(const float* from, float weight, int columns,
   }
 }
 
-// A row for each case of the facts, which follow each other: all in one pass.
-BILANCETTA_VECTORISED void add_cases(const float* from, const ByFacts& weights, int columns, float* out)
-{
-  for (int k = 0; k < columns; ++k) {
-    float sum = 0.0F;
-    for (int which = 0; which < fact_cases; ++which) {
-      sum += weights[which] * from[which * columns + k];
-    }
-    out[k] += sum;
-  }
-}
-
 // The roots that are asked for most are quick.
 double root(double x, int n)
 {
   return n == 1 ? x : n == 2 ? std::sqrt(x) : std::pow(x, 1.0 / n);
+}
+
+// Which of the test's answers; -1 for a number, each of which has odds of its own.
+int place_of(const AnswerBook::Test& test, const std::string& answer)
+{
+  const std::vector<std::string>& known = test.row->answers;
+  const auto which = std::find(known.begin(), known.end(), answer);
+  return which == known.end() ? -1 : static_cast<int>(which - known.begin());
 }
 
 constexpr std::size_t most_told = 8;  // a bit for each
@@ -62,7 +45,7 @@ std::vector<std::array<std::uint8_t, fact_cases>> of_one_metal(const std::vector
   for (std::size_t m = 0; m < members.size(); ++m) {
     for (int facts = 0; facts < fact_cases; ++facts) {
       const auto metal = [&](const AnswerOdds& odds) {
-        return odds.metal_seen(members[m]->hypothesis, notch_through(facts), reagent_works(facts), skin_clean(facts));
+        return odds.metal_seen(members[m]->hypothesis, facts_of(facts));
       };
       const int seen = metal(asked);
       for (std::size_t k = 0; seen >= 0 && k < told.size(); ++k) {
@@ -78,29 +61,37 @@ std::vector<std::array<std::uint8_t, fact_cases>> of_one_metal(const std::vector
 AnswerBook::AnswerBook(const Tables& tables, const Members& members, const std::string& reagent)
     : tables_(&tables), members_(members.begin(), members.end()), reagent_(reagent)
 {
+  std::vector<OddsSheets::Asked> asked;
   for (const BenchTest& test : tables.tests) {
-    const int first = columns();
+    Test& here = tests_.emplace_back(Test{&test, {}, {}});
     for (const std::string& answer : possible_answers(test)) {
-      answers_.emplace_back(tables, test, answer, reagent);
+      here.answers.emplace_back(tables, test, answer, reagent);
     }
-    tests_.push_back({&test, first, columns() - first});
+    asked.push_back({here.answers.front().asks_of_facts(), here.count()});
+    if (test.answers.empty()) {
+      for (const Member* member : members) {
+        meter_[test.key].push_back(conductivity_odds_of(tables, test, member->hypothesis));
+      }
+    }
   }
-  odds_.reserve(members.size() * fact_cases * answers_.size());
-  for (const Member* member : members) {
-    for (int facts = 0; facts < fact_cases; ++facts) {
-      for (const AnswerOdds& answer : answers_) {
-        odds_.push_back(static_cast<float>(
-            answer.probability(member->hypothesis, notch_through(facts), reagent_works(facts), skin_clean(facts))));
+  sheets_ = OddsSheets(asked, members.size());
+  for (std::size_t t = 0; t < tests_.size(); ++t) {
+    tests_[t].place = sheets_.places()[t];
+    for (int which = 0; which < fact_cases; ++which) {
+      for (std::size_t m = 0; (which & ~asked[t].facts) == 0 && m < members.size(); ++m) {
+        const auto odds_of = [&](const AnswerOdds& answer) {
+          return static_cast<float>(answer.probability(members[m]->hypothesis, facts_of(which)));
+        };
+        std::transform(tests_[t].answers.begin(), tests_[t].answers.end(), sheets_.of(m, tests_[t].place, which),
+                       odds_of);
       }
     }
   }
   for (const bool checked : {false, true}) {
     std::vector<float>& all = unanswered_[checked ? 1 : 0];
-    std::vector<float> row(answers_.size());
+    all.assign(members.size() * static_cast<std::size_t>(columns()), 0.0F);
     for (std::size_t m = 0; m < members.size(); ++m) {
-      std::fill(row.begin(), row.end(), 0.0F);
-      add_odds(m, facts_before(checked), 1.0F, row.data());
-      all.insert(all.end(), row.begin(), row.end());
+      add_odds(m, facts_before(checked), 1.0F, &all[m * static_cast<std::size_t>(columns())]);
     }
   }
 }
@@ -113,19 +104,18 @@ std::vector<AnswerBook::Coupled> AnswerBook::coupled_to(const Answers& answers) 
     if (test.row->answers.empty() || std::any_of(answers.given.begin(), answers.given.end(), made)) {
       continue;
     }
-    const AnswerOdds& asked = answers_[static_cast<std::size_t>(test.first)];
-    Coupled coupled{test.first, test.count, {}, {}};
+    Coupled coupled{&test, {}, {}};
     std::vector<AnswerOdds> told;
     for (const auto& [key, answer] : answers.given) {
       const Test& other = test_called(key);
-      const int column = column_of(other, answer);
-      if (column >= 0 && answers_[column].asks_the_same(asked) && told.size() < most_told) {
-        told.push_back(answers_[column]);
-        coupled.told.push_back({other.first, column - other.first});
+      const int which = place_of(other, answer);
+      if (which >= 0 && other.answers[which].asks_the_same(test.answers.front()) && told.size() < most_told) {
+        told.push_back(other.answers[which]);
+        coupled.told.push_back({&other, which});
       }
     }
     if (!told.empty()) {
-      coupled.of_one_metal = of_one_metal(members_, asked, told);
+      coupled.of_one_metal = of_one_metal(members_, test.answers.front(), told);
       all.push_back(std::move(coupled));
     }
   }
@@ -137,7 +127,6 @@ void AnswerBook::add_agreement(std::size_t member, const ByFacts& facts, float m
 {
   const double together = tables_->facts.one_answer_for_a_metal;
   for (int which = 0; which < fact_cases; ++which) {
-    const float* own = odds(member, which);
     double product = 1.0;
     int count = 0;
     int answer = -1;
@@ -145,7 +134,7 @@ void AnswerBook::add_agreement(std::size_t member, const ByFacts& facts, float m
     for (std::size_t k = 0; k < coupled.told.size(); ++k) {
       if ((coupled.of_one_metal[member][which] >> k & 1U) != 0) {
         const Coupled::Told& told = coupled.told[k];
-        product *= own[told.first + told.answer];
+        product *= sheets_.of(member, told.test->place, which)[told.answer];
         alike = alike && (answer < 0 || answer == told.answer);
         answer = told.answer;
         ++count;
@@ -156,13 +145,15 @@ void AnswerBook::add_agreement(std::size_t member, const ByFacts& facts, float m
     }
     const double apart = (1.0 - together) * product;
     const double so_far = apart + together * root(product, count);
-    const double agreeing = product * own[coupled.first + answer];
+    const float* own = sheets_.of(member, coupled.test->place, which);
+    float* of_test = out + coupled.test->first();
+    const double agreeing = product * own[answer];
     const float weight = mass * facts[which];
     const auto less = static_cast<float>(1.0 - apart / so_far) * weight;
-    for (int k = coupled.first; k < coupled.first + coupled.count; ++k) {
-      out[k] -= less * own[k];
+    for (int k = 0; k < coupled.test->count(); ++k) {
+      of_test[k] -= less * own[k];
     }
-    out[coupled.first + answer] += static_cast<float>(together * root(agreeing, count + 1) / so_far) * weight;
+    of_test[answer] += static_cast<float>(together * root(agreeing, count + 1) / so_far) * weight;
   }
 }
 
@@ -172,25 +163,33 @@ ByFacts AnswerBook::facts_before(bool reagent_checked) const
   const double works = reagent_checked ? f.reagent_works_if_checked : f.reagent_works;
   const auto of = [](bool fact, double probability) { return fact ? probability : 1.0 - probability; };
   ByFacts all{};
-  for (int facts = 0; facts < fact_cases; ++facts) {
-    all[facts] = static_cast<float>(of(notch_through(facts), f.notch_through_coat) * of(reagent_works(facts), works) *
-                                    of(skin_clean(facts), f.skin_clean));
+  for (int which = 0; which < fact_cases; ++which) {
+    const Facts facts = facts_of(which);
+    all[which] = static_cast<float>(of(facts.notch_through, f.notch_through_coat) * of(facts.reagent_works, works) *
+                                    of(facts.skin_clean, f.skin_clean));
   }
   return all;
 }
 
+std::vector<float> AnswerBook::weighed(const std::vector<ByFacts>& facts) const
+{
+  const auto rows = static_cast<std::size_t>(sheets_.rows());
+  std::vector<float> weighed(facts.size() * rows);
+  for (std::size_t m = 0; m < facts.size(); ++m) {
+    sheets_.weigh_rows(facts[m], &weighed[m * rows]);
+  }
+  return weighed;
+}
+
 void AnswerBook::add_odds(std::size_t member, const ByFacts& facts, float mass, float* out) const
 {
-  ByFacts weights = facts;
-  for (float& weight : weights) {
-    weight *= mass;
-  }
-  add_cases(odds(member, 0), weights, columns(), out);
+  const std::vector<float> rows = weighed({facts});
+  sheets_.add(member, rows.data(), mass, out);
 }
 
 void AnswerBook::add_odds(std::size_t member, bool reagent_checked, float mass, float* out) const
 {
-  add_row(&unanswered_[reagent_checked ? 1 : 0][member * answers_.size()], mass, columns(), out);
+  add_row(&unanswered_[reagent_checked ? 1 : 0][member * static_cast<std::size_t>(columns())], mass, columns(), out);
 }
 
 const AnswerBook::Test& AnswerBook::test_called(const std::string& key) const
@@ -198,46 +197,72 @@ const AnswerBook::Test& AnswerBook::test_called(const std::string& key) const
   return *std::find_if(tests_.begin(), tests_.end(), [&](const Test& test) { return test.row->key == key; });
 }
 
-int AnswerBook::column_of(const Test& test, const std::string& answer)
-{
-  const std::vector<std::string>& known = test.row->answers;
-  const auto which = std::find(known.begin(), known.end(), answer);
-  return which == known.end() ? -1 : test.first + static_cast<int>(which - known.begin());
-}
-
 AnswerOdds AnswerBook::answer_odds(const Test& test, const std::string& answer) const
 {
-  const int column = column_of(test, answer);
-  return column < 0 ? AnswerOdds(*tables_, *test.row, answer, reagent_) : answers_[static_cast<std::size_t>(column)];
+  const int which = place_of(test, answer);
+  return which < 0 ? AnswerOdds(*tables_, *test.row, answer, reagent_) : test.answers[which];
 }
 
 std::vector<ByFacts> AnswerBook::odds_of(const std::string& test, const std::string& answer,
                                          const std::vector<std::size_t>& members) const
 {
   const Test& of = test_called(test);
-  const int column = column_of(of, answer);
-  const AnswerOdds numeric = answer_odds(of, answer);
+  const int place = place_of(of, answer);
   std::vector<ByFacts> all(members.size());
+  if (place < 0) {
+    const std::vector<ConductivityOdds>& meter = meter_.at(test);
+    const double reading = ln_conductivity_from(answer);
+    std::transform(members.begin(), members.end(), all.begin(), [&](std::size_t m) {
+      ByFacts every;
+      every.fill(static_cast<float>(meter[m].at(reading)));
+      return every;
+    });
+    return all;
+  }
   for (std::size_t k = 0; k < members.size(); ++k) {
     for (int facts = 0; facts < fact_cases; ++facts) {
-      all[k][facts] =
-          column >= 0 ? odds(members[k], facts)[column]
-                      : static_cast<float>(numeric.probability(members_[members[k]]->hypothesis, notch_through(facts),
-                                                               reagent_works(facts), skin_clean(facts)));
+      all[k][facts] = sheets_.of(members[k], of.place, facts)[place];
     }
   }
   return all;
 }
 
-std::vector<ByFacts> AnswerBook::facts_given(const Answers& answers) const
+std::vector<double> AnswerBook::likelihood_of(const std::string& test, const std::string& answer,
+                                              bool reagent_checked) const
+{
+  const ByFacts before = facts_before(reagent_checked);
+  const std::vector<ByFacts> odds = odds_of(test, answer, everyone());
+  std::vector<double> all(odds.size());
+  std::transform(odds.begin(), odds.end(), all.begin(), [&](const ByFacts& by_facts) {
+    return std::inner_product(before.begin(), before.end(), by_facts.begin(), 0.0);
+  });
+  return all;
+}
+
+void AnswerBook::multiply_by_number(const std::string& test, const std::string& answer,
+                                    std::vector<double>& likelihood) const
+{
+  const std::vector<ConductivityOdds>& meter = meter_.at(test);
+  const double reading = ln_conductivity_from(answer);
+  for (std::size_t m = 0; m < likelihood.size(); ++m) {
+    likelihood[m] *= meter[m].at(reading);
+  }
+}
+
+std::vector<std::size_t> AnswerBook::everyone() const
 {
   std::vector<std::size_t> everyone(members_.size());
   std::iota(everyone.begin(), everyone.end(), std::size_t{0});
+  return everyone;
+}
+
+std::vector<ByFacts> AnswerBook::facts_given(const Answers& answers) const
+{
   std::vector<ByFacts> all(members_.size(), facts_before(answers.reagent_checked));
   std::vector<AnswerOdds> given;
   for (const auto& [test, answer] : answers.given) {
     given.push_back(answer_odds(test_called(test), answer));
-    const std::vector<ByFacts> own = odds_of(test, answer, everyone);
+    const std::vector<ByFacts> own = odds_of(test, answer, everyone());
     for (std::size_t m = 0; m < all.size(); ++m) {
       for (int facts = 0; facts < fact_cases; ++facts) {
         all[m][facts] *= own[m][facts];
@@ -246,8 +271,7 @@ std::vector<ByFacts> AnswerBook::facts_given(const Answers& answers) const
   }
   for (std::size_t m = 0; m < all.size() && given.size() > 1; ++m) {
     for (int facts = 0; facts < fact_cases; ++facts) {
-      all[m][facts] *= static_cast<float>(agreement_of(*tables_, given, members_[m]->hypothesis, notch_through(facts),
-                                                       reagent_works(facts), skin_clean(facts)));
+      all[m][facts] *= static_cast<float>(agreement_of(*tables_, given, members_[m]->hypothesis, facts_of(facts)));
     }
   }
   return all;

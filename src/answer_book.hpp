@@ -8,13 +8,11 @@
 
 #include "bilancetta/bench_test.hpp"
 #include "bilancetta/posterior.hpp"
+#include "conductivity.hpp"
+#include "odds_sheets.hpp"
 
 namespace bilancetta
 {
-
-/// Cases of the three facts (bench_test.hpp) that make a test mislead.
-inline constexpr int fact_cases = 8;
-using ByFacts = std::array<float, fact_cases>;
 
 /// The odds of every possible answer of every test for every hypothesis, case by case of the facts: looked up once for
 /// all rows of a batch, for one drop.
@@ -25,12 +23,21 @@ class AnswerBook
 
   struct Test {
     const BenchTest* row;
-    int first, count;  ///< columns
+    std::vector<AnswerOdds> answers;
+    OddsSheets::Place place;
+    [[nodiscard]] int first() const { return place.first; }  ///< column
+    [[nodiscard]] int count() const { return static_cast<int>(answers.size()); }
   };
   [[nodiscard]] const std::vector<Test>& tests() const { return tests_; }
-  [[nodiscard]] int columns() const { return static_cast<int>(answers_.size()); }
-  /// Adds `mass` times the odds of all answers, `columns()` of them, of a member when the facts are weighed like this
-  /// (summing to 1).
+  /// Some belong to no test.
+  [[nodiscard]] int columns() const { return sheets_.columns(); }
+  /// Facts of each member, weighed (each summing to 1) as add_odds wants them.
+  [[nodiscard]] std::vector<float> weighed(const std::vector<ByFacts>& facts) const;
+  /// Adds `mass` times the odds of all answers, `columns()` of them, of a member. @param weighed  of all members
+  void add_odds(std::size_t member, const std::vector<float>& weighed, float mass, float* out) const
+  {
+    sheets_.add(member, &weighed[member * static_cast<std::size_t>(sheets_.rows())], mass, out);
+  }
   void add_odds(std::size_t member, const ByFacts& facts, float mass, float* out) const;
   /// The same when no test has been answered yet.
   void add_odds(std::size_t member, bool reagent_checked, float mass, float* out) const;
@@ -38,9 +45,10 @@ class AnswerBook
   /// A test not yet made, with answers that may tell of the same metal as it would.
   struct Coupled {
     struct Told {
-      int first, answer;  ///< first column of that test, and which of its answers
+      const Test* test;
+      int answer;  ///< which of its answers
     };
-    int first, count;  ///< columns of the test not yet made
+    const Test* test;
     std::vector<Told> told;
     /// Of each member, case by case of the facts: bit k if told[k] is about the metal that the test would see.
     std::vector<std::array<std::uint8_t, fact_cases>> of_one_metal;
@@ -55,25 +63,25 @@ class AnswerBook
   /// P(answer to a test | case of the facts) of each of these members.
   [[nodiscard]] std::vector<ByFacts> odds_of(const std::string& test, const std::string& answer,
                                              const std::vector<std::size_t>& members) const;
+  /// P(answer to a test) of each member, before any other answer.
+  [[nodiscard]] std::vector<double> likelihood_of(const std::string& test, const std::string& answer,
+                                                  bool reagent_checked) const;
+  /// Multiplies the likelihood of each member by that of the number that answers a test.
+  void multiply_by_number(const std::string& test, const std::string& answer, std::vector<double>& likelihood) const;
   /// For each member, P(case of the facts and the answers given); its sum is BenchOdds::likelihood.
   [[nodiscard]] std::vector<ByFacts> facts_given(const Answers& answers) const;
   [[nodiscard]] const Test& test_called(const std::string& key) const;
 
  private:
-  /// -1 for a number, each of which has odds of its own.
-  static int column_of(const Test& test, const std::string& answer);
+  [[nodiscard]] std::vector<std::size_t> everyone() const;
   [[nodiscard]] AnswerOdds answer_odds(const Test& test, const std::string& answer) const;
-  [[nodiscard]] const float* odds(std::size_t member, int facts) const
-  {
-    return &odds_[(member * fact_cases + static_cast<std::size_t>(facts)) * answers_.size()];
-  }
   const Tables* tables_;
   std::vector<const Member*> members_;
   std::string reagent_;
   std::vector<Test> tests_;
-  std::vector<AnswerOdds> answers_;               // by column
-  std::vector<float> odds_;                       // member, case, column
-  std::array<std::vector<float>, 2> unanswered_;  // member, column; by reagent_checked
+  OddsSheets sheets_;
+  std::array<std::vector<float>, 2> unanswered_;                // member, column; by reagent_checked
+  std::map<std::string, std::vector<ConductivityOdds>> meter_;  // of each member, by the test that is told as a number
 };
 
 }  // namespace bilancetta

@@ -16,7 +16,33 @@ std::string key_of_prior(const Context& context)
 
 }  // namespace
 
-std::shared_ptr<const BatchContext> BatchContexts::get(const Context& context)
+RowContext BatchContexts::get(const Context& context)
+{
+  const auto is_number = [&](const auto& given) {
+    return test_called(prepared_->tables(), given.first).answers.empty();
+  };
+  if (std::none_of(context.answers.given.begin(), context.answers.given.end(), is_number)) {
+    return {common_to(context, context.answers), std::nullopt};
+  }
+  Context alike = context;
+  Answers in_words = context.answers;
+  std::erase_if(in_words.given, is_number);
+  for (auto& given : alike.answers.given) {
+    if (is_number(given)) {
+      given.second.clear();
+    }
+  }
+  std::shared_ptr<const BatchContext> common = common_to(alike, in_words);
+  Background own = common->background;
+  for (const auto& given : context.answers.given) {
+    if (is_number(given)) {
+      common->book->multiply_by_number(given.first, given.second, own.test_likelihood);
+    }
+  }
+  return {std::move(common), std::move(own)};
+}
+
+std::shared_ptr<const BatchContext> BatchContexts::common_to(const Context& context, const Answers& in_words)
 {
   const std::string key = key_of(context);
   std::unique_lock lock(mutex_);
@@ -27,7 +53,7 @@ std::shared_ptr<const BatchContext> BatchContexts::get(const Context& context)
   const std::vector<double>& prior = prior_for(context);
   const AnswerBook& book = book_for(context.answers.reagent);
   lock.unlock();
-  std::shared_ptr<const BatchContext> fresh = made(context, prior, book);
+  std::shared_ptr<const BatchContext> fresh = made(context, in_words, prior, book);
   lock.lock();
   if (known_.size() >= most) {
     known_.clear();
@@ -35,8 +61,8 @@ std::shared_ptr<const BatchContext> BatchContexts::get(const Context& context)
   return known_.try_emplace(key, std::move(fresh)).first->second;
 }
 
-std::shared_ptr<const BatchContext> BatchContexts::made(const Context& context, const std::vector<double>& prior,
-                                                        const AnswerBook& book) const
+std::shared_ptr<const BatchContext> BatchContexts::made(const Context& context, const Answers& in_words,
+                                                        const std::vector<double>& prior, const AnswerBook& book) const
 {
   auto made = std::make_shared<BatchContext>();
   made->background.prior = prior;
@@ -48,11 +74,16 @@ std::shared_ptr<const BatchContext> BatchContexts::made(const Context& context, 
     made->answered.push_back(std::any_of(context.answers.given.begin(), context.answers.given.end(),
                                          [&](const auto& given) { return given.first == test.row->key; }));
   }
-  if (context.answers.given.empty()) {
+  for (const auto& [test, answer] : context.answers.given) {
+    const bool word = !answer.empty();
+    made->given.push_back({book.test_called(test).row->property,
+                           word ? book.likelihood_of(test, answer, in_words.reagent_checked) : std::vector<double>()});
+  }
+  if (in_words.given.empty()) {
     return made;
   }
-  made->facts = made->book->facts_given(context.answers);
-  made->coupled = made->book->coupled_to(context.answers);
+  made->facts = made->book->facts_given(in_words);
+  made->coupled = made->book->coupled_to(in_words);
   for (std::size_t m = 0; m < made->facts.size(); ++m) {
     const float likelihood = std::accumulate(made->facts[m].begin(), made->facts[m].end(), 0.0F);
     made->background.test_likelihood[m] = likelihood;
@@ -60,6 +91,7 @@ std::shared_ptr<const BatchContext> BatchContexts::made(const Context& context, 
       fact /= std::max(likelihood, 1e-30F);
     }
   }
+  made->weighed_facts = made->book->weighed(made->facts);
   return made;
 }
 

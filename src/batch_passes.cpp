@@ -28,10 +28,10 @@ void add_lesson(const BatchShared& shared, const ParsedRow& row, std::vector<Les
     if (read.mixed || !counts_in_jar(shared, piece, row.line)) {
       return;
     }
-    const auto context = shared.contexts.get(piece.context);
+    const RowContext context = shared.contexts.get(piece.context);
     Analysis a = weigh_up(piece.weighing, shared.options.verdict.level);
-    hold_against(a, shared.prepared.members(volume_each_cm3(a, piece.weighing)), context->background, false);
-    lessons.push_back({row.line, piece.context, piece.lot, mix_row_of(a, context->background)});
+    hold_against(a, shared.prepared.members(volume_each_cm3(a, piece.weighing)), context.background(), false);
+    lessons.push_back({row.line, piece.context, piece.lot, mix_row_of(a, context.background())});
   } catch (const std::exception&) {
     // It is reported in its own row by the last pass.
   }

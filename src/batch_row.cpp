@@ -184,7 +184,7 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Read
 {
   const Tables& tables = shared.prepared.tables();
   const Piece& piece = read.piece;
-  const auto context = shared.contexts.get(piece.context);
+  const RowContext context = shared.contexts.get(piece.context);
   RowResult result;
   if (shared.options.json) {
     VerdictOptions options = shared.options.verdict;
@@ -197,7 +197,7 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Read
       return result;
     }
   }
-  const RowVerdict verdict = row_verdict_of(shared, *context, piece, row_of_piece(shared, row.line));
+  const RowVerdict verdict = row_verdict_of(shared, context, piece, row_of_piece(shared, row.line));
   if (!shared.options.json) {
     result.text = text_of_row(tables, piece, verdict, row.carried);
   }
@@ -207,7 +207,7 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Read
     result.jar->known_unfit = verdict.reference && verdict.reference->state == BenchState::not_trustworthy;
     result.jar->repeat = !result.jar->known;
   } else if (shared.content) {
-    result.jar = jar_row_of(tables, *shared.content, piece, verdict.analysis, context->background, verdict.plausible,
+    result.jar = jar_row_of(tables, *shared.content, piece, verdict.analysis, context.background(), verdict.plausible,
                             verdict.silver_each, verdict.pile);
     result.jar->lot = piece.lot;
     result.jar->next = verdict.next;

@@ -8,16 +8,13 @@
 
 #include "bilancetta/error.hpp"
 #include "bilancetta/spelling.hpp"
+#include "conductivity.hpp"
 
 namespace bilancetta
 {
 
 namespace
 {
-
-struct Facts {
-  bool notch_through, reagent_works, skin_clean;
-};
 
 double lookup(const std::map<std::string, double>& table, const std::string& answer, double otherwise)
 {
@@ -37,21 +34,6 @@ int magnet_rank(const std::string& word)
   return word == "strong" ? 3 : word == "weak" ? 2 : word == "no-pull" ? 0 : 1;
 }
 
-double conductivity_density(const Tables& tables, double relative_sd, const Hypothesis& h, double reading)
-{
-  const Range& outer = tables.materials[h.outer_material].conductivity_iacs;
-  const Range& inner = h.inner_material >= 0 ? tables.materials[h.inner_material].conductivity_iacs : outer;
-  if (outer.typical <= 0.0 || inner.typical <= 0.0) {
-    return 0.25;  // unknown: flat over about e^4 in the reading
-  }
-  // A probe sees through a coat to the core; in an inlay something between face and carrier.
-  const double low = std::max(h.kind == Kind::plated ? inner.low : std::min(outer.low, inner.low), 0.1);
-  const double high = h.kind == Kind::plated ? inner.high : std::max(outer.high, inner.high);
-  const double sd = std::hypot(std::max(relative_sd, 0.05), std::log(high / low) / 4.0);
-  const double distance = std::log(reading / std::sqrt(low * high)) / sd;
-  return 0.02 + 0.98 * std::exp(-0.5 * distance * distance) / (sd * std::sqrt(2.0 * M_PI));
-}
-
 }  // namespace
 
 AnswerOdds::AnswerOdds(const Tables& tables, const BenchTest& test, const std::string& answer,
@@ -64,7 +46,7 @@ AnswerOdds::AnswerOdds(const Tables& tables, const BenchTest& test, const std::s
       deep_(test.site == "notch" || test.site == "piece")
 {
   if (test.answers.empty()) {
-    std::from_chars(answer.data(), answer.data() + answer.size(), reading_);  // add_answer saw that it is a number
+    ln_reading_ = ln_conductivity_from(answer);  // add_answer saw that it is a number
     return;
   }
   const bool nitric = test.property == "chromate" && reagent == "nitric";
@@ -97,10 +79,16 @@ AnswerOdds::AnswerOdds(const Tables& tables, const BenchTest& test, const std::s
   }
 }
 
-double AnswerOdds::probability(const Hypothesis& h, bool notch_through, bool reagent_works, bool skin_clean) const
+int AnswerOdds::asks_of_facts() const
+{
+  const bool of_notch = !clean_.empty() && !of_magnet_ && deep_;
+  return (of_notch ? 1 : 0) + (dead_ >= 0.0 ? 2 : 0) + (dirty_ >= 0.0 ? 4 : 0);
+}
+
+double AnswerOdds::probability(const Hypothesis& h, Facts facts) const
 {
   if (test_->answers.empty()) {
-    return h.kind == Kind::open_mix ? 0.25 : conductivity_density(*tables_, test_->relative_sd, h, reading_);
+    return conductivity_odds_of(*tables_, *test_, h).at(ln_reading_);
   }
   if (h.kind == Kind::open_mix) {
     return flat_;
@@ -112,10 +100,10 @@ double AnswerOdds::probability(const Hypothesis& h, bool notch_through, bool rea
     // A hollow piece is one metal all round: its faces and its rim look like those of a solid one.
     return by_build_[static_cast<int>(h.kind == Kind::hollow ? Build::solid : h.build)];
   }
-  if (!reagent_works && dead_ >= 0.0) {
+  if (!facts.reagent_works && dead_ >= 0.0) {
     return dead_;
   }
-  if (!skin_clean && dirty_ >= 0.0) {
+  if (!facts.skin_clean && dirty_ >= 0.0) {
     return dirty_;
   }
   if (h.inner_material < 0) {
@@ -128,7 +116,7 @@ double AnswerOdds::probability(const Hypothesis& h, bool notch_through, bool rea
     // A coat of some micrometres holds too little metal to pull hard.
     return h.kind == Kind::plated ? weak_ : clean_[h.outer_material];
   }
-  return clean_[shows_inner(h, notch_through) ? h.inner_material : h.outer_material];
+  return clean_[shows_inner(h, facts.notch_through) ? h.inner_material : h.outer_material];
 }
 
 bool AnswerOdds::shows_inner(const Hypothesis& h, bool notch_through) const
@@ -136,15 +124,15 @@ bool AnswerOdds::shows_inner(const Hypothesis& h, bool notch_through) const
   return h.kind == Kind::plated ? deep_ && notch_through : of_back_ && !h.both_faces;
 }
 
-int AnswerOdds::metal_seen(const Hypothesis& h, bool notch_through, bool reagent_works, bool skin_clean) const
+int AnswerOdds::metal_seen(const Hypothesis& h, Facts facts) const
 {
   if (!of_one_metal_ || h.kind == Kind::open_mix) {
     return -1;
   }
-  if ((!reagent_works && dead_ >= 0.0) || (!skin_clean && dirty_ >= 0.0)) {
+  if ((!facts.reagent_works && dead_ >= 0.0) || (!facts.skin_clean && dirty_ >= 0.0)) {
     return -1;
   }
-  return h.inner_material >= 0 && shows_inner(h, notch_through) ? h.inner_material : h.outer_material;
+  return h.inner_material >= 0 && shows_inner(h, facts.notch_through) ? h.inner_material : h.outer_material;
 }
 
 bool AnswerOdds::asks_the_same(const AnswerOdds& other) const
@@ -152,12 +140,9 @@ bool AnswerOdds::asks_the_same(const AnswerOdds& other) const
   return test_->property == other.test_->property;
 }
 
-double agreement_of(const Tables& tables, const std::vector<AnswerOdds>& given, const Hypothesis& h, bool notch_through,
-                    bool reagent_works, bool skin_clean)
+double agreement_of(const Tables& tables, const std::vector<AnswerOdds>& given, const Hypothesis& h, Facts facts)
 {
-  const auto metal = [&](const AnswerOdds& odds) {
-    return odds.metal_seen(h, notch_through, reagent_works, skin_clean);
-  };
+  const auto metal = [&](const AnswerOdds& odds) { return odds.metal_seen(h, facts); };
   double factor = 1.0;
   for (auto one = given.begin(); one != given.end(); ++one) {
     const int own = metal(*one);
@@ -170,7 +155,7 @@ double agreement_of(const Tables& tables, const std::vector<AnswerOdds>& given, 
     bool alike = true;
     for (auto other = one; other != given.end(); ++other) {
       if (with_it(*other)) {
-        product *= other->probability(h, notch_through, reagent_works, skin_clean);
+        product *= other->probability(h, facts);
         alike = alike && other->answers_the_same(*one);
         ++count;
       }
@@ -201,13 +186,12 @@ double BenchOdds::likelihood(const Hypothesis& hypothesis) const
   }
   const auto of = [](bool fact, double probability) { return fact ? probability : 1.0 - probability; };
   double total = 0.0;
-  for (int which = 0; which < 8; ++which) {
-    const Facts facts{(which & 1) == 0, (which & 2) == 0, (which & 4) == 0};
+  for (int which = 0; which < fact_cases; ++which) {
+    const Facts facts = facts_of(which);
     double p = of(facts.notch_through, tables_->facts.notch_through_coat) * of(facts.reagent_works, works_) *
-               of(facts.skin_clean, tables_->facts.skin_clean) *
-               agreement_of(*tables_, odds_, hypothesis, facts.notch_through, facts.reagent_works, facts.skin_clean);
+               of(facts.skin_clean, tables_->facts.skin_clean) * agreement_of(*tables_, odds_, hypothesis, facts);
     for (const AnswerOdds& odds : odds_) {
-      p *= odds.probability(hypothesis, facts.notch_through, facts.reagent_works, facts.skin_clean);
+      p *= odds.probability(hypothesis, facts);
     }
     total += p;
   }

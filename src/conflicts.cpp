@@ -3,7 +3,10 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <functional>
 #include <numeric>
+
+#include "vectorised.hpp"
 
 namespace bilancetta
 {
@@ -28,7 +31,7 @@ class ByWeight
   {
     constexpr double negligible = 1e-6;
     const std::vector<double>& evidence = analysis.evidence;
-    const double total = std::inner_product(evidence.begin(), evidence.end(), background.prior.begin(), 0.0);
+    const double total = dot_of(evidence.data(), background.prior.data(), evidence.size());
     for (std::size_t i = 0; i < evidence.size(); ++i) {
       const double base = background.prior[i] * evidence[i];
       if (base > negligible * total) {
@@ -114,8 +117,8 @@ bool unlikely_beside(const AnswerBook& book, const ByWeight& by_weight, const Gi
   }
   const std::vector<float> each = by_weight.with_each({other});
   const AnswerBook::Test& test = book.test_called(given.first);
-  const auto first = each.begin() + test.first;
-  return both < contradicts_below * *std::max_element(first, first + test.count);
+  const auto first = each.begin() + test.first();
+  return both < contradicts_below * *std::max_element(first, first + test.count());
 }
 
 void add_contradictions(const AnswerBook& book, const ByWeight& by_weight, const std::vector<Given>& given,
@@ -134,16 +137,28 @@ void add_contradictions(const AnswerBook& book, const ByWeight& by_weight, const
 
 }  // namespace
 
-bool expected_together(const Analysis& analysis, const Background& background)
+BILANCETTA_VECTORISED bool expected_together(const Analysis& analysis, const Background& background,
+                                             const std::vector<GivenAnswer>& given)
 {
-  double all = 0.0;
-  double so = 0.0;
-  for (std::size_t i = 0; i < analysis.evidence.size(); ++i) {
-    const double base = background.prior[i] * analysis.evidence[i];
-    all += base;
-    so += base * background.test_likelihood[i];
+  const std::size_t members = analysis.evidence.size();
+  std::vector<double> base(members);
+  std::transform(background.prior.begin(), background.prior.end(), analysis.evidence.begin(), base.begin(),
+                 std::multiplies<>());
+  const double total = sum_of(base.data(), members);
+  const double all = dot_of(base.data(), background.test_likelihood.data(), members);
+  if (all >= contradicts_below * total) {
+    return true;
   }
-  return so >= contradicts_below * all;
+  double likeliest = 0.0;
+  double second = 0.0;
+  bool one_property = true;
+  for (const GivenAnswer& answer : given) {
+    const double alone = answer.likelihood.empty() ? total : dot_of(base.data(), answer.likelihood.data(), members);
+    second = std::max(second, std::min(alone, likeliest));
+    likeliest = std::max(likeliest, alone);
+    one_property = one_property && answer.property == given.front().property;
+  }
+  return all >= contradicts_below * second && all >= hardly * (one_property ? total : likeliest);
 }
 
 std::vector<std::string> conflicts_of(const AnswerBook& book, const Analysis& analysis, const Background& background,

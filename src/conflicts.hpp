@@ -9,9 +9,16 @@
 namespace bilancetta
 {
 
-/// Are all answers together as likely as a tenth of the pieces that weigh so? Then none can be in conflict with
-/// another: the chance of each beside others is no smaller.
-bool expected_together(const Analysis& analysis, const Background& background);
+/// What one answer alone says, asked of every row of a batch.
+struct GivenAnswer {
+  std::string property;            ///< what its test asks for
+  std::vector<double> likelihood;  ///< of each member
+};
+
+/// Are all answers together so likely, beside each alone, that none can be in conflict with another? P(all) is no more
+/// than P(some of them), and P(some) no more than P(one of them): so it is where P(all) is neither less than a tenth of
+/// the second likeliest nor, if another property was asked for, less than 4 in 100 of the likeliest.
+bool expected_together(const Analysis& analysis, const Background& background, const std::vector<GivenAnswer>& given);
 
 /// Answers that the weight hardly allows (fewer than 4 in 100 such pieces), and pairs that contradict each other: given
 /// either, the other is less than a tenth as likely as the likeliest answer to its test. As sentences.

@@ -61,7 +61,7 @@ std::vector<float> answers_by_class(const RowVerdict& row, const BatchContext& c
     if (context.facts.empty()) {
       context.book->add_odds(m, checked, posterior, of_class);
     } else {
-      context.book->add_odds(m, context.facts[m], posterior, of_class);
+      context.book->add_odds(m, context.weighed_facts, posterior, of_class);
       for (const AnswerBook::Coupled& coupled : context.coupled) {
         context.book->add_agreement(m, context.facts[m], posterior, coupled, of_class);
       }
@@ -96,7 +96,7 @@ std::string best_test(const Tables& tables, const RowVerdict& row, const BatchCo
     }
     double left = 0.0;
     double total = 0.0;
-    for (int column = test.first; column < test.first + test.count; ++column) {
+    for (int column = test.first(); column < test.first() + test.count(); ++column) {
       std::array<double, answer_classes> classes{};
       double sum = 0.0;
       for (int k = 0; k < answer_classes; ++k) {
@@ -143,7 +143,7 @@ double mean_silver(const RowVerdict& row, const std::vector<ShareMoments>& each)
 }
 
 // How the mean silver moves with density: the same readings with the curve moved a little.
-double slope_of_silver(const RowVerdict& row, const BatchContext& context)
+double slope_of_silver(const RowVerdict& row, const Background& background)
 {
   const double off = 0.25 * row.analysis.density.standard_uncertainty;
   if (!row.analysis.density.possible || !(off > 0.0)) {
@@ -159,7 +159,7 @@ double slope_of_silver(const RowVerdict& row, const BatchContext& context)
     a.curve.first_share -= std::abs(share) * by / density;
     a.weights = evidence_weights_of(a.curve);
     a.evidence = a.members->evidence(a.weights);
-    a.posterior = posterior_of(context.background.prior, a.evidence, context.background.test_likelihood);
+    a.posterior = posterior_of(background.prior, a.evidence, background.test_likelihood);
     other.plausible = fewest_covering(a.posterior, 0.998);
     std::vector<ShareMoments> each;
     silver_fraction_of(a, other.plausible, &each);
@@ -192,8 +192,9 @@ std::string message_of(const RowVerdict& verdict, const Piece& piece)
   return text;
 }
 
-RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context, const Piece& piece, long line)
+RowVerdict row_verdict_of(const BatchShared& shared, const RowContext& context, const Piece& piece, long line)
 {
+  const Background& background = context.background();
   const Tables& tables = shared.prepared.tables();
   const VerdictOptions& options = shared.options.verdict;
   RowVerdict row;
@@ -202,7 +203,7 @@ RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context
   if (piece.reference_density_g_cm3 && a.density.possible && a.read_share > 0.0) {
     row.reference = reference_check_of(a, piece);
   }
-  hold_against(a, shared.prepared.members(volume_each_cm3(a, piece.weighing)), context.background, false);
+  hold_against(a, shared.prepared.members(volume_each_cm3(a, piece.weighing)), background, false);
   if (shared.mix) {
     shared.mix->apply(line, piece.context, piece.lot, a);
   }
@@ -215,7 +216,7 @@ RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context
   row.silver = silver_fraction_of(a, row.plausible, shared.content ? &row.silver_each : nullptr).band(options.level);
   if (shared.content) {
     row.silver_mean = mean_silver(row, row.silver_each);
-    row.silver_slope = shared.sitting ? slope_of_silver(row, context) : 0.0;
+    row.silver_slope = shared.sitting ? slope_of_silver(row, background) : 0.0;
   }
   std::array<double, material_piles> piles{};
   for (const int i : row.plausible) {
@@ -232,12 +233,12 @@ RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context
     row.cadmium = hazard_probability(a, [&](std::size_t i) { return counts_as_cadmium(a, i); });
   }
   row.cautions = cautions_from(tables, hazards_of(tables, row));
-  if (!context.facts.empty() && !expected_together(a, context.background)) {
-    row.conflicts = conflicts_of(*context.book, a, context.background, piece.context.answers);
+  if (!piece.context.answers.given.empty() && !expected_together(a, background, context.common().given)) {
+    row.conflicts = conflicts_of(*context.common().book, a, background, piece.context.answers);
   }
-  row.pile = unless_doubtful(pile_of(piles, row.cadmium, a.explained, options.piles), context.background.hollow,
+  row.pile = unless_doubtful(pile_of(piles, row.cadmium, a.explained, options.piles), background.hollow,
                              !row.conflicts.empty(), a.density.bounded);
-  row.next = next_of(tables, row, context, piece, options);
+  row.next = next_of(tables, row, context.common(), piece, options);
   return row;
 }
 

@@ -35,6 +35,6 @@ std::string message_of(const RowVerdict& verdict, const Piece& piece);
 
 /// `plausible` stays empty if no hypothesis gives such a weighing, and then only the density is there.
 /// @param line  row_of_piece: by which a jar that teaches knows the piece
-RowVerdict row_verdict_of(const BatchShared& shared, const BatchContext& context, const Piece& piece, long line);
+RowVerdict row_verdict_of(const BatchShared& shared, const RowContext& context, const Piece& piece, long line);
 
 }  // namespace bilancetta

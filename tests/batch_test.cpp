@@ -358,7 +358,7 @@ TEST_CASE("CSV and JSON put a piece on the same pile, also one that nothing expl
 TEST_CASE("CSV and JSON name the same contradictions", "[batch]")
 {
   const std::string csv =
-      "dry_g,rise_g,found,magnet,skin_reagent,notch_reagent,sides,conductivity\n"
+      "dry_g,rise_g,found,magnet,skin_reagent,notch_reagent,sides,conductivity_iacs\n"
       "5.00,0.485,contactor,no-pull,bright-red,no-reaction,,\n"
       "5.00,0.485,contactor,no-pull,bright-red,red,alike,\n"
       "5.00,0.485,contactor,strong,bright-red,red,alike,\n"

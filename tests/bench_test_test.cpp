@@ -267,10 +267,12 @@ TEST_CASE("two drops on one metal agree more often than by chance", "[bench_test
   const AnswerOdds colour(tables(), test_called(tables(), "notch-colour"), "grey", "chromate");
   const double t = tables().facts.one_answer_for_a_metal;
   const auto agreement = [&](const std::vector<AnswerOdds>& given, const Hypothesis& h, bool through = true,
-                             bool works = true) { return agreement_of(tables(), given, h, through, works, true); };
+                             bool works = true) {
+    return agreement_of(tables(), given, h, {through, works, true});
+  };
   const Hypothesis silver = solid("sterling");
-  const double p1 = skin.probability(silver, true, true, true);
-  const double p2 = notch.probability(silver, true, true, true);
+  const double p1 = skin.probability(silver, facts_of(0));
+  const double p2 = notch.probability(silver, facts_of(0));
   CHECK_THAT(agreement({skin, notch}, silver) * p1 * p2, WithinAbs((1 - t) * p1 * p2 + t * std::sqrt(p1 * p2), 1e-12));
   CHECK_THAT(agreement({notch, skin}, silver), WithinAbs(agreement({skin, notch}, silver), 1e-12));
   CHECK_THAT(agreement({skin, brown}, silver), WithinAbs(1 - t, 1e-12));
@@ -330,11 +332,35 @@ TEST_CASE("the book of a batch expects a second drop to agree with the first", "
         Answers with = answers;
         add_answer(tables(), with, "notch-reagent", notch.row->answers[k]);
         INFO(m << " " << notch.row->answers[k]);
-        CHECK_THAT(odds[static_cast<std::size_t>(notch.first) + k],
+        CHECK_THAT(odds[static_cast<std::size_t>(notch.first()) + k],
                    WithinRel(likelihood_of(with, members[m]->hypothesis), 1e-3));
       }
     }
   }
+}
+
+TEST_CASE("an answer depends on the facts it asks for and on no others", "[bench_test]")
+{
+  const Prepared prepared(tables(), PieceSize{});
+  int asked = 0;
+  for (const std::string reagent : {"chromate", "nitric", "other"}) {
+    for (const BenchTest& test : tables().tests) {
+      for (const std::string& answer : possible_answers(test)) {
+        const AnswerOdds odds(tables(), test, answer, reagent);
+        asked |= odds.asks_of_facts();
+        for (const Member* member : prepared.members_of_any_size()) {
+          for (int which = 0; which < fact_cases; ++which) {
+            const int bare = which & odds.asks_of_facts();
+            if (bare != which) {
+              REQUIRE(odds.probability(member->hypothesis, facts_of(which)) ==
+                      odds.probability(member->hypothesis, facts_of(bare)));
+            }
+          }
+        }
+      }
+    }
+  }
+  CHECK(asked == fact_cases - 1);
 }
 
 TEST_CASE("the open mix takes every answer alike", "[bench_test]")

@@ -23,6 +23,17 @@ struct Answers {
 /// same test, or a conductivity outside 0.1 to 110 %IACS.
 void add_answer(const Tables& tables, Answers& answers, const std::string& test, const std::string& answer);
 
+/// Three facts without which a test misleads.
+struct Facts {
+  bool notch_through, reagent_works, skin_clean;
+};
+/// Their eight cases: a bit is set where one does not hold.
+inline constexpr int fact_cases = 8;
+constexpr Facts facts_of(int which)
+{
+  return {(which & 1) == 0, (which & 2) == 0, (which & 4) == 0};
+}
+
 /// What one answer says of every material and build, looked up once.
 class AnswerOdds
 {
@@ -32,12 +43,12 @@ class AnswerOdds
   /// from a notch that goes through; a notch in the face of an inlay shows the face; the back of an
   /// inlay is its carrier, unless that is faced on both sides; a magnetic coat pulls weakly; for the open mix every
   /// answer is equally likely.
-  [[nodiscard]] double probability(const Hypothesis& hypothesis, bool notch_through, bool reagent_works,
-                                   bool skin_clean) const;
+  [[nodiscard]] double probability(const Hypothesis& hypothesis, Facts facts) const;
+  /// The facts that it depends on, a bit each as in facts_of.
+  [[nodiscard]] int asks_of_facts() const;
   /// The material that shows there and is not hidden by dirt or a dead drop, as an index into Tables::materials; -1 if
   /// no one material answers. What the open mix shows is not known.
-  [[nodiscard]] int metal_seen(const Hypothesis& hypothesis, bool notch_through, bool reagent_works,
-                               bool skin_clean) const;
+  [[nodiscard]] int metal_seen(const Hypothesis& hypothesis, Facts facts) const;
   /// Whether both ask for the same property, such as what a drop does.
   [[nodiscard]] bool asks_the_same(const AnswerOdds& other) const;
   [[nodiscard]] bool answers_the_same(const AnswerOdds& other) const { return answer_ == other.answer_; }
@@ -50,7 +61,7 @@ class AnswerOdds
   bool of_magnet_ = false, of_back_ = false;
   bool deep_ = false;          ///< goes through a coat, if the notch does
   bool of_one_metal_ = false;  ///< what answers is one of the materials
-  double reading_ = 0.0, flat_ = 1.0;
+  double ln_reading_ = 0.0, flat_ = 1.0;
   double weak_ = 1.0;                  ///< of a weak magnetic pull
   double dead_ = -1.0, dirty_ = -1.0;  ///< below 0: does not apply
   std::vector<double> clean_;          ///< by material
@@ -64,7 +75,7 @@ class AnswerOdds
 /// same eye: with the chance `one_answer_for_a_metal` tests of one property show one answer there, whose chance is the
 /// geometric mean of theirs.
 double agreement_of(const Tables& tables, const std::vector<AnswerOdds>& given, const Hypothesis& hypothesis,
-                    bool notch_through, bool reagent_works, bool skin_clean);
+                    Facts facts);
 
 /// P(answers | hypothesis): answers are independent given the hypothesis and three yes/no facts (the
 /// notch went through the coat, the reagent works, the skin is clean) but for their agreement, summed over the eight

@@ -1,0 +1,73 @@
+#include "conductivity.hpp"
+
+#include <cmath>
+
+#include "support.hpp"
+
+using namespace bilancetta;
+using Catch::Matchers::WithinAbs;
+
+namespace
+{
+
+const Tables& tables()
+{
+  return built_in_tables();
+}
+
+ConductivityOdds odds_of(const Hypothesis& hypothesis)
+{
+  return conductivity_odds_of(tables(), test_called(tables(), "conductivity"), hypothesis);
+}
+
+Hypothesis solid(const char* key)
+{
+  return solid_hypothesis(tables(), find_material(tables(), key));
+}
+
+}  // namespace
+
+// 100 %IACS is annealed copper by definition (IEC 60028).
+TEST_CASE("a meter expects copper near 100 and brass far below", "[conductivity]")
+{
+  const ConductivityOdds copper = odds_of(solid("c11000"));
+  CHECK_THAT(std::exp(copper.middle), WithinAbs(100.0, 5.0));
+  CHECK(std::exp(odds_of(solid("c26000")).middle) < 35.0);
+  CHECK(copper.at(std::log(100.0)) > 20 * copper.at(std::log(28.0)));
+}
+
+TEST_CASE("readings of a metal add up to one, but for odd ones", "[conductivity]")
+{
+  const ConductivityOdds silver = odds_of(solid("fine-silver"));
+  double sum = 0.0;
+  constexpr double step = 0.001;
+  const double lowest = std::log(0.1);
+  const double highest = std::log(500.0);
+  for (double ln = lowest; ln < highest; ln += step) {
+    sum += step * silver.at(ln);
+  }
+  CHECK_THAT(sum, WithinAbs(0.98 + 0.02 * (highest - lowest), 1e-3));
+}
+
+TEST_CASE("a probe sees through a coat", "[conductivity]")
+{
+  for (std::size_t row = 0; row < tables().builds.size(); ++row) {
+    if (tables().builds[row].build == Build::plated) {
+      const int brass = find_material(tables(), "c26000");
+      const Hypothesis plated =
+          layered_hypothesis(tables(), static_cast<int>(row), find_material(tables(), "fine-silver"), brass, {});
+      CHECK(odds_of(plated).middle == odds_of(solid("c26000")).middle);
+    }
+  }
+}
+
+TEST_CASE("of the open mix every reading is as likely", "[conductivity]")
+{
+  const ConductivityOdds mix = odds_of(open_mix_hypothesis(tables()));
+  CHECK(mix.at(std::log(1.0)) == mix.at(std::log(100.0)));
+}
+
+TEST_CASE("a number is read to its logarithm", "[conductivity]")
+{
+  CHECK_THAT(ln_conductivity_from("28.5"), WithinAbs(std::log(28.5), 1e-12));
+}
