@@ -128,9 +128,8 @@ DensityCurve density_curve_of(const Weighing& weighing)
     other.add_line(first_part * dry_g, step_of_part * dry_g, dry(dry_g), curve.likelihood);
   }
   const double best = largest_of(curve.likelihood.data(), curve.likelihood.size());
-  const double per_best = best > 0.0 ? 1.0 / best : 0.0;
   for (double& value : curve.likelihood) {
-    value = best > 0.0 ? value * per_best : 1.0;
+    value = best > 0.0 ? value / best : 1.0;
   }
   return curve;
 }

@@ -14,12 +14,11 @@ inline double entropy_bits(const std::array<double, 4>& mass)
   for (const double m : mass) {
     total += m;
   }
+  const double per_total = total > 0.0 ? 1.0 / total : 0.0;
   double bits = 0.0;
   for (const double m : mass) {
-    if (m > 0.0 && total > 0.0) {
-      const auto share = static_cast<float>(m / total);
-      bits -= share > 0.0F ? share * std::log2(share) : 0.0F;
-    }
+    const auto share = static_cast<float>(m * per_total);
+    bits -= share > 0.0F ? share * std::log2(share) : 0.0F;
   }
   return bits;
 }

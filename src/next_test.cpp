@@ -1,6 +1,7 @@
 #include "bilancetta/next_test.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "bilancetta/error.hpp"
@@ -89,16 +90,16 @@ Question most_open_question(const Analysis& analysis, const std::vector<int>& pl
   if (claim) {
     return Question::claim;
   }
-  Question most = Question::build;
-  double doubt = doubt_of(analysis, plausible, most, claim);
-  for (const Question question : {Question::silver, Question::cadmium, Question::precious}) {
-    const double of_this = doubt_of(analysis, plausible, question, claim);
-    if (of_this > doubt) {
-      most = question;
-      doubt = of_this;
+  constexpr std::array questions = {Question::build, Question::silver, Question::cadmium, Question::precious};
+  std::array<std::array<double, answer_classes>, questions.size()> mass{};
+  for (const int i : plausible) {
+    for (std::size_t k = 0; k < questions.size(); ++k) {
+      mass[k][answer_class(*analysis.members, i, questions[k], claim)] += analysis.posterior[i];
     }
   }
-  return most;
+  std::array<double, questions.size()> doubt{};
+  std::transform(mass.begin(), mass.end(), doubt.begin(), entropy_bits);
+  return questions[std::max_element(doubt.begin(), doubt.end()) - doubt.begin()];
 }
 
 namespace

@@ -61,15 +61,27 @@ BILANCETTA_VECTORISED void Predictions::under(const LevelWeights& curve, double*
 {
   const Level& level = levels_[curve.level];
   const float* const weights = curve.nodes.value.data() - curve.nodes.first;
+  int begin = curve.nodes.first;  // without the zeros that fill its registers
+  int end = curve.nodes.last() + 1;
+  while (begin < end && weights[begin] == 0.0F) {
+    ++begin;
+  }
+  while (begin < end && weights[end - 1] == 0.0F) {
+    --end;
+  }
   const int* which = order_.data();
   const int* const last = which + order_.size();
   for (const Block& block : level.blocks) {
-    const int from = std::max(block.first, curve.nodes.first);
-    const int to = std::min(block.end, curve.nodes.last() + 1);
+    const int from = std::max(block.first, begin);
+    const int to = std::min(block.end, end);
+    if (from >= to) {
+      which += std::min(static_cast<std::ptrdiff_t>(together), last - which);
+      continue;
+    }
     // Single precision holds 1e-6 of the sum here. Two sums each, since one alone would wait for each addition.
     Eight even{};
     Eight odd{};
-    const float* values = level.value.data() + (from < to ? block.at(from) : 0);
+    const float* values = level.value.data() + block.at(from);
     Eight here;
     int node = from;
     for (; node + 1 < to; node += 2, values += 2 * together) {

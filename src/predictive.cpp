@@ -47,11 +47,11 @@ ShareReach errors_of(const DensityCurve& curve, double read_share)
           read_share - curve.share_at(0.0)};
 }
 
-double likelihood_at(const DensityCurve& curve, double share)
+// At a place among the points of the curve.
+double likelihood_at(const DensityCurve& curve, double place)
 {
-  const double place = (share - curve.first_share) / curve.share_step;
-  const int point = static_cast<int>(std::floor(place));
-  if (point < 0 || point + 1 >= static_cast<int>(curve.likelihood.size())) {
+  const int point = static_cast<int>(place);
+  if (place < 0.0 || point + 1 >= static_cast<int>(curve.likelihood.size())) {
     return 0.0;
   }
   return curve.likelihood[point] + (place - point) * (curve.likelihood[point + 1] - curve.likelihood[point]);
@@ -65,13 +65,14 @@ std::vector<double> truth_by_cells(const DensityCurve& curve, const GridFunction
   const double difference = curve.liquid_g_cm3 - curve.air_g_cm3;
   const double ratio = std::exp(density_grid::spacing);
   double truth_total = 0.0;
+  const double per_step = 1.0 / step;
   double density = density_grid::density_at(predicted.first) / ratio;
   for (std::size_t i = 0; i < predicted.value.size(); ++i) {
     // Mass of a node: density x width of its cell, proportional to the density itself on a log grid.
     density *= ratio;
-    const double place = (difference / (density - curve.air_g_cm3) - first) / step;
-    const int cell = static_cast<int>(std::floor(place));
-    if (predicted.value[i] <= 0.0F || cell < 0 || cell + 1 >= cells) {
+    const double place = (difference / (density - curve.air_g_cm3) - first) * per_step;
+    const int cell = static_cast<int>(place);
+    if (predicted.value[i] <= 0.0F || place < 0.0 || cell + 1 >= cells) {
       continue;
     }
     const double mass = predicted.value[i] * density;
@@ -79,8 +80,9 @@ std::vector<double> truth_by_cells(const DensityCurve& curve, const GridFunction
     truth[cell + 1] += mass * (place - cell);
     truth_total += mass;
   }
+  const double per_total = 1.0 / std::max(truth_total, 1e-300);
   for (double& mass : truth) {
-    mass /= std::max(truth_total, 1e-300);
+    mass *= per_total;
   }
   return truth;
 }
@@ -91,20 +93,23 @@ std::vector<double> error_by_cells(const DensityCurve& curve, double read_share,
                                    int reach_high)
 {
   const int points = std::clamp(static_cast<int>(std::ceil(step / curve.share_step)), 1, 64);
+  const double read_place = (read_share - curve.first_share) / curve.share_step;
+  const double places = step / curve.share_step;  // from cell to cell
   std::vector<double> error(reach_high - reach_low + 1, 0.0);
   double error_total = 0.0;
   for (std::size_t cell = 0; cell < error.size(); ++cell) {
     for (int k = 0; k < points; ++k) {
       const double off = static_cast<double>(cell) + reach_low + (k + 0.5) / points - 0.5;
-      error[cell] += likelihood_at(curve, read_share - off * step);
+      error[cell] += likelihood_at(curve, read_place - off * places);
     }
     error_total += error[cell];
   }
   if (error_total <= 0.0) {  // narrower than any cell: the reading is its truth
     error[std::clamp<std::ptrdiff_t>(-reach_low, 0, static_cast<std::ptrdiff_t>(error.size()) - 1)] = error_total = 1.0;
   }
+  const double per_total = 1.0 / error_total;
   for (double& value : error) {
-    value /= error_total;
+    value *= per_total;
   }
   return error;
 }

@@ -30,12 +30,12 @@ class NormalTable
     const int i = std::min(static_cast<int>(place), points - 1);
     return value_[i] + (place - i) * (value_[i + 1] - value_[i]);
   }
-  [[nodiscard]] double between(double below, double above) const
+  // Between two values this far to either side of a middle: of the half that is nearer to 0, whose tails keep digits.
+  [[nodiscard]] double about(double middle, double half_width) const
   {
-    if (below > 0.0) {
-      return lower_tail(-below) - lower_tail(-above);
-    }
-    return above <= 0.0 ? lower_tail(above) - lower_tail(below) : 1.0 - lower_tail(-above) - lower_tail(below);
+    const double near = half_width - std::abs(middle);
+    const double tail = lower_tail(-std::abs(near));
+    return (near > 0.0 ? 1.0 - tail : tail) - lower_tail(-half_width - std::abs(middle));
   }
 
   static constexpr double low = -9.0;
@@ -118,9 +118,9 @@ void ReadingLikelihood::fill(const std::vector<double>& displayed_g, const Scale
     const double middle = displayed_g[0] - start_;
     const int from = std::max(static_cast<int>((middle - reach) * per_step_), 0);
     const int to = std::min(static_cast<int>((middle + reach) * per_step_) + 1, size_);
+    const double per_noise = 1.0 / noise;
     for (int i = from; i < to; ++i) {
-      const double off = middle - i * step_;
-      value_[i] = normal().between((off - half_step) / noise, (off + half_step) / noise);
+      value_[i] = normal().about((middle - i * step_) * per_noise, half_step * per_noise);
     }
     return;
   }
@@ -156,7 +156,7 @@ double ReadingLikelihood::multiply_readings(const std::vector<std::pair<double, 
         continue;
       }
       const double off = reading - start_ - i * step_;
-      const double p = normal().between((off - half_step) * per_noise, (off + half_step) * per_noise);
+      const double p = normal().about(off * per_noise, half_step * per_noise);
       product[i] *= times <= 8 ? power(p, times) : std::pow(p, times);
       highest = std::max(highest, product[i]);
     }

@@ -17,7 +17,7 @@ class Predictions
   Predictions() = default;
   explicit Predictions(const std::vector<Pyramid>& predicted);
 
-  /// Writes the integral of each density times the curve, in their order. @param out  room for all of them
+  /// Writes the integral of each density times the curve, in their order. @param out  zeros, one for each of them
   void under(const LevelWeights& curve, double* out) const;
   /// The same of one.
   [[nodiscard]] double under(const LevelWeights& curve, int which) const;
