@@ -26,14 +26,6 @@ double root(double x, int n)
   return n == 1 ? x : n == 2 ? std::sqrt(x) : std::pow(x, 1.0 / n);
 }
 
-// Which of the test's answers; -1 for a number, each of which has odds of its own.
-int place_of(const AnswerBook::Test& test, const std::string& answer)
-{
-  const std::vector<std::string>& known = test.row->answers;
-  const auto which = std::find(known.begin(), known.end(), answer);
-  return which == known.end() ? -1 : static_cast<int>(which - known.begin());
-}
-
 constexpr std::size_t most_told = 8;  // a bit for each
 
 // Of each member, case by case of the facts: bit k if told[k] is about the metal that the test asked would see.
@@ -59,7 +51,7 @@ std::vector<std::array<std::uint8_t, fact_cases>> of_one_metal(const std::vector
 }  // namespace
 
 AnswerBook::AnswerBook(const Tables& tables, const Members& members, const std::string& reagent)
-    : tables_(&tables), members_(members.begin(), members.end()), reagent_(reagent)
+    : tables_(&tables), members_(members.begin(), members.end())
 {
   std::vector<OddsSheets::Asked> asked;
   for (const BenchTest& test : tables.tests) {
@@ -197,46 +189,28 @@ const AnswerBook::Test& AnswerBook::test_called(const std::string& key) const
   return *std::find_if(tests_.begin(), tests_.end(), [&](const Test& test) { return test.row->key == key; });
 }
 
-AnswerOdds AnswerBook::answer_odds(const Test& test, const std::string& answer) const
+int AnswerBook::place_of(const Test& test, const std::string& answer)
 {
-  const int which = place_of(test, answer);
-  return which < 0 ? AnswerOdds(*tables_, *test.row, answer, reagent_) : test.answers[which];
+  const std::vector<std::string>& known = test.row->answers;
+  const auto which = std::find(known.begin(), known.end(), answer);
+  return which == known.end() ? -1 : static_cast<int>(which - known.begin());
 }
 
-std::vector<ByFacts> AnswerBook::odds_of(const std::string& test, const std::string& answer,
-                                         const std::vector<std::size_t>& members) const
+void AnswerBook::multiply_by_odds(const Test& test, int answer, std::size_t member, ByFacts& facts) const
 {
-  const Test& of = test_called(test);
-  const int place = place_of(of, answer);
-  std::vector<ByFacts> all(members.size());
-  if (place < 0) {
-    const std::vector<ConductivityOdds>& meter = meter_.at(test);
-    const double reading = ln_conductivity_from(answer);
-    std::transform(members.begin(), members.end(), all.begin(), [&](std::size_t m) {
-      ByFacts every;
-      every.fill(static_cast<float>(meter[m].at(reading)));
-      return every;
-    });
-    return all;
+  for (int which = 0; which < fact_cases; ++which) {
+    facts[which] *= sheets_.of(member, test.place, which)[answer];
   }
-  for (std::size_t k = 0; k < members.size(); ++k) {
-    for (int facts = 0; facts < fact_cases; ++facts) {
-      all[k][facts] = sheets_.of(members[k], of.place, facts)[place];
+}
+
+void AnswerBook::add_odds_of(const Test& test, std::size_t member, const ByFacts& facts, float mass, float* out) const
+{
+  for (int which = 0; which < fact_cases; ++which) {
+    const float* odds = sheets_.of(member, test.place, which);
+    for (int k = 0; k < test.count(); ++k) {
+      out[k] += mass * facts[which] * odds[k];
     }
   }
-  return all;
-}
-
-std::vector<double> AnswerBook::likelihood_of(const std::string& test, const std::string& answer,
-                                              bool reagent_checked) const
-{
-  const ByFacts before = facts_before(reagent_checked);
-  const std::vector<ByFacts> odds = odds_of(test, answer, everyone());
-  std::vector<double> all(odds.size());
-  std::transform(odds.begin(), odds.end(), all.begin(), [&](const ByFacts& by_facts) {
-    return std::inner_product(before.begin(), before.end(), by_facts.begin(), 0.0);
-  });
-  return all;
 }
 
 void AnswerBook::multiply_by_number(const std::string& test, const std::string& answer,
@@ -249,24 +223,16 @@ void AnswerBook::multiply_by_number(const std::string& test, const std::string& 
   }
 }
 
-std::vector<std::size_t> AnswerBook::everyone() const
-{
-  std::vector<std::size_t> everyone(members_.size());
-  std::iota(everyone.begin(), everyone.end(), std::size_t{0});
-  return everyone;
-}
-
 std::vector<ByFacts> AnswerBook::facts_given(const Answers& answers) const
 {
   std::vector<ByFacts> all(members_.size(), facts_before(answers.reagent_checked));
   std::vector<AnswerOdds> given;
-  for (const auto& [test, answer] : answers.given) {
-    given.push_back(answer_odds(test_called(test), answer));
-    const std::vector<ByFacts> own = odds_of(test, answer, everyone());
+  for (const auto& [key, answer] : answers.given) {
+    const Test& test = test_called(key);
+    const int place = place_of(test, answer);
+    given.push_back(test.answers[place]);
     for (std::size_t m = 0; m < all.size(); ++m) {
-      for (int facts = 0; facts < fact_cases; ++facts) {
-        all[m][facts] *= own[m][facts];
-      }
+      multiply_by_odds(test, place, m, all[m]);
     }
   }
   for (std::size_t m = 0; m < all.size() && given.size() > 1; ++m) {

@@ -60,24 +60,22 @@ class AnswerBook
 
   /// P(case of the facts) before any answer.
   [[nodiscard]] ByFacts facts_before(bool reagent_checked) const;
-  /// P(answer to a test | case of the facts) of each of these members.
-  [[nodiscard]] std::vector<ByFacts> odds_of(const std::string& test, const std::string& answer,
-                                             const std::vector<std::size_t>& members) const;
-  /// P(answer to a test) of each member, before any other answer.
-  [[nodiscard]] std::vector<double> likelihood_of(const std::string& test, const std::string& answer,
-                                                  bool reagent_checked) const;
+  /// Which of the test's answers; -1 for a number, each of which has odds of its own.
+  static int place_of(const Test& test, const std::string& answer);
+  [[nodiscard]] std::size_t members() const { return members_.size(); }
+  /// Multiplies by P(that answer of a test | case of the facts) of a member.
+  void multiply_by_odds(const Test& test, int answer, std::size_t member, ByFacts& facts) const;
+  /// Adds `mass` times the odds of each answer to a test for a member, the facts weighed like this.
+  void add_odds_of(const Test& test, std::size_t member, const ByFacts& facts, float mass, float* out) const;
   /// Multiplies the likelihood of each member by that of the number that answers a test.
   void multiply_by_number(const std::string& test, const std::string& answer, std::vector<double>& likelihood) const;
-  /// For each member, P(case of the facts and the answers given); its sum is BenchOdds::likelihood.
+  /// For each member, P(case of the facts and the answers given, which are words); its sum is BenchOdds::likelihood.
   [[nodiscard]] std::vector<ByFacts> facts_given(const Answers& answers) const;
   [[nodiscard]] const Test& test_called(const std::string& key) const;
 
  private:
-  [[nodiscard]] std::vector<std::size_t> everyone() const;
-  [[nodiscard]] AnswerOdds answer_odds(const Test& test, const std::string& answer) const;
   const Tables* tables_;
   std::vector<const Member*> members_;
-  std::string reagent_;
   std::vector<Test> tests_;
   OddsSheets sheets_;
   std::array<std::vector<float>, 2> unanswered_;                // member, column; by reagent_checked

@@ -74,10 +74,8 @@ std::shared_ptr<const BatchContext> BatchContexts::made(const Context& context, 
     made->answered.push_back(std::any_of(context.answers.given.begin(), context.answers.given.end(),
                                          [&](const auto& given) { return given.first == test.row->key; }));
   }
-  for (const auto& [test, answer] : context.answers.given) {
-    const bool word = !answer.empty();
-    made->given.push_back({book.test_called(test).row->property,
-                           word ? book.likelihood_of(test, answer, in_words.reagent_checked) : std::vector<double>()});
+  if (!context.answers.given.empty()) {
+    made->given.emplace(book, context.answers);
   }
   if (in_words.given.empty()) {
     return made;

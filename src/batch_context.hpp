@@ -11,7 +11,7 @@
 
 #include "answer_book.hpp"
 #include "bilancetta/analysis.hpp"
-#include "conflicts.hpp"
+#include "given_answers.hpp"
 
 namespace bilancetta
 {
@@ -21,9 +21,9 @@ namespace bilancetta
 struct BatchContext {
   Background background;
   const AnswerBook* book = nullptr;
-  std::vector<ByFacts> facts;        ///< of each member, divided by its test likelihood; empty if no word was answered
-  std::vector<float> weighed_facts;  ///< the same as the book wants them
-  std::vector<GivenAnswer> given;    ///< all answers; those told as numbers without their likelihoods
+  std::vector<ByFacts> facts;         ///< of each member, divided by its test likelihood; empty if no word was answered
+  std::vector<float> weighed_facts;   ///< the same as the book wants them
+  std::optional<GivenAnswers> given;  ///< if anything was answered
   std::vector<AnswerBook::Coupled> coupled;  ///< tests that may tell of a metal that was told of
   std::vector<bool> answered;                ///< by test
   bool marks_by_place = true;                ///< tests that leave a mark may be proposed here

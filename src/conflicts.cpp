@@ -14,122 +14,118 @@ namespace bilancetta
 namespace
 {
 
-using Given = std::pair<std::string, std::string>;
-
 constexpr double contradicts_below = 0.1;
 constexpr double hardly = 0.04;
 
-// Some of the answers, by their place among those given.
-using Some = std::vector<std::size_t>;
+using Some = GivenAnswers::Some;
 
-// P(answers | the weight and where it was found), up to a factor.
+// Prior times evidence of each member, 1 in all.
+BILANCETTA_VECTORISED std::vector<float> by_weight_and_place(const Analysis& analysis, const Background& background)
+{
+  const std::size_t members = analysis.evidence.size();
+  const double total = dot_of(background.prior.data(), analysis.evidence.data(), members);
+  const double per_total = total > 0.0 ? 1.0 / total : 0.0;
+  std::vector<float> all(members);
+  for (std::size_t i = 0; i < members; ++i) {
+    all[i] = static_cast<float>(per_total * background.prior[i] * analysis.evidence[i]);
+  }
+  return all;
+}
+
+BILANCETTA_VECTORISED float sum_of_products(const std::vector<float>& a, const std::vector<float>& b)
+{
+  return dot_of(a.data(), b.data(), a.size());
+}
+
+// P(answers | the weight and where it was found).
 class ByWeight
 {
  public:
-  ByWeight(const AnswerBook& book, const Analysis& analysis, const Background& background, const Answers& answers)
-      : book_(&book), before_(book.facts_before(answers.reagent_checked))
+  ByWeight(const AnswerBook& book, const GivenAnswers& given, const Answers& answers, const Analysis& analysis,
+           const Background& background)
+      : book_(&book), given_(&given), base_(by_weight_and_place(analysis, background)), numbers_(given.size())
   {
-    constexpr double negligible = 1e-6;
-    const std::vector<double>& evidence = analysis.evidence;
-    const double total = dot_of(evidence.data(), background.prior.data(), evidence.size());
-    for (std::size_t i = 0; i < evidence.size(); ++i) {
-      const double base = background.prior[i] * evidence[i];
-      if (base > negligible * total) {
-        members_.push_back(i);
-        base_.push_back(static_cast<float>(base / total));
+    for (std::size_t i = 0; i < given.size(); ++i) {
+      if (given.is_number(i)) {
+        std::vector<double> likelihood(base_.size(), 1.0);
+        book.multiply_by_number(answers.given[i].first, answers.given[i].second, likelihood);
+        numbers_[i].assign(likelihood.begin(), likelihood.end());
       }
     }
-    for (const auto& [test, answer] : answers.given) {
-      odds_.push_back(book.odds_of(test, answer, members_));
-    }
   }
-  [[nodiscard]] double probability(const Some& answers) const
+  [[nodiscard]] float probability(Some some) const { return sum_of_products(mass(some), given_->together(some)); }
+  /// That of answer i and the likeliest answer to the test of another.
+  [[nodiscard]] float of_likeliest_beside(std::size_t i, std::size_t other) const
   {
-    double total = 0.0;
-    for (std::size_t k = 0; k < members_.size(); ++k) {
-      const ByFacts facts = facts_given(k, answers);
-      total += base_[k] * std::accumulate(facts.begin(), facts.end(), 0.0F);
+    const AnswerBook::Test& test = given_->test(other);
+    const std::vector<float> mass = this->mass(GivenAnswers::only(i));
+    const float negligible = 1e-6F * *std::max_element(mass.begin(), mass.end());
+    std::vector<float> odds(static_cast<std::size_t>(test.count()), 0.0F);
+    for (std::size_t m = 0; m < mass.size(); ++m) {
+      if (mass[m] > negligible) {
+        book_->add_odds_of(test, m, given_->facts_with(i, m), mass[m], odds.data());
+      }
     }
-    return total;
-  }
-  /// That of the answers and of each possible answer of the book.
-  [[nodiscard]] std::vector<float> with_each(const Some& answers) const
-  {
-    std::vector<float> column(static_cast<std::size_t>(book_->columns()), 0.0F);
-    for (std::size_t k = 0; k < members_.size(); ++k) {
-      book_->add_odds(members_[k], facts_given(k, answers), base_[k], column.data());
-    }
-    return column;
+    return *std::max_element(odds.begin(), odds.end());
   }
 
  private:
-  [[nodiscard]] ByFacts facts_given(std::size_t k, const Some& answers) const
+  // With the numbers among some.
+  [[nodiscard]] std::vector<float> mass(Some some) const
   {
-    ByFacts facts = before_;
-    for (const std::size_t answer : answers) {
-      for (int which = 0; which < fact_cases; ++which) {
-        facts[which] *= odds_[answer][k][which];
+    std::vector<float> mass = base_;
+    for (std::size_t i = 0; i < numbers_.size(); ++i) {
+      if ((some & GivenAnswers::only(i)) != 0 && !numbers_[i].empty()) {
+        std::transform(mass.begin(), mass.end(), numbers_[i].begin(), mass.begin(), std::multiplies<>());
       }
     }
-    return facts;
+    return mass;
   }
   const AnswerBook* book_;
-  ByFacts before_;
-  std::vector<std::size_t> members_;
+  const GivenAnswers* given_;
   std::vector<float> base_;
-  std::vector<std::vector<ByFacts>> odds_;  // of each answer, for each of the members
+  std::vector<std::vector<float>> numbers_;  // likelihoods of those among the answers
 };
 
 // An answer that hardly any hypothesis allows, once all but the answers of its own kind is known: those stand or fall
 // together, as a dead drop is dead everywhere.
-void add_unexpected(const AnswerBook& book, const ByWeight& by_weight, const std::vector<Given>& given,
+void add_unexpected(const ByWeight& by_weight, const GivenAnswers& given, const Answers& answers,
                     std::vector<std::string>& conflicts)
 {
-  const auto property = [&](std::size_t i) -> const std::string& {
-    return book.test_called(given[i].first).row->property;
-  };
   for (std::size_t i = 0; i < given.size(); ++i) {
-    Some others;
+    Some others = 0;
     for (std::size_t j = 0; j < given.size(); ++j) {
-      if (property(j) != property(i)) {
-        others.push_back(j);
-      }
+      others |= given.property(j) != given.property(i) ? GivenAnswers::only(j) : 0;
     }
     const double total = by_weight.probability(others);
-    others.push_back(i);
-    const double expected = by_weight.probability(others);
+    const double expected = by_weight.probability(others | GivenAnswers::only(i));
     if (total > 0.0 && expected / total < hardly) {
       conflicts.push_back(fmt::format(
           "{} = {} is not what the weight leads one to expect (about {:.0f} in 100 such pieces would answer "
           "so): try it again before trusting either",
-          given[i].first, given[i].second, std::max(1.0, 100 * expected / total)));
+          answers.given[i].first, answers.given[i].second, std::max(1.0, 100 * expected / total)));
     }
   }
 }
 
 // Is an answer, `both` likely beside another, hardly so against the likeliest answer to its test?
-bool unlikely_beside(const AnswerBook& book, const ByWeight& by_weight, const Given& given, std::size_t other,
-                     double both)
+bool unlikely_beside(const ByWeight& by_weight, std::size_t answer, std::size_t other, double both)
 {
   // No answer is likelier beside the other than the other is.
-  if (both >= contradicts_below * by_weight.probability({other})) {
-    return false;
-  }
-  const std::vector<float> each = by_weight.with_each({other});
-  const AnswerBook::Test& test = book.test_called(given.first);
-  const auto first = each.begin() + test.first();
-  return both < contradicts_below * *std::max_element(first, first + test.count());
+  return both < contradicts_below * by_weight.probability(GivenAnswers::only(other)) &&
+         both < contradicts_below * by_weight.of_likeliest_beside(other, answer);
 }
 
-void add_contradictions(const AnswerBook& book, const ByWeight& by_weight, const std::vector<Given>& given,
+void add_contradictions(const ByWeight& by_weight, const GivenAnswers& given, const Answers& answers,
                         std::vector<std::string>& conflicts)
 {
   for (std::size_t i = 0; i < given.size(); ++i) {
     for (std::size_t j = i + 1; j < given.size(); ++j) {
-      const double both = by_weight.probability({i, j});
-      if (unlikely_beside(book, by_weight, given[i], j, both) && unlikely_beside(book, by_weight, given[j], i, both)) {
-        conflicts.push_back(fmt::format("{} = {} and {} = {} contradict each other: try both again", given[i].first,
-                                        given[i].second, given[j].first, given[j].second));
+      const double both = by_weight.probability(GivenAnswers::only(i) | GivenAnswers::only(j));
+      if (unlikely_beside(by_weight, i, j, both) && unlikely_beside(by_weight, j, i, both)) {
+        conflicts.push_back(fmt::format("{} = {} and {} = {} contradict each other: try both again",
+                                        answers.given[i].first, answers.given[i].second, answers.given[j].first,
+                                        answers.given[j].second));
       }
     }
   }
@@ -137,37 +133,33 @@ void add_contradictions(const AnswerBook& book, const ByWeight& by_weight, const
 
 }  // namespace
 
-BILANCETTA_VECTORISED bool expected_together(const Analysis& analysis, const Background& background,
-                                             const std::vector<GivenAnswer>& given)
+bool expected_together(const Analysis& analysis, const Background& background, const GivenAnswers& given)
 {
-  const std::size_t members = analysis.evidence.size();
-  std::vector<double> base(members);
-  std::transform(background.prior.begin(), background.prior.end(), analysis.evidence.begin(), base.begin(),
-                 std::multiplies<>());
-  const double total = sum_of(base.data(), members);
-  const double all = dot_of(base.data(), background.test_likelihood.data(), members);
-  if (all >= contradicts_below * total) {
+  const std::vector<float> base = by_weight_and_place(analysis, background);
+  const std::vector<float> of_all(background.test_likelihood.begin(), background.test_likelihood.end());
+  const float all = sum_of_products(base, of_all);
+  if (all >= contradicts_below) {
     return true;
   }
-  double likeliest = 0.0;
-  double second = 0.0;
+  float likeliest = 0.0F;
+  float second = 0.0F;
   bool one_property = true;
-  for (const GivenAnswer& answer : given) {
-    const double alone = answer.likelihood.empty() ? total : dot_of(base.data(), answer.likelihood.data(), members);
+  for (std::size_t i = 0; i < given.size(); ++i) {
+    const float alone = given.is_number(i) ? 1.0F : sum_of_products(base, given.alone(i));
     second = std::max(second, std::min(alone, likeliest));
     likeliest = std::max(likeliest, alone);
-    one_property = one_property && answer.property == given.front().property;
+    one_property = one_property && given.property(i) == given.property(0);
   }
-  return all >= contradicts_below * second && all >= hardly * (one_property ? total : likeliest);
+  return all >= contradicts_below * second && all >= hardly * (one_property ? 1.0F : likeliest);
 }
 
-std::vector<std::string> conflicts_of(const AnswerBook& book, const Analysis& analysis, const Background& background,
-                                      const Answers& answers)
+std::vector<std::string> conflicts_of(const AnswerBook& book, const GivenAnswers& given, const Answers& answers,
+                                      const Analysis& analysis, const Background& background)
 {
   std::vector<std::string> conflicts;
-  const ByWeight by_weight(book, analysis, background, answers);
-  add_unexpected(book, by_weight, answers.given, conflicts);
-  add_contradictions(book, by_weight, answers.given, conflicts);
+  const ByWeight by_weight(book, given, answers, analysis, background);
+  add_unexpected(by_weight, given, answers, conflicts);
+  add_contradictions(by_weight, given, answers, conflicts);
   return conflicts;
 }
 

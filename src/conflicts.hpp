@@ -3,27 +3,22 @@
 #include <string>
 #include <vector>
 
-#include "answer_book.hpp"
 #include "bilancetta/analysis.hpp"
+#include "given_answers.hpp"
 
 namespace bilancetta
 {
 
-/// What one answer alone says, asked of every row of a batch.
-struct GivenAnswer {
-  std::string property;            ///< what its test asks for
-  std::vector<double> likelihood;  ///< of each member
-};
-
 /// Are all answers together so likely, beside each alone, that none can be in conflict with another? P(all) is no more
 /// than P(some of them), and P(some) no more than P(one of them): so it is where P(all) is neither less than a tenth of
 /// the second likeliest nor, if another property was asked for, less than 4 in 100 of the likeliest.
-bool expected_together(const Analysis& analysis, const Background& background, const std::vector<GivenAnswer>& given);
+bool expected_together(const Analysis& analysis, const Background& background, const GivenAnswers& given);
 
 /// Answers that the weight hardly allows (fewer than 4 in 100 such pieces), and pairs that contradict each other: given
 /// either, the other is less than a tenth as likely as the likeliest answer to its test. As sentences.
-/// @param book  for the drop that was used
-std::vector<std::string> conflicts_of(const AnswerBook& book, const Analysis& analysis, const Background& background,
-                                      const Answers& answers);
+/// @param book   for the drop that was used
+/// @param given  the same answers, whatever the numbers
+std::vector<std::string> conflicts_of(const AnswerBook& book, const GivenAnswers& given, const Answers& answers,
+                                      const Analysis& analysis, const Background& background);
 
 }  // namespace bilancetta

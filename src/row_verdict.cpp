@@ -233,8 +233,9 @@ RowVerdict row_verdict_of(const BatchShared& shared, const RowContext& context, 
     row.cadmium = hazard_probability(a, [&](std::size_t i) { return counts_as_cadmium(a, i); });
   }
   row.cautions = cautions_from(tables, hazards_of(tables, row));
-  if (!piece.context.answers.given.empty() && !expected_together(a, background, context.common().given)) {
-    row.conflicts = conflicts_of(*context.common().book, a, background, piece.context.answers);
+  const std::optional<GivenAnswers>& given = context.common().given;
+  if (given && !expected_together(a, background, *given)) {
+    row.conflicts = conflicts_of(*context.common().book, *given, piece.context.answers, a, background);
   }
   row.pile = unless_doubtful(pile_of(piles, row.cadmium, a.explained, options.piles), background.hollow,
                              !row.conflicts.empty(), a.density.bounded);

@@ -267,7 +267,7 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   say_if_cadmium_stays(tables, proposals, plausible, v);
   if (const Answers& answers = piece.context.answers; !answers.given.empty()) {
     const AnswerBook book(tables, *v.analysis.members, answers.reagent);
-    v.conflicts = conflicts_of(book, v.analysis, v.background, answers);
+    v.conflicts = conflicts_of(book, GivenAnswers(book, answers), answers, v.analysis, v.background);
   }
   v.pile = unless_doubtful(v.pile, v.background.hollow, !v.conflicts.empty(), v.analysis.density.bounded);
   find_leanings(tables, piece, v);

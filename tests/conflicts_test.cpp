@@ -36,8 +36,8 @@ TEST_CASE("answers that are expected together are in no conflict", "[conflicts]"
     a.weights = evidence_weights_of(a.curve);
     a.members = &prepared.members(0.1);
     a.evidence = a.members->evidence(a.weights);
-    const bool expected = expected_together(a, row.background(), row.common().given);
-    const auto conflicts = conflicts_of(*row.common().book, a, row.background(), context.answers);
+    const bool expected = expected_together(a, row.background(), *row.common().given);
+    const auto conflicts = conflicts_of(*row.common().book, *row.common().given, context.answers, a, row.background());
     CAPTURE(i, expected, conflicts.size());
     CHECK((!expected || conflicts.empty()));
     conflicting += conflicts.empty() ? 0 : 1;

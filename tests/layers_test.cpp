@@ -36,7 +36,7 @@ const char* const layers[] = {
     "members",
     "prior posterior prepared predictive",
     "analysis draw_weights answer_book",
-    "learned_mix mix_sampler remedy conflicts",
+    "learned_mix mix_sampler remedy given_answers conflicts",
     "claim claim_words doubt next_test next_weighing batch_context",
     "reference",
     ("verdict candidates ruled_out cautions warnings sentence reasons advice piece_text piece_reader "
