@@ -1,6 +1,7 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <bit>
 #include <map>
 
 #include "bilancetta/verdict.hpp"
@@ -45,11 +46,24 @@ std::string title_of(const Tables& tables, const std::string& source)
   return row == tables.sources.end() ? "" : row->title;
 }
 
-double probability_of(const Analysis& a, const Caution& caution, int which)
+// Probability of each caution, all in one pass; as hazard_probability where the jar has taught.
+std::vector<double> hazards_of(const Tables& tables, const Analysis& a)
 {
-  return hazard_probability(a, [&](std::size_t i) {
-    return caution.key == "cadmium" ? counts_as_cadmium(a, i) : carries(a.members->traits(i), which);
-  });
+  std::vector<double> taught(tables.cautions.size(), 0.0);
+  std::vector<double> untaught = taught;
+  for (std::size_t i = 0; i < a.posterior.size(); ++i) {
+    for (std::uint32_t bits = a.members->traits(i).hazards; bits != 0; bits &= bits - 1) {
+      const int which = std::countr_zero(bits);
+      taught[which] += a.posterior[i];
+      untaught[which] += a.untaught.empty() ? 0.0 : a.untaught[i];
+    }
+  }
+  std::transform(taught.begin(), taught.end(), untaught.begin(), taught.begin(),
+                 [](double one, double other) { return std::max(one, other); });
+  if (const int cadmium = find_caution(tables, "cadmium"); cadmium >= 0) {
+    taught[cadmium] = hazard_probability(a, [&](std::size_t i) { return counts_as_cadmium(a, i); });
+  }
+  return taught;
 }
 
 }  // namespace
@@ -71,16 +85,16 @@ std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& a, c
   const auto among = [](const std::vector<std::string>& keys, const std::string& key) {
     return std::find(keys.begin(), keys.end(), key) != keys.end();
   };
+  const std::vector<double> hazards = hazards_of(tables, a);
   for (std::size_t k = 0; k < tables.cautions.size(); ++k) {
     const Caution& caution = tables.cautions[k];
-    const double probability = probability_of(a, caution, static_cast<int>(k));
-    CautionShown one{caution.key,  caution.urgency, caution.why,
-                     caution.text, probability,     title_of(tables, caution.origin.source)};
     const bool of_place = among(place.hazards, caution.key);
-    if (probability < caution_from) {
-      if (!of_place && !among(drops, caution.key)) {
-        continue;
-      }
+    if (hazards[k] < caution_from && !of_place && !among(drops, caution.key)) {
+      continue;
+    }
+    CautionShown one{caution.key,  caution.urgency, caution.why,
+                     caution.text, hazards[k],      title_of(tables, caution.origin.source)};
+    if (hazards[k] < caution_from) {
       one.probability = -1.0;
       one.urgency = of_place ? "note" : caution.urgency;
       one.why = of_place ? fmt::format("old pieces may come with it; found: {}", place.key) : "you used a test drop";
