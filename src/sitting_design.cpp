@@ -11,7 +11,6 @@ namespace bilancetta
 namespace
 {
 
-constexpr double noncentrality = 4.13;     // found 4 times in 5 by a test at 0.1 % (Baarda)
 constexpr double least_redundancy = 1e-6;  // below it a number is checked by nothing but rounding
 
 // What second derivative a robust loss leaves of a squared residual, never below 0.
@@ -116,7 +115,6 @@ CheckedReading Design::checked(const Observation& observation, const PieceNormal
     c.w = -apart / std::sqrt(variance);
     c.off = -apart * observation.u;
   }
-  c.found_from = noncentrality * std::sqrt(variance) * observation.u;
   c.flagged = !observation.used;
   return c;
 }

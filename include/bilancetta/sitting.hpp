@@ -57,7 +57,6 @@ struct CheckedReading {
   double redundancy = 0.0;  ///< 0: no other number checks it, 1: it is known without it
   double w = 0.0;           ///< Baarda's test: standardised residual, |w| above 3.29 once in 1000
   double off = 0.0;         ///< estimated error of the number, g (g/cm3 of a known density)
-  double found_from = 0.0;  ///< size of error that is found 4 times in 5
 };
 
 struct SharedEstimate {

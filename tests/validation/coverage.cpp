@@ -11,6 +11,7 @@
 #include <cmath>
 #include <cstdlib>
 #include <random>
+#include <string>
 #include <vector>
 
 #include "bilancetta/density.hpp"
@@ -19,6 +20,12 @@ using namespace bilancetta;
 
 namespace
 {
+
+// To two digits, without an exponent.
+std::string percent(double share)
+{
+  return share < 0.995 ? fmt::format("{:.2g}", 100 * share) : fmt::format("{:.0f}", 100 * share);
+}
 
 struct Bench {
   const char* name;
@@ -182,9 +189,9 @@ bool coverage_holds(const Bench& bench, int weighings)
         class_weighings += all.weighings;
         const bool ok = within_bars(all);
         good = good && ok;
-        fmt::print("| {} | {} | {} | {} | {:.2g} | {:.1f}{} | {:.2g} |\n", bench.name, by_cup ? "rise" : "submerged",
-                   mass, repeats, 100 * all.displacement_u, 100.0 * all.held / all.weighings, ok ? "" : " **outside**",
-                   100 * all.relative_width);
+        fmt::print("| {} | {} | {} | {} | {} | {:.1f}{} | {} |\n", bench.name, by_cup ? "rise" : "submerged", mass,
+                   repeats, percent(all.displacement_u), 100.0 * all.held / all.weighings, ok ? "" : " **outside**",
+                   percent(all.relative_width));
       }
     }
   }
