@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <numeric>
+#include <functional>
 
 #include "vectorised.hpp"
 
@@ -103,7 +103,7 @@ std::vector<AnswerBook::Coupled> AnswerBook::coupled_to(const Answers& answers) 
       const int which = place_of(other, answer);
       if (which >= 0 && other.answers[which].asks_the_same(test.answers.front()) && told.size() < most_told) {
         told.push_back(other.answers[which]);
-        coupled.told.push_back({&other, which});
+        coupled.told.push_back({&other, which, place_of(test, answer)});
       }
     }
     if (!told.empty()) {
@@ -121,14 +121,14 @@ void AnswerBook::add_agreement(std::size_t member, const ByFacts& facts, float m
   for (int which = 0; which < fact_cases; ++which) {
     double product = 1.0;
     int count = 0;
-    int answer = -1;
+    const Coupled::Told* first = nullptr;
     bool alike = true;
     for (std::size_t k = 0; k < coupled.told.size(); ++k) {
       if ((coupled.of_one_metal[member][which] >> k & 1U) != 0) {
         const Coupled::Told& told = coupled.told[k];
         product *= sheets_.of(member, told.test->place, which)[told.answer];
-        alike = alike && (answer < 0 || answer == told.answer);
-        answer = told.answer;
+        first = first == nullptr ? &told : first;
+        alike = alike && told.word() == first->word();
         ++count;
       }
     }
@@ -139,13 +139,15 @@ void AnswerBook::add_agreement(std::size_t member, const ByFacts& facts, float m
     const double so_far = apart + together * root(product, count);
     const float* own = sheets_.of(member, coupled.test->place, which);
     float* of_test = out + coupled.test->first();
-    const double agreeing = product * own[answer];
     const float weight = mass * facts[which];
     const auto less = static_cast<float>(1.0 - apart / so_far) * weight;
     for (int k = 0; k < coupled.test->count(); ++k) {
       of_test[k] -= less * own[k];
     }
-    of_test[answer] += static_cast<float>(together * root(agreeing, count + 1) / so_far) * weight;
+    if (first->here >= 0) {
+      const double agreeing = product * own[first->here];
+      of_test[first->here] += static_cast<float>(together * root(agreeing, count + 1) / so_far) * weight;
+    }
   }
 }
 
@@ -196,13 +198,6 @@ int AnswerBook::place_of(const Test& test, const std::string& answer)
   return which == known.end() ? -1 : static_cast<int>(which - known.begin());
 }
 
-void AnswerBook::multiply_by_odds(const Test& test, int answer, std::size_t member, ByFacts& facts) const
-{
-  for (int which = 0; which < fact_cases; ++which) {
-    facts[which] *= sheets_.of(member, test.place, which)[answer];
-  }
-}
-
 void AnswerBook::add_odds_of(const Test& test, std::size_t member, const ByFacts& facts, float mass, float* out) const
 {
   for (int which = 0; which < fact_cases; ++which) {
@@ -231,8 +226,10 @@ std::vector<ByFacts> AnswerBook::facts_given(const Answers& answers) const
     const Test& test = test_called(key);
     const int place = place_of(test, answer);
     given.push_back(test.answers[place]);
+    const OddsSheets::Column column = odds(test, place);
     for (std::size_t m = 0; m < all.size(); ++m) {
-      multiply_by_odds(test, place, m, all[m]);
+      const ByFacts own = column.of(m);
+      std::transform(all[m].begin(), all[m].end(), own.begin(), all[m].begin(), std::multiplies<>());
     }
   }
   for (std::size_t m = 0; m < all.size() && given.size() > 1; ++m) {

@@ -20,6 +20,8 @@ class AnswerBook
 {
  public:
   AnswerBook(const Tables& tables, const Members& members, const std::string& reagent);
+  AnswerBook(const AnswerBook&) = delete;  // tests are pointed to
+  AnswerBook& operator=(const AnswerBook&) = delete;
 
   struct Test {
     const BenchTest* row;
@@ -47,6 +49,8 @@ class AnswerBook
     struct Told {
       const Test* test;
       int answer;  ///< which of its answers
+      int here;    ///< the same word among the answers of the test not yet made; -1: it has none such
+      [[nodiscard]] const std::string& word() const { return test->row->answers[answer]; }
     };
     const Test* test;
     std::vector<Told> told;
@@ -63,8 +67,11 @@ class AnswerBook
   /// Which of the test's answers; -1 for a number, each of which has odds of its own.
   static int place_of(const Test& test, const std::string& answer);
   [[nodiscard]] std::size_t members() const { return members_.size(); }
-  /// Multiplies by P(that answer of a test | case of the facts) of a member.
-  void multiply_by_odds(const Test& test, int answer, std::size_t member, ByFacts& facts) const;
+  /// P(that answer of a test | case of the facts) of each member, as long as the book lasts.
+  [[nodiscard]] OddsSheets::Column odds(const Test& test, int answer) const
+  {
+    return sheets_.column(test.place, answer);
+  }
   /// Adds `mass` times the odds of each answer to a test for a member, the facts weighed like this.
   void add_odds_of(const Test& test, std::size_t member, const ByFacts& facts, float mass, float* out) const;
   /// Multiplies the likelihood of each member by that of the number that answers a test.

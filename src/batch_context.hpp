@@ -21,9 +21,10 @@ namespace bilancetta
 struct BatchContext {
   Background background;
   const AnswerBook* book = nullptr;
-  std::vector<ByFacts> facts;         ///< of each member, divided by its test likelihood; empty if no word was answered
-  std::vector<float> weighed_facts;   ///< the same as the book wants them
-  std::optional<GivenAnswers> given;  ///< if anything was answered
+  std::vector<ByFacts>
+      facts;  ///< of each member, divided by its test likelihood (if not below 1e-30); empty if no word was answered
+  std::vector<float> weighed_facts;          ///< the same as the book wants them
+  std::optional<GivenAnswers> given;         ///< if anything was answered
   std::vector<AnswerBook::Coupled> coupled;  ///< tests that may tell of a metal that was told of
   std::vector<bool> answered;                ///< by test
   bool marks_by_place = true;                ///< tests that leave a mark may be proposed here

@@ -46,26 +46,6 @@ std::string title_of(const Tables& tables, const std::string& source)
   return row == tables.sources.end() ? "" : row->title;
 }
 
-// Probability of each caution, all in one pass; as hazard_probability where the jar has taught.
-std::vector<double> hazards_of(const Tables& tables, const Analysis& a)
-{
-  std::vector<double> taught(tables.cautions.size(), 0.0);
-  std::vector<double> untaught = taught;
-  for (std::size_t i = 0; i < a.posterior.size(); ++i) {
-    for (std::uint32_t bits = a.members->traits(i).hazards; bits != 0; bits &= bits - 1) {
-      const int which = std::countr_zero(bits);
-      taught[which] += a.posterior[i];
-      untaught[which] += a.untaught.empty() ? 0.0 : a.untaught[i];
-    }
-  }
-  std::transform(taught.begin(), taught.end(), untaught.begin(), taught.begin(),
-                 [](double one, double other) { return std::max(one, other); });
-  if (const int cadmium = find_caution(tables, "cadmium"); cadmium >= 0) {
-    taught[cadmium] = hazard_probability(a, [&](std::size_t i) { return counts_as_cadmium(a, i); });
-  }
-  return taught;
-}
-
 }  // namespace
 
 std::vector<std::string> cautions_of_test(const BenchTest& test, const std::string& reagent)
@@ -77,6 +57,33 @@ std::vector<std::string> cautions_of_test(const BenchTest& test, const std::stri
   return keys;
 }
 
+std::vector<double> hazard_probabilities(const Tables& tables, const Analysis& a, const std::vector<int>& among)
+{
+  const int cadmium = find_caution(tables, "cadmium");
+  std::vector<double> taught(tables.cautions.size(), 0.0);
+  std::vector<double> untaught = taught;
+  const auto add = [&](std::size_t i) {
+    std::uint32_t bits = a.members->traits(i).hazards;
+    if (cadmium >= 0) {
+      bits = counts_as_cadmium(a, i) ? bits | 1U << cadmium : bits & ~(1U << cadmium);
+    }
+    for (; bits != 0; bits &= bits - 1) {
+      taught[std::countr_zero(bits)] += a.posterior[i];
+      untaught[std::countr_zero(bits)] += a.untaught.empty() ? 0.0 : a.untaught[i];
+    }
+  };
+  if (a.untaught.empty() && !among.empty()) {
+    std::for_each(among.begin(), among.end(), add);
+  } else {
+    for (std::size_t i = 0; i < a.posterior.size(); ++i) {
+      add(i);
+    }
+  }
+  std::transform(taught.begin(), taught.end(), untaught.begin(), taught.begin(),
+                 [](double one, double other) { return std::max(one, other); });
+  return taught;
+}
+
 std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& a, const Piece& piece)
 {
   std::vector<CautionShown> shown;
@@ -85,7 +92,7 @@ std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& a, c
   const auto among = [](const std::vector<std::string>& keys, const std::string& key) {
     return std::find(keys.begin(), keys.end(), key) != keys.end();
   };
-  const std::vector<double> hazards = hazards_of(tables, a);
+  const std::vector<double> hazards = hazard_probabilities(tables, a);
   for (std::size_t k = 0; k < tables.cautions.size(); ++k) {
     const Caution& caution = tables.cautions[k];
     const bool of_place = among(place.hazards, caution.key);

@@ -119,7 +119,7 @@ DensityCurve density_curve_of(const Weighing& weighing)
 
   // Dry weights as dense as the other reading needs: many repeats make it far narrower.
   const double seen_from_other = (way == Way::rise ? high : 1.0) * (dry_high - least_dry) / (other_high - other_low);
-  const int dry_points = std::clamp(static_cast<int>(20.0 * seen_from_other), hardly_seen ? 6 : 8, 512);
+  const int dry_points = std::clamp(static_cast<int>(24.0 * seen_from_other), hardly_seen ? 6 : 10, 512);
   curve.likelihood.assign(curve_points, 0.0);
   const double first_part = way == Way::rise ? low : 1.0 - low;
   const double step_of_part = way == Way::rise ? curve.share_step : -curve.share_step;

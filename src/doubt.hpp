@@ -14,7 +14,7 @@ inline double entropy_bits(const std::array<double, 4>& mass)
   for (const double m : mass) {
     total += m;
   }
-  const double per_total = total > 0.0 ? 1.0 / total : 0.0;
+  const double per_total = total > 1e-300 ? 1.0 / total : 0.0;
   double bits = 0.0;
   for (const double m : mass) {
     const auto share = static_cast<float>(m * per_total);

@@ -1,8 +1,6 @@
 #pragma once
 
-#include <cstdint>
-#include <map>
-#include <mutex>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -11,40 +9,36 @@
 namespace bilancetta
 {
 
-/// The answers that were given, of one piece or of all rows that have the same: how likely some of them are together,
-/// for each member. What a number says is nearly every row's own, so it is left out here.
+/// The answers that were given, of one piece or of all rows that have the same, with their odds. What a number says is
+/// nearly every row's own, so it is left out here.
 class GivenAnswers
 {
  public:
-  /// Bit i stands for the i-th answer.
-  using Some = std::uint32_t;
-  static Some only(std::size_t i) { return Some{1} << i; }
-
   /// The book must outlive it.
   GivenAnswers(const AnswerBook& book, const Answers& answers);
 
-  [[nodiscard]] std::size_t size() const { return tests_.size(); }
-  [[nodiscard]] const AnswerBook::Test& test(std::size_t i) const { return *tests_[i]; }
-  [[nodiscard]] const std::string& property(std::size_t i) const { return tests_[i]->row->property; }
-  [[nodiscard]] bool is_number(std::size_t i) const { return tests_[i]->row->answers.empty(); }
-
-  /// P(this answer) of each member.
-  [[nodiscard]] const std::vector<float>& alone(std::size_t i) const { return alone_[i]; }
-  /// P(these answers) of each member, as if independent given the facts; worked out when first asked for, by any
-  /// thread.
-  [[nodiscard]] const std::vector<float>& together(Some some) const;
-  /// P(case of the facts and this answer) of a member.
-  [[nodiscard]] ByFacts facts_with(std::size_t i, std::size_t member) const;
+  [[nodiscard]] std::size_t size() const { return all_.size(); }
+  [[nodiscard]] const AnswerBook::Test& test(std::size_t i) const { return *all_[i].test; }
+  [[nodiscard]] const std::string& property(std::size_t i) const { return test(i).row->property; }
+  [[nodiscard]] bool is_number(std::size_t i) const { return !all_[i].odds; }
+  /// P(case of the facts) before any answer.
+  [[nodiscard]] const ByFacts& facts_before() const { return before_; }
+  /// P(this answer | case of the facts) of a member; not of a number.
+  [[nodiscard]] ByFacts odds(std::size_t i, std::size_t member) const { return all_[i].odds->of(member); }
+  /// P(this answer) of each member; empty for a number.
+  [[nodiscard]] const std::vector<float>& alone(std::size_t i) const { return all_[i].alone; }
+  /// P(all that are words) of each member, as if they were independent given the facts.
+  [[nodiscard]] const std::vector<float>& words_together() const { return words_together_; }
 
  private:
-  [[nodiscard]] std::vector<float> likelihood(Some some) const;
-  const AnswerBook* book_;
+  struct Given {
+    const AnswerBook::Test* test;
+    std::optional<OddsSheets::Column> odds;
+    std::vector<float> alone;
+  };
   ByFacts before_;
-  std::vector<const AnswerBook::Test*> tests_;
-  std::vector<int> answers_;  // which of the test's
-  std::vector<std::vector<float>> alone_;
-  mutable std::mutex mutex_;
-  mutable std::map<Some, std::vector<float>> together_;
+  std::vector<Given> all_;
+  std::vector<float> words_together_;
 };
 
 }  // namespace bilancetta

@@ -78,6 +78,17 @@ std::size_t OddsSheets::at(std::size_t member, const Place& test, int which) con
          static_cast<std::size_t>(row_of[sheet.facts][which] * sheet.columns + test.first - sheet.first);
 }
 
+OddsSheets::Column OddsSheets::column(const Place& test, int answer) const
+{
+  Column column;
+  column.first_ = odds_.data();
+  column.of_member_ = of_member_;
+  for (int which = 0; which < fact_cases; ++which) {
+    column.place_[which] = static_cast<std::uint32_t>(at(0, test, which) + static_cast<std::size_t>(answer));
+  }
+  return column;
+}
+
 void OddsSheets::weigh_rows(const ByFacts& facts, float* weights) const
 {
   std::fill(weights, weights + rows_, 0.0F);

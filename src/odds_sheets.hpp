@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cstddef>
+#include <cstdint>
 #include <vector>
 
 #include "bilancetta/bench_test.hpp"
@@ -38,6 +39,28 @@ class OddsSheets
   {
     return &odds_[at(member, test, which)];
   }
+  /// One answer's odds of every member, by case of all facts.
+  class Column
+  {
+   public:
+    [[nodiscard]] ByFacts of(std::size_t member) const
+    {
+      const float* own = first_ + member * of_member_;
+      ByFacts odds;
+      for (int which = 0; which < fact_cases; ++which) {
+        odds[which] = own[place_[which]];
+      }
+      return odds;
+    }
+
+   private:
+    friend class OddsSheets;
+    const float* first_ = nullptr;
+    std::size_t of_member_ = 0;
+    std::array<std::uint32_t, fact_cases> place_{};
+  };
+  /// @param answer  which of the test's; the sheets must outlive it
+  [[nodiscard]] Column column(const Place& test, int answer) const;
   /// Cases of each sheet's facts, sheet by sheet.
   [[nodiscard]] int rows() const { return rows_; }
   /// Writes the weight of each row where the facts are weighed like this.

@@ -60,13 +60,13 @@ Predictions::Predictions(const std::vector<Pyramid>& predicted)
 BILANCETTA_VECTORISED void Predictions::under(const LevelWeights& curve, double* out) const
 {
   const Level& level = levels_[curve.level];
-  const float* const weights = curve.nodes.value.data() - curve.nodes.first;
+  const auto weight = [&](int node) { return curve.nodes.value[node - curve.nodes.first]; };
   int begin = curve.nodes.first;  // without the zeros that fill its registers
   int end = curve.nodes.last() + 1;
-  while (begin < end && weights[begin] == 0.0F) {
+  while (begin < end && weight(begin) == 0.0F) {
     ++begin;
   }
-  while (begin < end && weights[end - 1] == 0.0F) {
+  while (begin < end && weight(end - 1) == 0.0F) {
     --end;
   }
   const int* which = order_.data();
@@ -86,13 +86,13 @@ BILANCETTA_VECTORISED void Predictions::under(const LevelWeights& curve, double*
     int node = from;
     for (; node + 1 < to; node += 2, values += 2 * together) {
       load(values, here);
-      even += here * weights[node];
+      even += here * weight(node);
       load(values + together, here);
-      odd += here * weights[node + 1];
+      odd += here * weight(node + 1);
     }
     if (node < to) {
       load(values, here);
-      even += here * weights[node];
+      even += here * weight(node);
     }
     const Eight sums = even + odd;
     for (std::size_t lane = 0; lane < together && which != last; ++lane, ++which) {
@@ -126,7 +126,7 @@ Predictions::Nodes Predictions::nodes_of(int level, int which) const
 {
   const auto rank = static_cast<std::size_t>(rank_[which]);
   const Block& block = levels_[level].blocks[rank / together];
-  return {block.first, block.end, &levels_[level].value[block.offset + rank % together]};
+  return {block.first, block.end, levels_[level].value.data() + block.offset + rank % together};
 }
 
 }  // namespace bilancetta

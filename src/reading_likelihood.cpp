@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cassert>
 #include <cmath>
 #include <numeric>
 
@@ -175,6 +176,7 @@ double ReadingLikelihood::multiply_readings(const std::vector<std::pair<double, 
 std::array<double, ReadingLikelihood::most_points> ReadingLikelihood::integral_up_to_each() const
 {
   constexpr int parts = 4;
+  assert(size_ % parts == 0);
   std::array<double, most_points> integral;
   const int part = size_ / parts;
   std::array<double, parts> sum{};

@@ -12,28 +12,6 @@ namespace bilancetta
 namespace
 {
 
-// Probability of each caution.
-std::vector<double> hazards_of(const Tables& tables, const RowVerdict& row)
-{
-  std::vector<double> probability(tables.cautions.size(), 0.0);
-  for (const int i : row.plausible) {
-    for (std::uint32_t bits = row.analysis.members->traits(i).hazards; bits != 0; bits &= bits - 1) {
-      probability[static_cast<std::size_t>(__builtin_ctz(bits))] += row.analysis.posterior[i];
-    }
-  }
-  if (!row.analysis.untaught.empty()) {
-    for (std::size_t k = 0; k < probability.size(); ++k) {
-      probability[k] = std::max(probability[k], hazard_probability(row.analysis, [&](std::size_t i) {
-                                  return carries(row.analysis.members->traits(i), static_cast<int>(k));
-                                }));
-    }
-  }
-  if (const int which = find_caution(tables, "cadmium"); which >= 0) {
-    probability[which] = row.cadmium;
-  }
-  return probability;
-}
-
 std::vector<int> cautions_from(const Tables& tables, const std::vector<double>& probability)
 {
   std::vector<int> shown;
@@ -221,7 +199,6 @@ RowVerdict row_verdict_of(const BatchShared& shared, const RowContext& context, 
   std::array<double, material_piles> piles{};
   for (const int i : row.plausible) {
     const MemberTraits& traits = a.members->traits(i);
-    row.cadmium += counts_as_cadmium(a, i) ? a.posterior[i] : 0.0;
     if (traits.pile != Pile::undecided) {
       piles[static_cast<std::size_t>(traits.pile)] += a.posterior[i];
     }
@@ -229,13 +206,16 @@ RowVerdict row_verdict_of(const BatchShared& shared, const RowContext& context, 
       row.other_precious_g[k] += a.posterior[i] * (*a.members)[i]->other_precious[k] * row.mass_g;
     }
   }
-  if (!a.untaught.empty()) {
-    row.cadmium = hazard_probability(a, [&](std::size_t i) { return counts_as_cadmium(a, i); });
+  const std::vector<double> hazards = hazard_probabilities(tables, a, row.plausible);
+  if (const int cadmium = find_caution(tables, "cadmium"); cadmium >= 0) {
+    row.cadmium = hazards[cadmium];
   }
-  row.cautions = cautions_from(tables, hazards_of(tables, row));
-  const std::optional<GivenAnswers>& given = context.common().given;
-  if (given && !expected_together(a, background, *given)) {
-    row.conflicts = conflicts_of(*context.common().book, *given, piece.context.answers, a, background);
+  row.cautions = cautions_from(tables, hazards);
+  if (const BatchContext& common = context.common(); common.given) {
+    const Answers& answers = piece.context.answers;
+    if (!expected_together(*common.book, *common.given, answers, a, background)) {
+      row.conflicts = conflicts_of(*common.book, *common.given, answers, a, background);
+    }
   }
   row.pile = unless_doubtful(pile_of(piles, row.cadmium, a.explained, options.piles), background.hollow,
                              !row.conflicts.empty(), a.density.bounded);

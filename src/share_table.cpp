@@ -183,17 +183,13 @@ ShareTable::Weighed ShareTable::weighed_by(const LevelWeights& curve) const
 
 void ShareTable::fetch(const LevelWeights& curve, bool whole) const
 {
-  constexpr int in_a_line = 16;  // totals or bins of 64 bytes
+  constexpr int in_a_line = 64 / sizeof(Row);  // no more than there are of the others
   const Level& level = levels_[curve.level - finest];
   const int from = std::max(curve.nodes.first, level.first);
   const int to = std::min(curve.nodes.last() + 1, level.first + static_cast<int>(level.totals.size()));
-  for (int node = from; node < to; node += in_a_line) {
-    __builtin_prefetch(&level.totals[node - level.first]);
-    if (whole) {
-      __builtin_prefetch(&level.rows[node - level.first]);
-    } else {
-      __builtin_prefetch(&level.mean_bins[node - level.first]);
-    }
+  for (int node = from - level.first; node < to - level.first; node += in_a_line) {
+    __builtin_prefetch(&level.totals[node]);
+    __builtin_prefetch(whole ? static_cast<const void*>(&level.rows[node]) : &level.mean_bins[node]);
   }
 }
 

@@ -15,11 +15,7 @@
 #endif
 
 // Marks what such functions share, which is to be compiled as each of them is.
-#if defined(__GNUC__)
 #define BILANCETTA_INLINE [[gnu::always_inline]] inline
-#else
-#define BILANCETTA_INLINE inline
-#endif
 
 namespace bilancetta
 {

@@ -364,7 +364,9 @@ TEST_CASE("CSV and JSON name the same contradictions", "[batch]")
       "5.00,0.485,contactor,strong,bright-red,red,alike,\n"
       "5.00,0.560,relay,strong,no-reaction,,differ,\n"
       "3.10,0.364,connector,no-pull,,,,98\n"
-      "3.10,0.300,,weak,bright-red,green,alike,7\n";
+      "3.10,0.300,,weak,bright-red,green,alike,7\n"
+      "2.00,0.294,dental,strong,,,,28.7\n"
+      "2.00,0.140,motor,,,,,59.7\n";
   const Worked rows = run(csv);
   const auto objects = objects_of(csv);
   REQUIRE(objects.size() == rows.rows.size());

@@ -1,13 +1,16 @@
 #include "given_answers.hpp"
 
+#include <numeric>
+
 #include "bilancetta/posterior.hpp"
 #include "support.hpp"
 
 using namespace bilancetta;
+using Catch::Matchers::WithinAbs;
 using Catch::Matchers::WithinRel;
 
-// Against the odds of a single piece; those of answers about one property would count their agreement besides.
-TEST_CASE("some of the answers are as likely as they are together", "[given_answers]")
+// Against the odds of a single piece.
+TEST_CASE("each answer alone is as likely as a single piece finds it", "[given_answers]")
 {
   const Tables& tables = built_in_tables();
   const Prepared prepared(tables, PieceSize{});
@@ -20,39 +23,31 @@ TEST_CASE("some of the answers are as likely as they are together", "[given_answ
   add_answer(tables, all, "skin-colour", "white");
   const GivenAnswers given(book, all);
   REQUIRE(given.size() == 4);
-  CHECK(given.is_number(2));
-  for (GivenAnswers::Some some = 0; some < 16; ++some) {
-    Answers words;
-    for (std::size_t i = 0; i < given.size(); ++i) {
-      if ((some & GivenAnswers::only(i)) != 0 && !given.is_number(i)) {
-        words.given.push_back(all.given[i]);
+  for (std::size_t i = 0; i < given.size(); ++i) {
+    CHECK(given.is_number(i) == (i == 2));
+    CHECK(given.test(i).row->key == all.given[i].first);
+    CHECK(given.alone(i).empty() == given.is_number(i));
+    Answers one;
+    one.given = {all.given[i]};
+    const BenchOdds single(tables, one);
+    const AnswerOdds odds(tables, *given.test(i).row, all.given[i].second, "chromate");
+    for (std::size_t m = 0; m < given.alone(i).size(); ++m) {
+      CAPTURE(i, m);
+      const Hypothesis& hypothesis = members[m]->hypothesis;
+      CHECK_THAT(given.alone(i)[m], WithinRel(single.likelihood(hypothesis), 1e-4));
+      for (int which = 0; which < fact_cases; ++which) {
+        CHECK_THAT(given.odds(i, m)[which], WithinRel(odds.probability(hypothesis, facts_of(which)), 1e-5));
       }
     }
-    const BenchOdds odds(tables, words);
-    const std::vector<float>& together = given.together(some);
-    for (std::size_t m = 0; m < members.size(); ++m) {
-      CAPTURE(some, m);
-      CHECK_THAT(together[m], WithinRel(odds.likelihood(members[m]->hypothesis), 1e-4));
-    }
-    CHECK(&given.together(some) == &together);  // worked out once
   }
-  CHECK(given.alone(1) == given.together(GivenAnswers::only(1)));
-  CHECK(given.property(0) == "magnet");
+  CHECK(given.property(3) == "skin");
 }
 
-TEST_CASE("facts weighed with an answer add up to its likelihood", "[given_answers]")
+TEST_CASE("the cases of the facts add up to one before any answer", "[given_answers]")
 {
   const Tables& tables = built_in_tables();
   const Prepared prepared(tables, PieceSize{});
   const AnswerBook book(tables, prepared.members_of_any_size(), "chromate");
-  Answers one;
-  add_answer(tables, one, "skin-reagent", "brown");
-  const GivenAnswers given(book, one);
-  for (std::size_t m = 0; m < book.members(); ++m) {
-    float sum = 0.0F;
-    for (const float fact : given.facts_with(0, m)) {
-      sum += fact;
-    }
-    CHECK_THAT(sum, WithinRel(given.alone(0)[m], 1e-5F));
-  }
+  const ByFacts before = GivenAnswers(book, {}).facts_before();
+  CHECK_THAT(std::accumulate(before.begin(), before.end(), 0.0), WithinAbs(1.0, 1e-6));
 }

@@ -27,8 +27,9 @@ void add_answer(const Tables& tables, Answers& answers, const std::string& test,
 struct Facts {
   bool notch_through, reagent_works, skin_clean;
 };
-/// Their eight cases: a bit is set where one does not hold.
 inline constexpr int fact_cases = 8;
+/// A case of theirs, 0 to 7: bit 0 is set where the notch does not go through, bit 1 where the reagent does not work,
+/// bit 2 where the skin is not clean.
 constexpr Facts facts_of(int which)
 {
   return {(which & 1) == 0, (which & 2) == 0, (which & 4) == 0};

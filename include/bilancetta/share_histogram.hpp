@@ -43,6 +43,7 @@ class ShareHistogram
   [[nodiscard]] Place place_of(double share) const;
   /// Linear inside a bin.
   [[nodiscard]] double quantile(double probability) const;
+  /// Median, and the quantiles between which that much lies, 0 to 1.
   [[nodiscard]] Band band(double level) const;
 
  private:

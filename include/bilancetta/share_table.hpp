@@ -42,7 +42,7 @@ class ShareTable
                                  NodeRange within = {});
   /// Of the share's distribution under this curve; all 0 if the table is empty or the curve misses it.
   [[nodiscard]] ShareMoments moments(const LevelWeights& curve) const;
-  /// Has memory bring what add_to (`whole`) or add_means_to will read.
+  /// Has memory bring what add_to (`whole`) or add_means_to will read first of each node.
   void fetch(const LevelWeights& curve, bool whole) const;
   /// Adds that distribution, `mass` in all.
   void add_to(Bins& histogram, const LevelWeights& curve, double mass) const;

@@ -129,6 +129,10 @@ Pile pile_of(const Analysis& analysis, const PileThresholds& thresholds);
 /// Keys of the cautions that belong to a test, with this drop.
 std::vector<std::string> cautions_of_test(const BenchTest& test, const std::string& reagent);
 std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& analysis, const Piece& piece);
+/// Probability of each caution of the tables, as hazard_probability has it; of cadmium as counts_as_cadmium has it.
+/// @param among  members that hold nearly all of the probability, or none: all. Where a jar has taught, always all
+std::vector<double> hazard_probabilities(const Tables& tables, const Analysis& analysis,
+                                         const std::vector<int>& among = {});
 /// Adds to each why the material of the tables that it is likeliest to come with.
 void name_carriers(const Tables& tables, const Analysis& analysis, std::vector<CautionShown>& shown);
 /// Is the caution of that key among them for what the piece may be, and not for its place alone?
