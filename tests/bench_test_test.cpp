@@ -310,6 +310,18 @@ TEST_CASE("the book of a batch knows that drops agree", "[bench_test]")
   }
 }
 
+// Of all answers, given those that the facts and the coupled tests know of.
+static std::vector<float> odds_after(const AnswerBook& book, std::size_t member, const ByFacts& facts,
+                                     const std::vector<AnswerBook::Coupled>& coupled)
+{
+  std::vector<float> odds(static_cast<std::size_t>(book.columns()), 0.0F);
+  book.add_odds(member, facts, 1.0F, odds.data());
+  for (const AnswerBook::Coupled& one : coupled) {
+    book.add_agreement(member, facts, 1.0F, one, odds.data());
+  }
+  return odds;
+}
+
 // Against the same odds without the book.
 TEST_CASE("the book of a batch expects a second drop to agree with the first", "[bench_test]")
 {
@@ -323,11 +335,7 @@ TEST_CASE("the book of a batch expects a second drop to agree with the first", "
     const std::vector<ByFacts> facts = book.facts_given(answers);
     const auto coupled = book.coupled_to(answers);
     for (std::size_t m = 0; m < members.size(); m += 3) {
-      std::vector<float> odds(static_cast<std::size_t>(book.columns()), 0.0F);
-      book.add_odds(m, facts[m], 1.0F, odds.data());
-      for (const AnswerBook::Coupled& one : coupled) {
-        book.add_agreement(m, facts[m], 1.0F, one, odds.data());
-      }
+      const std::vector<float> odds = odds_after(book, m, facts[m], coupled);
       for (std::size_t k = 0; k < notch.row->answers.size(); ++k) {
         Answers with = answers;
         add_answer(tables(), with, "notch-reagent", notch.row->answers[k]);
@@ -386,11 +394,7 @@ TEST_CASE("drops agree by word, whatever the order of the answers", "[bench_test
     const std::vector<ByFacts> facts = book.facts_given(answers);
     const auto coupled = book.coupled_to(answers);
     for (std::size_t m = 0; m < members.size(); m += 3) {
-      std::vector<float> odds(static_cast<std::size_t>(book.columns()), 0.0F);
-      book.add_odds(m, facts[m], 1.0F, odds.data());
-      for (const AnswerBook::Coupled& one : coupled) {
-        book.add_agreement(m, facts[m], 1.0F, one, odds.data());
-      }
+      const std::vector<float> odds = odds_after(book, m, facts[m], coupled);
       for (std::size_t k = 0; k < back.row->answers.size(); ++k) {
         Answers with = answers;
         add_answer(own, with, "back-reagent", back.row->answers[k]);

@@ -75,9 +75,11 @@ TEST_CASE("mass below a curve is what lies below its first node", "[predictions]
 // Many of unlike widths, which share registers; summed one by one.
 TEST_CASE("each of many predictions is met as if it stood alone", "[predictions]")
 {
+  constexpr int many = 21;
   std::vector<Pyramid> pyramids;
-  for (int i = 0; i < 21; ++i) {
-    pyramids.emplace_back(normal_on_grid(2.0 + 0.9 * (i * 8 % 21), 0.006 * (1 + i % 5) * (2.0 + 0.5 * i)));
+  pyramids.reserve(many);
+  for (int i = 0; i < many; ++i) {
+    pyramids.emplace_back(normal_on_grid(2.0 + 0.9 * (i * 8 % many), 0.006 * (1 + i % 5) * (2.0 + 0.5 * i)));
   }
   const Predictions together(pyramids);
   for (const double density : {2.5, 8.9, 10.4, 19.0}) {
