@@ -310,16 +310,27 @@ TEST_CASE("the book of a batch knows that drops agree", "[bench_test]")
   }
 }
 
-// Of all answers, given those that the facts and the coupled tests know of.
-static std::vector<float> odds_after(const AnswerBook& book, std::size_t member, const ByFacts& facts,
-                                     const std::vector<AnswerBook::Coupled>& coupled)
+// What a book expects of a test, given the answers, against the odds of all answers together without the book.
+static void check_odds_after(const AnswerBook& book, const Tables& of, const Members& members, const Answers& answers,
+                             const std::string& asked)
 {
-  std::vector<float> odds(static_cast<std::size_t>(book.columns()), 0.0F);
-  book.add_odds(member, facts, 1.0F, odds.data());
-  for (const AnswerBook::Coupled& one : coupled) {
-    book.add_agreement(member, facts, 1.0F, one, odds.data());
+  const AnswerBook::Test& test = book.test_called(asked);
+  const std::vector<ByFacts> facts = book.facts_given(answers);
+  const auto coupled = book.coupled_to(answers);
+  for (std::size_t m = 0; m < members.size(); m += 3) {
+    std::vector<float> odds(static_cast<std::size_t>(book.columns()), 0.0F);
+    book.add_odds(m, facts[m], 1.0F, odds.data());
+    for (const AnswerBook::Coupled& one : coupled) {
+      book.add_agreement(m, facts[m], 1.0F, one, odds.data());
+    }
+    for (std::size_t k = 0; k < test.row->answers.size(); ++k) {
+      Answers with = answers;
+      add_answer(of, with, asked, test.row->answers[k]);
+      CAPTURE(m, test.row->answers[k]);
+      const double expected = BenchOdds(of, with).likelihood(members[m]->hypothesis);
+      CHECK_THAT(odds[static_cast<std::size_t>(test.first()) + k], WithinRel(expected, 1e-3));
+    }
   }
-  return odds;
 }
 
 // Against the same odds without the book.
@@ -328,22 +339,10 @@ TEST_CASE("the book of a batch expects a second drop to agree with the first", "
   const Prepared prepared(tables(), PieceSize{});
   const Members& members = prepared.members(0.1);
   const AnswerBook book(tables(), members, "chromate");
-  const AnswerBook::Test& notch = book.test_called("notch-reagent");
   for (const Answers& answers : {answered({{"skin-reagent", "dark-red"}}),
                                  answered({{"skin-reagent", "dark-red"}, {"back-reagent", "dark-red"}}),
                                  answered({{"skin-reagent", "brown"}, {"back-reagent", "red"}, {"magnet", "weak"}})}) {
-    const std::vector<ByFacts> facts = book.facts_given(answers);
-    const auto coupled = book.coupled_to(answers);
-    for (std::size_t m = 0; m < members.size(); m += 3) {
-      const std::vector<float> odds = odds_after(book, m, facts[m], coupled);
-      for (std::size_t k = 0; k < notch.row->answers.size(); ++k) {
-        Answers with = answers;
-        add_answer(tables(), with, "notch-reagent", notch.row->answers[k]);
-        INFO(m << " " << notch.row->answers[k]);
-        CHECK_THAT(odds[static_cast<std::size_t>(notch.first()) + k],
-                   WithinRel(likelihood_of(with, members[m]->hypothesis), 1e-3));
-      }
-    }
+    check_odds_after(book, tables(), members, answers, "notch-reagent");
   }
 }
 
@@ -387,22 +386,10 @@ TEST_CASE("drops agree by word, whatever the order of the answers", "[bench_test
   const Prepared prepared(own, PieceSize{});
   const Members& members = prepared.members(0.1);
   const AnswerBook book(own, members, "chromate");
-  const AnswerBook::Test& back = book.test_called("back-reagent");
   for (const std::string told : {"dark-red", "black"}) {
     Answers answers;
     add_answer(own, answers, "skin-reagent", told);
-    const std::vector<ByFacts> facts = book.facts_given(answers);
-    const auto coupled = book.coupled_to(answers);
-    for (std::size_t m = 0; m < members.size(); m += 3) {
-      const std::vector<float> odds = odds_after(book, m, facts[m], coupled);
-      for (std::size_t k = 0; k < back.row->answers.size(); ++k) {
-        Answers with = answers;
-        add_answer(own, with, "back-reagent", back.row->answers[k]);
-        CAPTURE(told, m, back.row->answers[k]);
-        const double expected = BenchOdds(own, with).likelihood(members[m]->hypothesis);
-        CHECK_THAT(odds[static_cast<std::size_t>(back.first()) + k], WithinRel(expected, 1e-3));
-      }
-    }
+    check_odds_after(book, own, members, answers, "back-reagent");
   }
 }
 
