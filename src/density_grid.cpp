@@ -91,9 +91,9 @@ Pyramid::Pyramid(const GridFunction& density)
 {
   level_[0] = in_eights(density);
   GridFunction mass = density;
-  for (std::size_t i = 0; i < mass.value.size(); ++i) {
-    mass.value[i] *=
-        static_cast<float>(density_grid::spacing * density_grid::density_at(mass.first + static_cast<int>(i)));
+  density_grid::CellWidths widths(mass.first);
+  for (float& value : mass.value) {
+    value *= static_cast<float>(widths.next());
   }
   mass = widened(mass);
   for (int level = 1; level < density_grid::levels; ++level) {

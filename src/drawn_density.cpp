@@ -2,7 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
+
+#include "vectorised.hpp"
 
 namespace bilancetta
 {
@@ -11,6 +12,14 @@ namespace
 {
 
 constexpr int parts_of_step = LineSet::parts_of_step;
+static_assert(parts_of_step == 2);
+
+// Four nodes side by side: `density_grid::spline_shares` by powers of t.
+using FourNodes [[gnu::vector_size(4 * sizeof(double))]] = double;
+constexpr FourNodes spline_powers[] = {{1.0 / 6.0, 2.0 / 3.0, 1.0 / 6.0, 0.0},
+                                       {-0.5, 0.0, 0.5, 0.0},
+                                       {0.5, -1.0, 0.5, 0.0},
+                                       {-1.0 / 6.0, 0.5, -0.5, 1.0 / 6.0}};
 
 // Masses on consecutive nodes of the grid, counted from a first one, as quadratic splines: `variance` of a squared
 // spacing is added wherever they lie.
@@ -23,19 +32,20 @@ class NodeMasses
   {
   }
   /// Mass spread evenly from where the last one ended, or from `begin`, to a position.
-  void add_up_to(float to, double mass)
+  BILANCETTA_INLINE void add_up_to(float to, double mass)
   {
     constexpr float short_way = 0.02F;
     const float way = to - at_;
-    const double height = std::abs(way) > short_way ? mass / way : 0.0;
+    const bool is_short = std::abs(way) <= short_way;
+    const double height = is_short ? 0.0 : mass / way;
     add_rise(height - height_);
     height_ = height;
-    if (height == 0.0) {
+    if (is_short) {
       add_point(at_ - first_, mass);
     }
     at_ = to;
   }
-  void begin(float at)
+  BILANCETTA_INLINE void begin(float at)
   {
     add_rise(-height_);
     height_ = 0.0;
@@ -66,14 +76,16 @@ class NodeMasses
     point_[node + 1] += mass * 0.5 * (0.5 + off) * (0.5 + off);
   }
   // The sum of cubic splines up to a node is a quadratic one half a spacing before.
-  void add_rise(double height)
+  BILANCETTA_INLINE void add_rise(double height)
   {
     const float at = std::clamp(at_ - first_ + 0.5F, 1.0F, static_cast<float>(point_.size()) - 1.01F);
     const int node = static_cast<int>(at);
-    const auto share = density_grid::spline_shares(at - static_cast<float>(node));
-    for (int k = 0; k < 4; ++k) {
-      rise_[node - 1 + k] += height * share[k];
-    }
+    const double t = at - static_cast<float>(node);
+    const FourNodes shares = spline_powers[0] + t * (spline_powers[1] + t * (spline_powers[2] + t * spline_powers[3]));
+    FourNodes rises;
+    std::memcpy(&rises, &rise_[node - 1], sizeof rises);
+    rises += height * shares;
+    std::memcpy(&rise_[node - 1], &rises, sizeof rises);
   }
   float first_;
   float at_ = 0.0F;
@@ -81,35 +93,20 @@ class NodeMasses
   std::vector<double> point_, rise_;
 };
 
-// What a line's values are between two of its draws: a cubic through four of them. Where layers come to fill a piece
-// the density bends within a step. Ends of lines are carried on as parabolas.
-class Between
+// What a line's value is half the way between two of its draws: that of a cubic through four of them. Where layers come
+// to fill a piece the density bends within a step. Ends of lines are carried on as parabolas.
+BILANCETTA_INLINE float halfway(const float* values, bool first, bool last)
 {
- public:
-  Between(const std::vector<float>& weights, const std::vector<float>& values, std::size_t i)
-      : start_(values[i]), rise_(values[i + 1] - values[i])
-  {
-    const bool first = i == 0 || weights[parts_of_step * (i - 1)] <= 0.0F;
-    const bool last = weights[parts_of_step * (i + 1)] <= 0.0F;
-    const float before = first ? 0.0F : rise_ - (values[i] - values[i - 1]);
-    const float after = last ? 0.0F : (values[i + 2] - values[i + 1]) - rise_;
-    bend_before_ = first ? after : before;
-    bend_after_ = last ? before : after;
-  }
-  [[nodiscard]] float at(float t) const
-  {
-    // Newton's form, with second differences on both sides.
-    return start_ + t * (rise_ - (1.0F - t) / 6.0F * ((2.0F - t) * bend_before_ + (1.0F + t) * bend_after_));
-  }
-
- private:
-  float start_, rise_;
-  float bend_before_ = 0.0F, bend_after_ = 0.0F;
-};
+  const float rise = values[1] - values[0];
+  const float bend_before = first ? 0.0F : rise - (values[0] - values[-1]);
+  const float bend_after = last ? bend_before : (values[2] - values[1]) - rise;
+  return 0.5F * (values[0] + values[1]) - (1.0F / 16.0F) * ((first ? bend_after : bend_before) + bend_after);
+}
 
 }  // namespace
 
-GridFunction drawn_density_of(const Draws& draws, const std::vector<float>& place, const BentSteps& bent)
+BILANCETTA_VECTORISED GridFunction drawn_density_of(const Draws& draws, const std::vector<float>& place,
+                                                    const BentSteps& bent)
 {
   // Splines onto the grid and off it.
   constexpr double widened = NodeMasses::variance + density_grid::spline_variance;
@@ -120,31 +117,26 @@ GridFunction drawn_density_of(const Draws& draws, const std::vector<float>& plac
   NodeMasses masses(first, last);
   BentSteps::Reader bends(bent);
   double total = 0.0;
-  for (std::size_t i = 0; i < place.size(); ++i) {
-    const float* parts = &weights[parts_of_step * i];
-    if (parts[0] <= 0.0F) {
-      continue;
-    }
-    if (i == 0 || weights[parts_of_step * (i - 1)] <= 0.0F) {
-      masses.begin(place[i]);
-    }
-    if (const int step = bends.at(static_cast<int>(i)); step >= 0) {
-      for (int quarter = 0; quarter < 4; ++quarter) {
-        masses.add_up_to(bent.places[step][quarter], 0.5 * parts[quarter / 2]);
+  for (const LineSet::Filled& line : draws.set().filled) {
+    masses.begin(place[line.first]);
+    for (int draw = line.first; draw < line.end; ++draw) {
+      const float* parts = &weights[static_cast<std::size_t>(parts_of_step) * draw];
+      if (const int step = bends.at(draw); step >= 0) {
+        for (int quarter = 0; quarter < 4; ++quarter) {
+          masses.add_up_to(bent.places[step][quarter], 0.5 * parts[quarter / 2]);
+        }
+      } else {
+        masses.add_up_to(halfway(&place[draw], draw == line.first, draw + 1 == line.end), parts[0]);
+        masses.add_up_to(place[draw + 1], parts[1]);
       }
-    } else {
-      const Between between(weights, place, i);
-      for (int part = 0; part < parts_of_step; ++part) {
-        masses.add_up_to(between.at(static_cast<float>(part + 1) / parts_of_step), parts[part]);
-      }
+      total += static_cast<double>(parts[0]) + static_cast<double>(parts[1]);
     }
-    total = std::accumulate(parts, parts + parts_of_step, total);
   }
   GridFunction predicted = smoothed({first, masses.values(total)}, draws.hypothesis().scatter, widened);
-  for (std::size_t i = 0; i < predicted.value.size(); ++i) {
-    // From mass per node to mass per g/cm3.
-    const double density = density_grid::density_at(predicted.first + static_cast<int>(i));
-    predicted.value[i] /= static_cast<float>(density_grid::spacing * density);
+  // From mass per node to mass per g/cm3.
+  density_grid::CellWidths widths(predicted.first);
+  for (float& value : predicted.value) {
+    value /= static_cast<float>(widths.next());
   }
   return predicted;
 }

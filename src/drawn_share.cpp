@@ -17,7 +17,6 @@ namespace
 ShareTable share_table_of(const SharePoints& points)
 {
   const auto& [set, scatter, place, share, bent] = points;
-  const std::vector<float>& weights = set->weights;
   ShareGrid::Point lowest{place[0], share[0]};
   ShareGrid::Point highest = lowest;
   const auto reach = [&](const float* places, const float* shares, std::size_t count) {
@@ -32,19 +31,19 @@ ShareTable share_table_of(const SharePoints& points)
   }
   ShareGrid grid(lowest, highest, scatter, ShareTable::finest, ShareTable::bins);
   BentSteps::Reader bends(bent);
-  for (std::size_t i = 0; i < weights.size(); ++i) {
-    if (weights[i] <= 0.0F) {
-      continue;
-    }
-    ShareGrid::Point from{place[i], share[i]};
-    if (const int step = bends.at(static_cast<int>(i)); step >= 0) {
-      for (int quarter = 0; quarter < 4; ++quarter) {
-        const ShareGrid::Point to{bent.places[step][quarter], bent.shares[step][quarter]};
-        grid.add(from, to, 0.25F * weights[i]);
-        from = to;
+  for (const LineSet::Filled& line : set->filled) {
+    for (int draw = line.first; draw < line.end; ++draw) {
+      const float mass = set->weights[draw];
+      ShareGrid::Point from{place[draw], share[draw]};
+      if (const int step = bends.at(draw); step >= 0) {
+        for (int quarter = 0; quarter < 4; ++quarter) {
+          const ShareGrid::Point to{bent.places[step][quarter], bent.shares[step][quarter]};
+          grid.add(from, to, 0.25F * mass);
+          from = to;
+        }
+      } else {
+        grid.add(from, {place[draw + 1], share[draw + 1]}, mass);
       }
-    } else {
-      grid.add(from, {place[i + 1], share[i + 1]}, weights[i]);
     }
   }
   return ShareTable(std::move(grid));

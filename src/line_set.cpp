@@ -7,6 +7,7 @@
 #include <mutex>
 
 #include "normal_bank.hpp"
+#include "normal_table.hpp"
 
 namespace bilancetta
 {
@@ -130,31 +131,52 @@ double shift_of(const LineSet& set, Sort sort, int line)
   return set.lines > 1 ? lattice_coordinate(set.lines, line, set.ways) : 0.5;
 }
 
-// The mass of each draw in so many parts of its step. The last draw of a line has none.
-std::vector<float> masses_of(const LineSet& set, int parts)
+// Mass of N(0, 1) in each part of the steps from `first` to `end` of a line, to `use` in turn.
+template <typename Use>
+void for_each_mass(const LineSet& set, int line, LineSet::Filled steps, int parts, Use use)
 {
-  constexpr double negligible = 5e-5;  // of a mean draw's mass
   // Masses even within parts widen a normal distribution by a sixth of a squared part.
   const double part_of_step = set.step / parts;
-  const double per_sd = M_SQRT1_2 / std::sqrt(1.0 - part_of_step * part_of_step / 6.0);
-  std::vector<float> masses;
-  masses.reserve(static_cast<std::size_t>(set.lines) * set.nodes * parts);
-  for (int line = 0; line < set.lines; ++line) {
-    const auto below = [&](int part) { return 0.5 * std::erfc(-per_sd * (set.starts[line] + part_of_step * part)); };
-    double passed = below(0);
-    for (int node = 0; node < set.nodes; ++node) {
-      double to[LineSet::parts_of_step + 1] = {passed};
-      for (int part = 1; part <= parts; ++part) {
-        to[part] = node + 1 == set.nodes ? passed : below(node * parts + part);
-      }
-      const bool counts = set.density[line] * (to[parts] - passed) > negligible / set.nodes;
-      for (int part = 0; part < parts; ++part) {
-        masses.push_back(counts ? static_cast<float>(set.density[line] * (to[part + 1] - to[part])) : 0.0F);
-      }
-      passed = to[parts];
-    }
+  const double per_sd = 1.0 / std::sqrt(1.0 - part_of_step * part_of_step / 6.0);
+  const auto below = [&](int part) { return normal_table().up_to(per_sd * (set.starts[line] + part_of_step * part)); };
+  double passed = below(steps.first * parts);
+  for (int part = steps.first * parts; part < steps.end * parts; ++part) {
+    const double next = below(part + 1);
+    use(part, next - passed);
+    passed = next;
   }
-  return masses;
+}
+
+// The mass of each draw, and which draws of each line have any. The last draw of a line has none.
+void weigh_draws(LineSet& set)
+{
+  constexpr double negligible = 5e-5;  // of a mean draw's mass
+  set.weights.assign(static_cast<std::size_t>(set.lines) * set.nodes, 0.0F);
+  for (int line = 0; line < set.lines; ++line) {
+    LineSet::Filled filled;
+    for_each_mass(set, line, {0, set.nodes - 1}, 1, [&](int node, double mass) {
+      if (set.density[line] * mass > negligible / set.nodes) {
+        set.weights[static_cast<std::size_t>(line) * set.nodes + node] = static_cast<float>(set.density[line] * mass);
+        filled = {filled.end == 0 ? node : filled.first, node + 1};
+      }
+    });
+    set.filled.push_back({line * set.nodes + filled.first, line * set.nodes + filled.end});
+  }
+}
+
+// The same for each part of a step.
+std::vector<float> weights_of_parts(const LineSet& set)
+{
+  constexpr int parts = LineSet::parts_of_step;
+  std::vector<float> weights(set.weights.size() * parts, 0.0F);
+  for (int line = 0; line < set.lines; ++line) {
+    const int start = line * set.nodes;
+    const LineSet::Filled steps{set.filled[line].first - start, set.filled[line].end - start};
+    for_each_mass(set, line, steps, parts, [&](int part, double mass) {
+      weights[static_cast<std::size_t>(start) * parts + part] = static_cast<float>(set.density[line] * mass);
+    });
+  }
+  return weights;
 }
 
 LineSet made(Sort sort, int variables)
@@ -175,9 +197,9 @@ LineSet made(Sort sort, int variables)
     }
     set.density.push_back(density);
   }
-  set.weights = masses_of(set, 1);
+  weigh_draws(set);
   if (sort != Sort::fine) {
-    set.parts = masses_of(set, LineSet::parts_of_step);
+    set.parts = weights_of_parts(set);
   }
   return set;
 }

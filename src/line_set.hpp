@@ -27,6 +27,12 @@ struct LineSet {
   std::vector<float> weights;   ///< of each draw, the mass of its step; nothing if that is negligible
   std::vector<float> parts;     ///< the same for each part of a step; none of a fine set
 
+  /// Draws of one line that have mass, which are neighbours; the last of their steps ends at `end`.
+  struct Filled {
+    int first = 0, end = 0;
+  };
+  std::vector<Filled> filled;  ///< of each line
+
   static constexpr int parts_of_step = 2;
   [[nodiscard]] const double* across_of(int line) const
   {

@@ -41,16 +41,14 @@ std::array<double, 3> other_precious_of(const Tables& tables, const Hypothesis& 
 template <typename Tell>
 std::vector<float> places_of_draws(Draws& all, Tell tell)
 {
-  const std::vector<float>& weights = all.set().weights;
   Four typical[max_variables];
   std::fill(std::begin(typical), std::end(typical), Four::Zero());
-  std::vector<float> place(weights.size(), places_of(all.hypothesis().evaluate(typical))[0]);
-  for (std::size_t i = 0; i < place.size(); i += 4) {
-    const auto begin = weights.begin() + static_cast<std::ptrdiff_t>(i);
-    if (std::any_of(begin - (i > 0 ? 1 : 0), begin + 4, [](float weight) { return weight > 0.0F; })) {
-      const Outcome<Four> outcomes = all.outcomes(static_cast<int>(i));
-      Four::Map(&place[i]) = places_of(outcomes);
-      tell(i, outcomes);
+  std::vector<float> place(all.set().weights.size(), places_of(all.hypothesis().evaluate(typical))[0]);
+  for (const LineSet::Filled& line : all.set().filled) {
+    for (int draw = line.first / 4 * 4; line.first < line.end && draw <= line.end; draw += 4) {
+      const Outcome<Four> outcomes = all.outcomes(draw);
+      Four::Map(&place[draw]) = places_of(outcomes);
+      tell(draw, outcomes);
     }
   }
   return place;
@@ -67,7 +65,7 @@ Member finer(const Member& member)
   // Nothing finer is laid for one variable or the open mix.
   fine.place = &draws.set() == &line_set_for(member.hypothesis)
                    ? member.place
-                   : places_of_draws(draws, [](std::size_t, const Outcome<Four>&) {});
+                   : places_of_draws(draws, [](int, const Outcome<Four>&) {});
   return fine;
 }
 
@@ -116,9 +114,9 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, Member::Ser
   const int silver = serves != Member::Serves::verdicts && member.holds_silver ? find_constituent(tables, "Ag") : -1;
   Draws draws(hypothesis);
   std::vector<float> share(silver >= 0 ? draws.set().weights.size() : 0);
-  std::vector<float> place = places_of_draws(draws, [&](std::size_t i, const Outcome<Four>& outcomes) {
+  std::vector<float> place = places_of_draws(draws, [&](int draw, const Outcome<Four>& outcomes) {
     if (silver >= 0) {
-      Four::Map(&share[i]) = fraction_of(hypothesis, outcomes, silver);
+      Four::Map(&share[draw]) = fraction_of(hypothesis, outcomes, silver);
     }
   });
   BentSteps bent = bent_steps_of(draws, place, silver);

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <numeric>
 
+#include "normal_table.hpp"
 #include "vectorised.hpp"
 
 namespace bilancetta
@@ -13,45 +14,6 @@ namespace bilancetta
 
 namespace
 {
-
-// Standard normal distribution by table and linear interpolation: within 3e-7.
-class NormalTable
-{
- public:
-  NormalTable()
-  {
-    for (int i = 0; i <= points; ++i) {
-      value_[i] = 0.5 * std::erfc(-(low + i / per_unit) * M_SQRT1_2);
-    }
-  }
-  // For x at most 0, where small values keep their digits.
-  [[nodiscard]] double lower_tail(double x) const
-  {
-    const double place = std::max(x - low, 0.0) * per_unit;
-    const int i = std::min(static_cast<int>(place), points - 1);
-    return value_[i] + (place - i) * (value_[i + 1] - value_[i]);
-  }
-  // Between two values this far to either side of a middle: of the half that is nearer to 0, whose tails keep digits.
-  [[nodiscard]] double about(double middle, double half_width) const
-  {
-    const double near = half_width - std::abs(middle);
-    const double tail = lower_tail(-std::abs(near));
-    return (near > 0.0 ? 1.0 - tail : tail) - lower_tail(-half_width - std::abs(middle));
-  }
-
-  static constexpr double low = -9.0;
-
- private:
-  static constexpr double per_unit = 512.0;
-  static constexpr int points = 9 * 512;
-  std::array<double, points + 1> value_{};
-};
-
-const NormalTable& normal()
-{
-  static const NormalTable table;
-  return table;
-}
 
 // Five equally likely values of chi-square(9)/9 (its quantiles at 0.1, 0.3, ...): a scale's stated
 // repeatability is worth about nine degrees of freedom (judgement).
@@ -115,13 +77,13 @@ void ReadingLikelihood::fill(const std::vector<double>& displayed_g, const Scale
   }
   if (displayed_g.size() == 1) {
     // Elsewhere no noise of the table reaches.
-    const double reach = half_step - NormalTable::low * noise;
+    const double reach = half_step - NormalTable::lowest * noise;
     const double middle = displayed_g[0] - start_;
     const int from = std::max(static_cast<int>((middle - reach) * per_step_), 0);
     const int to = std::min(static_cast<int>((middle + reach) * per_step_) + 1, size_);
     const double per_noise = 1.0 / noise;
     for (int i = from; i < to; ++i) {
-      value_[i] = normal().about((middle - i * step_) * per_noise, half_step * per_noise);
+      value_[i] = normal_table().about((middle - i * step_) * per_noise, half_step * per_noise);
     }
     return;
   }
@@ -157,7 +119,7 @@ double ReadingLikelihood::multiply_readings(const std::vector<std::pair<double, 
         continue;
       }
       const double off = reading - start_ - i * step_;
-      const double p = normal().about(off * per_noise, half_step * per_noise);
+      const double p = normal_table().about(off * per_noise, half_step * per_noise);
       product[i] *= times <= 8 ? power(p, times) : std::pow(p, times);
       highest = std::max(highest, product[i]);
     }

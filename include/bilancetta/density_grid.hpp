@@ -25,6 +25,22 @@ inline double density_at(int node)
 {
   return highest_g_cm3 * std::exp(spacing * (node - (nodes - 1)));
 }
+/// The widths of consecutive nodes' cells, g/cm3, from one node on.
+class CellWidths
+{
+ public:
+  explicit CellWidths(int first_node) : width_(spacing * density_at(first_node)) {}
+  double next()
+  {
+    const double here = width_;
+    width_ *= ratio_;
+    return here;
+  }
+
+ private:
+  double width_;
+  double ratio_ = std::exp(spacing);
+};
 /// Position of a density among the nodes; may lie outside 0 to nodes - 1.
 inline double position_of(double density_g_cm3)
 {
