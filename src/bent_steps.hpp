@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <vector>
 
 #include "draws.hpp"
@@ -12,9 +13,10 @@ namespace bilancetta
 /// the hypothesis is asked itself.
 struct BentSteps {
   std::vector<int> draws;  ///< each with mass, rising
-  std::vector<Four>
-      places;  ///< among the nodes of the grid, at a quarter, half, three quarters and the end of the step
-  std::vector<Four> shares;  ///< mass fraction of the constituent there; empty if none was asked for
+  /// At a quarter, half, three quarters and the end of each step: places among the nodes of the grid, and the mass
+  /// fraction of the constituent (0 if none was asked for).
+  using Quarters = std::array<float, 4>;
+  std::vector<Quarters> places, shares;
 
   /// Finds them as draws pass by.
   class Reader

@@ -22,8 +22,8 @@ constexpr const char* precious_metals[] = {"Ag", "Au", "Pd", "Pt"};
 // Constituents besides the reported five are listed when their upper end reaches this.
 constexpr double worth_listing = 0.02;
 
-// Draws of a member as the weighing leaves them, four of a line at a time; weights sum to 1. `use` gets what the
-// hypothesis is there, the weights and how many of the four there are.
+// Draws of a member as the weighing leaves them, eight of a line at a time; weights sum to 1. `use` gets what the
+// hypothesis is there, the weights and how many of the eight there are.
 template <typename Use>
 void for_each_weighed_draw(const Member& member, const DrawWeights& draws, Use use)
 {
@@ -32,8 +32,8 @@ void for_each_weighed_draw(const Member& member, const DrawWeights& draws, Use u
   const int nodes = all.set().nodes;
   int line = -1;
   int count = 0;
-  Four steps = Four::Zero();
-  Four masses = Four::Zero();
+  Lanes steps(0.0);
+  Lanes masses(0.0);
   const auto use_those = [&] {
     if (count > 0) {
       use(all.outcomes_at(line, steps), masses, count);
@@ -44,21 +44,21 @@ void for_each_weighed_draw(const Member& member, const DrawWeights& draws, Use u
     if (draw.mass <= negligible) {
       continue;
     }
-    if (count == 4 || draw.draw / nodes != line) {
+    if (count == Lanes::count || draw.draw / nodes != line) {
       use_those();
       line = draw.draw / nodes;
     }
-    steps[count] = static_cast<float>(draw.draw - line * nodes) + draw.along;
-    masses[count++] = draw.mass;
+    steps.value[count] = static_cast<float>(draw.draw - line * nodes) + draw.along;
+    masses.value[count++] = draw.mass;
   }
   use_those();
 }
 
-// Adds the first so many of four.
-void add(ShareHistogram& histogram, const Four& shares, const Four& masses, int count)
+// Adds the first so many of eight.
+void add(ShareHistogram& histogram, const Lanes& shares, const Lanes& masses, int count)
 {
   for (int k = 0; k < count; ++k) {
-    histogram.add(shares[k], masses[k]);
+    histogram.add(shares.value[k], masses.value[k]);
   }
 }
 
@@ -137,7 +137,7 @@ CandidateShares describe(const Tables& tables, const Verdict& v, const Member& m
   std::vector<ShareHistogram> face(h.outer.size);
   ShareHistogram outer_share;
   std::vector<std::pair<double, double>> thickness;
-  for_each_weighed_draw(member, weights, [&](const Outcome<Four>& outcomes, const Four& masses, int count) {
+  for_each_weighed_draw(member, weights, [&](const Outcome<Lanes>& outcomes, const Lanes& masses, int count) {
     for (std::size_t k = 0; k < constituents.size(); ++k) {
       add(whole[k], fraction_of(h, outcomes, constituents[k]), masses, count);
     }
@@ -146,7 +146,7 @@ CandidateShares describe(const Tables& tables, const Verdict& v, const Member& m
     }
     add(outer_share, outcomes.outer_mass_share, masses, count);
     for (int k = 0; h.kind == Kind::plated && k < count; ++k) {
-      thickness.emplace_back(outcomes.amount[k], masses[k]);
+      thickness.emplace_back(outcomes.amount.value[k], masses.value[k]);
     }
   });
   for (std::size_t k = 0; k < constituents.size(); ++k) {
@@ -178,12 +178,12 @@ void add_drawn_shares(const Member& member, const DrawWeights& weights, double p
   constexpr double shows = 0.1;
   const std::vector<int> constituents = constituents_of(member.hypothesis.outer, member.hypothesis.inner);
   const std::optional<Member> fine = probability > shows ? std::optional(finer(member)) : std::nullopt;
-  for_each_weighed_draw(
-      fine ? *fine : member, weights, [&](const Outcome<Four>& outcomes, const Four& masses, int count) {
-        for (const int c : constituents) {
-          add(shares[c], fraction_of(member.hypothesis, outcomes, c), static_cast<float>(probability) * masses, count);
-        }
-      });
+  for_each_weighed_draw(fine ? *fine : member, weights,
+                        [&](const Outcome<Lanes>& outcomes, const Lanes& masses, int count) {
+                          for (const int c : constituents) {
+                            add(shares[c], fraction_of(member.hypothesis, outcomes, c), probability * masses, count);
+                          }
+                        });
 }
 
 double typical_density_of(const Member& member)

@@ -1,5 +1,6 @@
 #include "drawn_density.hpp"
 
+#include <Eigen/Core>
 #include <algorithm>
 #include <cmath>
 
@@ -28,7 +29,11 @@ class NodeMasses
  public:
   static constexpr double variance = 0.25;
 
-  NodeMasses(int first, int last) : first_(static_cast<float>(first)), point_(last - first + 1), rise_(last - first + 2)
+  NodeMasses(int first, int last)
+      : first_(static_cast<float>(first)),
+        last_rise_(static_cast<float>(last - first) - 0.01F),
+        point_(last - first + 1),
+        rise_(last - first + 2)
   {
   }
   /// Mass spread evenly from where the last one ended, or from `begin`, to a position.
@@ -78,7 +83,7 @@ class NodeMasses
   // The sum of cubic splines up to a node is a quadratic one half a spacing before.
   BILANCETTA_INLINE void add_rise(double height)
   {
-    const float at = std::clamp(at_ - first_ + 0.5F, 1.0F, static_cast<float>(point_.size()) - 1.01F);
+    const float at = std::clamp(at_ - first_ + 0.5F, 1.0F, last_rise_);
     const int node = static_cast<int>(at);
     const double t = at - static_cast<float>(node);
     const FourNodes shares = spline_powers[0] + t * (spline_powers[1] + t * (spline_powers[2] + t * spline_powers[3]));
@@ -87,7 +92,7 @@ class NodeMasses
     rises += height * shares;
     std::memcpy(&rise_[node - 1], &rises, sizeof rises);
   }
-  float first_;
+  float first_, last_rise_;
   float at_ = 0.0F;
   double height_ = 0.0;  // per node, where the last mass ended
   std::vector<double> point_, rise_;
@@ -111,9 +116,9 @@ BILANCETTA_VECTORISED GridFunction drawn_density_of(const Draws& draws, const st
   // Splines onto the grid and off it.
   constexpr double widened = NodeMasses::variance + density_grid::spline_variance;
   const std::vector<float>& weights = draws.set().parts;
-  const auto [lowest, highest] = std::minmax_element(place.begin(), place.end());
-  const int first = std::clamp(static_cast<int>(std::floor(*lowest)) - 1, 0, density_grid::nodes - 4);
-  const int last = std::clamp(static_cast<int>(std::floor(*highest)) + 2, first + 3, density_grid::nodes - 1);
+  const Eigen::Map<const Eigen::ArrayXf> places(place.data(), static_cast<Eigen::Index>(place.size()));
+  const int first = std::clamp(static_cast<int>(std::floor(places.minCoeff())) - 1, 0, density_grid::nodes - 4);
+  const int last = std::clamp(static_cast<int>(std::floor(places.maxCoeff())) + 2, first + 3, density_grid::nodes - 1);
   NodeMasses masses(first, last);
   BentSteps::Reader bends(bent);
   double total = 0.0;

@@ -32,45 +32,30 @@ Outcome<double> Draws::outcome(int draw, double along)
   return hypothesis_->evaluate(z);
 }
 
-namespace
+// At eight places of the line that `base_` is on.
+BILANCETTA_INLINE Outcome<Lanes> Draws::along_line(const Lanes& steps) const
 {
-
-Four even_steps(double start, double step)
-{
-  return static_cast<float>(start) + static_cast<float>(step) * Four(0.0F, 1.0F, 2.0F, 3.0F);
-}
-
-}  // namespace
-
-Outcome<Four> Draws::outcomes(int first)
-{
-  const int line = first / set_->nodes;
-  go_to(line);
-  return along_line(even_steps(set_->starts[line] + set_->step * (first - line * set_->nodes), set_->step));
-}
-
-Outcome<Four> Draws::outcomes_at(int line, const Four& steps)
-{
-  go_to(line);
-  return along_line(static_cast<float>(set_->starts[line]) + static_cast<float>(set_->step) * steps);
-}
-
-Outcome<Four> Draws::quarters(int draw)
-{
-  const int line = draw / set_->nodes;
-  go_to(line);
-  return along_line(
-      even_steps(set_->starts[line] + set_->step * (draw - line * set_->nodes + 0.25), 0.25 * set_->step));
-}
-
-// At four places of the line that `base_` is on.
-Outcome<Four> Draws::along_line(const Four& t) const
-{
-  Four z[max_variables];
+  const Lanes t = set_->starts[line_] + set_->step * steps;
+  Lanes z[max_variables];
   for (int k = 0; k < hypothesis_->variables; ++k) {
-    z[k] = static_cast<float>(base_[k]) + t * static_cast<float>(axes_.way()[k]);
+    z[k] = base_[k] + t * axes_.way()[k];
   }
   return hypothesis_->evaluate(z);
+}
+
+BILANCETTA_VECTORISED BILANCETTA_FLAT Outcome<Lanes> Draws::outcomes_at(int line, const Lanes& steps)
+{
+  go_to(line);
+  return along_line(steps);
+}
+
+BILANCETTA_VECTORISED BILANCETTA_FLAT Draws::Seen Draws::seen_at(int line, const Lanes& steps, int constituent)
+{
+  go_to(line);
+  const Outcome<Lanes> outcomes = along_line(steps);
+  const Lanes place = log(outcomes.density * (1.0 / density_grid::highest_g_cm3)) * (1.0 / density_grid::spacing) +
+                      (density_grid::nodes - 1.0);
+  return {place, constituent >= 0 ? fraction_of(*hypothesis_, outcomes, constituent) : Lanes(0.0)};
 }
 
 }  // namespace bilancetta

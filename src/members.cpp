@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstring>
 #include <limits>
 #include <numeric>
 
@@ -36,19 +37,24 @@ std::array<double, 3> other_precious_of(const Tables& tables, const Hypothesis& 
   return {fraction("Au"), fraction("Pd"), fraction("Pt")};
 }
 
-// The place of each draw that has mass and of the one after it, four by four; `tell` hears of every four outcomes. The
+// The place of each draw that has mass and of the one after it, and its share of a constituent if one is given. The
 // others are put where the typical piece is.
-template <typename Tell>
-std::vector<float> places_of_draws(Draws& all, Tell tell)
+std::vector<float> places_of_draws(Draws& all, int constituent, std::vector<float>& share)
 {
-  Four typical[max_variables];
-  std::fill(std::begin(typical), std::end(typical), Four::Zero());
-  std::vector<float> place(all.set().weights.size(), places_of(all.hypothesis().evaluate(typical))[0]);
-  for (const LineSet::Filled& line : all.set().filled) {
-    for (int draw = line.first / 4 * 4; line.first < line.end && draw <= line.end; draw += 4) {
-      const Outcome<Four> outcomes = all.outcomes(draw);
-      Four::Map(&place[draw]) = places_of(outcomes);
-      tell(draw, outcomes);
+  const LineSet& set = all.set();
+  const double typical[max_variables] = {};
+  const double typical_density = all.hypothesis().evaluate(typical).density;
+  std::vector<float> place(set.weights.size(), static_cast<float>(density_grid::position_of(typical_density)));
+  share.assign(constituent >= 0 ? place.size() : 0, 0.0F);
+  for (int line = 0; line < set.lines; ++line) {
+    const auto [first, end] = set.filled[line];
+    for (int draw = first; first < end && draw <= end; draw += Lanes::count) {
+      const Draws::Seen seen = all.seen_at(line, Lanes::even(draw - line * set.nodes, 1.0), constituent);
+      const std::size_t bytes = sizeof(float) * static_cast<std::size_t>(std::min(Lanes::count, end + 1 - draw));
+      std::memcpy(&place[draw], &seen.place, bytes);
+      if (constituent >= 0) {
+        std::memcpy(&share[draw], &seen.share, bytes);
+      }
     }
   }
   return place;
@@ -63,9 +69,8 @@ Member finer(const Member& member)
   fine.fine = true;
   Draws draws(member.hypothesis, true);
   // Nothing finer is laid for one variable or the open mix.
-  fine.place = &draws.set() == &line_set_for(member.hypothesis)
-                   ? member.place
-                   : places_of_draws(draws, [](int, const Outcome<Four>&) {});
+  std::vector<float> no_share;
+  fine.place = &draws.set() == &line_set_for(member.hypothesis) ? member.place : places_of_draws(draws, -1, no_share);
   return fine;
 }
 
@@ -113,12 +118,8 @@ Member member_of(const Tables& tables, const Hypothesis& hypothesis, Member::Ser
   Member member = untabulated_member_of(tables, hypothesis);
   const int silver = serves != Member::Serves::verdicts && member.holds_silver ? find_constituent(tables, "Ag") : -1;
   Draws draws(hypothesis);
-  std::vector<float> share(silver >= 0 ? draws.set().weights.size() : 0);
-  std::vector<float> place = places_of_draws(draws, [&](int draw, const Outcome<Four>& outcomes) {
-    if (silver >= 0) {
-      Four::Map(&share[draw]) = fraction_of(hypothesis, outcomes, silver);
-    }
-  });
+  std::vector<float> share;
+  std::vector<float> place = places_of_draws(draws, silver, share);
   BentSteps bent = bent_steps_of(draws, place, silver);
   member.predicted = drawn_density_of(draws, place, bent);
   if (serves != Member::Serves::rows) {

@@ -17,6 +17,9 @@
 // Marks what such functions share, which is to be compiled as each of them is.
 #define BILANCETTA_INLINE [[gnu::always_inline]] inline
 
+// Marks such a function where it is to take in all that it calls.
+#define BILANCETTA_FLAT [[gnu::flatten]]
+
 namespace bilancetta
 {
 

@@ -23,7 +23,7 @@ struct SourceFile {
 
 // Lowest first: a file may include what stands on its own line or above it.
 const char* const layers[] = {
-    "error words json_number lot spelling vectorised normal_table",
+    "error words json_number lot spelling vectorised lanes normal_table",
     "fluids material departure csv density_grid started_threads ordered_work carry_on",
     ("weighing weighing_check scale_shown tables reading_likelihood displacement_errors toml_row table_rows "
      "material_rows table_reader table_check material_check"),
