@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <vector>
 
 #include "normal_bank.hpp"
@@ -65,6 +66,21 @@ Vector steepest(const Hypothesis& hypothesis, const Vector& from)
   return direction;
 }
 
+// The one of highest value; the first if others only equal it.
+template <typename Value>
+Vector highest_of(const Vector& first, const std::vector<Vector>& others, Value value)
+{
+  Vector highest = first;
+  double most = value(first);
+  for (const Vector& other : others) {
+    if (const double here = value(other); here > most) {
+      highest = other;
+      most = here;
+    }
+  }
+  return highest;
+}
+
 // Climbs (`sign` 1) or falls (-1) to where the density is extreme at so many standard deviations; length 1.
 Vector refined(const Hypothesis& hypothesis, Vector way, double sign, double distance)
 {
@@ -111,11 +127,7 @@ Vector extreme(const Hypothesis& hypothesis, const std::vector<Vector>& around, 
   };
   scale_to(middle, sign);
   const Vector near = refined(hypothesis, middle, sign, near_by);
-  Vector highest = near;
-  for (const Vector& way : around) {
-    highest = height(way) > height(highest) ? way : highest;
-  }
-  const Vector other = refined(hypothesis, highest, sign, far);
+  const Vector other = refined(hypothesis, highest_of(near, around, height), sign, far);
   return height(other) > much * height(near) ? other : near;
 }
 
@@ -133,11 +145,10 @@ class WayAcross
   {
     constexpr double much = 1.2;
     const Vector usual = flat(down);
-    Vector best = usual;
-    for (const Vector& one : around) {
-      const Vector way = flat(one);
-      best = fall(way) > fall(best) ? way : best;
-    }
+    std::vector<Vector> ways;
+    std::transform(around.begin(), around.end(), std::back_inserter(ways),
+                   [&](const Vector& way) { return flat(way); });
+    const Vector best = highest_of(usual, ways, [&](const Vector& way) { return fall(way); });
     return fall(best) > much * fall(usual) ? best : usual;
   }
 
