@@ -1,5 +1,6 @@
 #include "bilancetta/drawn_share.hpp"
 
+#include <Eigen/Core>
 #include <algorithm>
 #include <atomic>
 #include <mutex>
@@ -17,17 +18,17 @@ namespace
 ShareTable share_table_of(const SharePoints& points)
 {
   const auto& [set, scatter, place, share, bent] = points;
-  ShareGrid::Point lowest{place[0], share[0]};
-  ShareGrid::Point highest = lowest;
-  const auto reach = [&](const float* places, const float* shares, std::size_t count) {
-    for (std::size_t i = 0; i < count; ++i) {
-      lowest = {std::min(lowest.place, places[i]), std::min(lowest.share, shares[i])};
-      highest = {std::max(highest.place, places[i]), std::max(highest.share, shares[i])};
-    }
-  };
-  reach(place.data(), share.data(), place.size());
+  using Numbers = Eigen::Map<const Eigen::ArrayXf>;
+  const Numbers places(place.data(), static_cast<Eigen::Index>(place.size()));
+  const Numbers shares(share.data(), places.size());
+  ShareGrid::Point lowest{places.minCoeff(), shares.minCoeff()};
+  ShareGrid::Point highest{places.maxCoeff(), shares.maxCoeff()};
   for (std::size_t k = 0; k < bent.draws.size(); ++k) {
-    reach(bent.places[k].data(), bent.shares[k].data(), 4);
+    for (int quarter = 0; quarter < 4; ++quarter) {
+      const ShareGrid::Point here{bent.places[k][quarter], bent.shares[k][quarter]};
+      lowest = {std::min(lowest.place, here.place), std::min(lowest.share, here.share)};
+      highest = {std::max(highest.place, here.place), std::max(highest.share, here.share)};
+    }
   }
   ShareGrid grid(lowest, highest, scatter, ShareTable::finest, ShareTable::bins);
   BentSteps::Reader bends(bent);

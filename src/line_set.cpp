@@ -138,7 +138,8 @@ void for_each_mass(const LineSet& set, int line, LineSet::Filled steps, int part
   // Masses even within parts widen a normal distribution by a sixth of a squared part.
   const double part_of_step = set.step / parts;
   const double per_sd = 1.0 / std::sqrt(1.0 - part_of_step * part_of_step / 6.0);
-  const auto below = [&](int part) { return normal_table().up_to(per_sd * (set.starts[line] + part_of_step * part)); };
+  const NormalTable& normal = normal_table();
+  const auto below = [&](int part) { return normal.up_to(per_sd * (set.starts[line] + part_of_step * part)); };
   double passed = below(steps.first * parts);
   for (int part = steps.first * parts; part < steps.end * parts; ++part) {
     const double next = below(part + 1);

@@ -42,10 +42,12 @@ std::array<double, 3> other_precious_of(const Tables& tables, const Hypothesis& 
 std::vector<float> places_of_draws(Draws& all, int constituent, std::vector<float>& share)
 {
   const LineSet& set = all.set();
-  const double typical[max_variables] = {};
-  const double typical_density = all.hypothesis().evaluate(typical).density;
-  std::vector<float> place(set.weights.size(), static_cast<float>(density_grid::position_of(typical_density)));
-  share.assign(constituent >= 0 ? place.size() : 0, 0.0F);
+  const double middle[max_variables] = {};
+  const Outcome<double> typical = all.hypothesis().evaluate(middle);
+  std::vector<float> place(set.weights.size(), static_cast<float>(density_grid::position_of(typical.density)));
+  if (constituent >= 0) {
+    share.assign(place.size(), static_cast<float>(fraction_of(all.hypothesis(), typical, constituent)));
+  }
   for (int line = 0; line < set.lines; ++line) {
     const auto [first, end] = set.filled[line];
     for (int draw = first; first < end && draw <= end; draw += Lanes::count) {

@@ -82,8 +82,9 @@ void ReadingLikelihood::fill(const std::vector<double>& displayed_g, const Scale
     const int from = std::max(static_cast<int>((middle - reach) * per_step_), 0);
     const int to = std::min(static_cast<int>((middle + reach) * per_step_) + 1, size_);
     const double per_noise = 1.0 / noise;
+    const NormalTable& normal = normal_table();
     for (int i = from; i < to; ++i) {
-      value_[i] = normal_table().about((middle - i * step_) * per_noise, half_step * per_noise);
+      value_[i] = normal.about((middle - i * step_) * per_noise, half_step * per_noise);
     }
     return;
   }
@@ -110,6 +111,7 @@ double ReadingLikelihood::multiply_readings(const std::vector<std::pair<double, 
                                             double per_noise, std::array<double, most_points>& product) const
 {
   constexpr double negligible = 1e-14;
+  const NormalTable& normal = normal_table();
   product.fill(1.0);
   double divided = 0.0;
   for (const auto& [reading, times] : readings) {
@@ -119,7 +121,7 @@ double ReadingLikelihood::multiply_readings(const std::vector<std::pair<double, 
         continue;
       }
       const double off = reading - start_ - i * step_;
-      const double p = normal_table().about(off * per_noise, half_step * per_noise);
+      const double p = normal.about(off * per_noise, half_step * per_noise);
       product[i] *= times <= 8 ? power(p, times) : std::pow(p, times);
       highest = std::max(highest, product[i]);
     }

@@ -22,7 +22,9 @@ class NodeRows
   void go_to(int first)
   {
     first_ = first;
-    rows_ = {};
+    for (auto& row : rows_) {
+      std::fill(row.begin() + bins_.low, row.begin() + bins_.high, 0.0F);
+    }
     bins_ = {};
     for (int bin = 0; bin < grid_->bins(); ++bin) {
       const auto [low, high] = grid_->reached(bin);
