@@ -49,10 +49,10 @@ LevelWeights lower_reading(const Analysis& analysis)
     cumulated[i] = above + 0.5 * mass;
     above += mass;
   }
+  density_grid::CellWidths widths(all.nodes.first);
   for (std::size_t i = 0; i < cumulated.size(); ++i) {
     // At level 0 a pyramid holds the density at its nodes, above that the mass about them.
-    const double per_node =
-        all.level == 0 ? density_grid::spacing * density_grid::density_at(all.nodes.first + static_cast<int>(i)) : 1.0;
+    const double per_node = all.level == 0 ? widths.next() : 1.0;
     all.nodes.value[i] = static_cast<float>(per_node * std::min(cumulated[i] / total, 1.0));
   }
   return all;

@@ -70,7 +70,7 @@ void write_density(const Analysis& a, RowWriter& row)
     return;
   }
   const int decimals = decimals_of_two_digits(d.standard_uncertainty);
-  row.cell(fmt::format("{:.{}f}", d.value, decimals));
+  row.number(d.value, decimals);
   row.cell(low_end(d.low, decimals));
   row.cell(high_end(d.high, decimals));
 }
@@ -95,13 +95,6 @@ void write_material(const Tables& tables, const Analysis& a, const std::vector<i
   }
 }
 
-// So many digits, without an exponent; the usual sizes are quick.
-std::string grams_cell(double grams, int digits)
-{
-  const bool usual = grams >= 1e-4 && grams < std::pow(10.0, digits) - 0.5;
-  return usual || grams == 0.0 ? fmt::format("{:.{}g}", grams, digits) : significant(grams, digits);
-}
-
 void write_precious(const RowVerdict& verdict, RowWriter& row)
 {
   if (verdict.plausible.empty()) {
@@ -112,12 +105,12 @@ void write_precious(const RowVerdict& verdict, RowWriter& row)
     row.number(fraction, 3);
   }
   for (const double fraction : {verdict.silver.median, verdict.silver.low, verdict.silver.high}) {
-    row.cell(grams_cell(fraction * verdict.mass_g, 3));
+    row.cell(significant(fraction * verdict.mass_g, 3));
   }
   // Less comes of rows that hardly count.
   constexpr double least_g = 1e-4;
   for (const double grams : verdict.other_precious_g) {
-    row.cell(grams < least_g ? "0" : grams_cell(grams, 2));
+    row.cell(grams < least_g ? "0" : significant(grams, 2));
   }
 }
 

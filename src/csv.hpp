@@ -1,7 +1,5 @@
 #pragma once
 
-#include <fmt/core.h>
-
 #include <cstddef>
 #include <cstdint>
 #include <istream>
@@ -9,6 +7,8 @@
 #include <string_view>
 #include <utility>
 #include <vector>
+
+#include "words.hpp"
 
 namespace bilancetta
 {
@@ -88,7 +88,7 @@ class RowWriter
       cell(text);
     }
   }
-  void number(double value, int decimals) { cell(fmt::format("{:.{}f}", value, decimals)); }
+  void number(double value, int decimals) { cell(fixed(value, decimals)); }
   void blanks(int how_many)
   {
     for (int i = 0; i < how_many; ++i) {

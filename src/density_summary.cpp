@@ -1,9 +1,9 @@
 #include "bilancetta/density.hpp"
 
-#include <fmt/core.h>
-
 #include <algorithm>
 #include <cmath>
+
+#include "words.hpp"
 
 namespace bilancetta
 {
@@ -51,7 +51,7 @@ void for_each_cell(const DensityCurve& curve, double lowest_g_cm3, Use use)
   }
 }
 
-// Cells from the densest down, with the mass passed before each: quantiles are then a walk over numbers.
+// Cells from the densest down, with the mass passed at the end of each: quantiles are then a walk over numbers.
 class Cells
 {
  public:
@@ -59,8 +59,9 @@ class Cells
   {
     cells_.reserve(curve.likelihood.size() + 32);
     for_each_cell(curve, density_grid::lowest_g_cm3, [&](double lower, double upper, double at_lower, double at_upper) {
-      cells_.push_back({lower, upper, at_lower, at_upper, total_});
-      total_ += cells_.back().mass();
+      const double mass = 0.5 * (at_lower + at_upper) * (upper - lower);
+      total_ += mass;
+      cells_.push_back({lower, upper, at_lower, at_upper, total_, mass});
     });
   }
   [[nodiscard]] double total() const { return total_; }
@@ -74,8 +75,8 @@ class Cells
     double second = 0.0;
     for (const Cell& c : cells_) {
       const double middle = 0.5 * (c.lower + c.upper);
-      first += c.mass() * middle;
-      second += c.mass() * middle * middle;
+      first += c.mass * middle;
+      second += c.mass * middle * middle;
     }
     const double mean = first / total_;
     return {mean, std::sqrt(std::max(second / total_ - mean * mean, 0.0))};
@@ -91,12 +92,12 @@ class Cells
   {
     const double above = (1.0 - probability) * total_;
     const auto next =
-        std::partition_point(cells_.begin(), cells_.end(), [&](const Cell& c) { return c.passed + c.mass() < above; });
+        std::partition_point(cells_.begin(), cells_.end(), [&](const Cell& c) { return c.passed < above; });
     if (next == cells_.end()) {
       return density_grid::lowest_g_cm3;
     }
     // Inside the cell the likelihood is linear; solve the quadratic for the wanted share.
-    const double want = (above - next->passed) / (next->upper - next->lower);
+    const double want = (above - (next->passed - next->mass)) / (next->upper - next->lower);
     const double slope = next->at_lower - next->at_upper;
     const double root = std::sqrt(std::max(next->at_upper * next->at_upper + 2.0 * slope * want, 1e-300));
     const double t = 2.0 * want / (next->at_upper + root);
@@ -105,8 +106,9 @@ class Cells
 
  private:
   struct Cell {
-    double lower, upper, at_lower, at_upper, passed;
-    [[nodiscard]] double mass() const { return 0.5 * (at_lower + at_upper) * (upper - lower); }
+    double lower, upper, at_lower, at_upper;
+    double passed;  // mass from the densest to the end of this one
+    double mass;    // its own
   };
   std::vector<Cell> cells_;
   double total_ = 0.0;
@@ -159,13 +161,13 @@ constexpr double nearly_none = 1e-9;  // of a step: what is binary only
 std::string low_end(double low, int decimals)
 {
   const double steps = std::pow(10.0, decimals);
-  return fmt::format("{:.{}f}", std::floor(low * steps + nearly_none) / steps, decimals);
+  return fixed(std::floor(low * steps + nearly_none) / steps, decimals);
 }
 
 std::string high_end(double high, int decimals)
 {
   const double steps = std::pow(10.0, decimals);
-  return fmt::format("{:.{}f}", std::ceil(high * steps - nearly_none) / steps, decimals);
+  return fixed(std::ceil(high * steps - nearly_none) / steps, decimals);
 }
 
 GridFunction weights_on_grid(const DensityCurve& curve)

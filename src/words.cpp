@@ -2,23 +2,74 @@
 
 #include <fmt/core.h>
 
+#include <array>
+#include <cmath>
+#include <cstdint>
+
 namespace bilancetta
 {
 
+namespace
+{
+
+std::string without_last_zeros(std::string text)
+{
+  text.erase(text.find_last_not_of('0') + 1);
+  text.erase(text.find_last_not_of('.') + 1);
+  return text;
+}
+
+}  // namespace
+
+std::string fixed(double value, int decimals)
+{
+  constexpr std::array<double, 7> steps = {1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6};
+  constexpr double most = 1e12;  // in steps of the last digit, of which a product keeps a thousandth
+  constexpr double near_tie = 1e-3;
+  const bool usual = decimals >= 0 && decimals < static_cast<int>(steps.size());
+  const double scaled = usual ? std::abs(value) * steps[decimals] : most;
+  const double rest = scaled - std::floor(scaled);
+  if (!(scaled < most) || std::abs(rest - 0.5) < near_tie) {
+    return fmt::format("{:.{}f}", value, decimals);
+  }
+  // From the last digit on, with a zero before the point at least.
+  std::array<char, 24> text;
+  char* begin = text.data() + text.size();
+  auto digits = static_cast<std::uint64_t>(scaled + 0.5);
+  for (int place = 0; place <= decimals || digits > 0; ++place) {
+    if (place == decimals && decimals > 0) {
+      *--begin = '.';
+    }
+    *--begin = static_cast<char>('0' + digits % 10);
+    digits /= 10;
+  }
+  if (std::signbit(value)) {
+    *--begin = '-';
+  }
+  return {begin, text.data() + text.size()};
+}
+
 std::string significant(double value, int digits)
 {
+  // The usual sizes are quick.
+  int decimals = digits;
+  for (double unit = 1.0; unit <= std::abs(value) && decimals > 0; unit *= 10.0) {
+    --decimals;
+  }
+  for (double unit = 0.1; unit > std::abs(value) && decimals < 7; unit *= 0.1) {
+    ++decimals;
+  }
+  if (decimals > 0 && decimals < 7) {
+    return without_last_zeros(fixed(value, decimals));
+  }
   std::string rounded = fmt::format("{:.{}e}", value, digits - 1);
   const std::size_t exponent = rounded.find('e');
   if (exponent == std::string::npos) {
     return rounded;  // infinite, or no number
   }
-  const int decimals = digits - 1 - std::stoi(rounded.substr(exponent + 1));
+  decimals = digits - 1 - std::stoi(rounded.substr(exponent + 1));
   std::string text = fmt::format("{:.{}f}", std::stod(rounded), std::max(0, decimals));
-  if (decimals > 0) {
-    text.erase(text.find_last_not_of('0') + 1);
-    text.erase(text.find_last_not_of('.') + 1);
-  }
-  return text;
+  return decimals > 0 ? without_last_zeros(text) : text;
 }
 
 }  // namespace bilancetta

@@ -19,6 +19,9 @@ void for_each_word(std::string_view text, Use use)
   }
 }
 
+/// A number with so many decimals: what fmt writes, but quicker for the usual sizes.
+std::string fixed(double value, int decimals);
+
 /// A number for people, rounded to so many significant digits: "1300", "0.042"; never with an exponent, and without
 /// zeros after its last digit.
 std::string significant(double value, int digits);

@@ -1,7 +1,11 @@
 #include "words.hpp"
 
+#include <fmt/core.h>
 #include <catch2/catch.hpp>
+
+#include <cmath>
 #include <limits>
+#include <random>
 
 using namespace bilancetta;
 
@@ -23,4 +27,41 @@ TEST_CASE("numbers for people are rounded to their digits, and never hold an exp
   CHECK(significant(1e6, 6) == "1000000");
   CHECK(significant(123456.0, 1) == "100000");
   CHECK(significant(std::numeric_limits<double>::infinity(), 2) == "inf");
+}
+
+// The library fmt, for numbers of all sizes.
+TEST_CASE("numbers with so many decimals are what fmt writes", "[words]")
+{
+  std::mt19937 random(20261130);
+  std::uniform_real_distribution<double> exponent(-9.0, 11.0);
+  for (int i = 0; i < 100000; ++i) {
+    const double value = (i % 3 == 0 ? -1.0 : 1.0) * std::pow(10.0, exponent(random));
+    const int decimals = i % 8;
+    REQUIRE(fixed(value, decimals) == fmt::format("{:.{}f}", value, decimals));
+  }
+  CHECK(fixed(0.0, 3) == "0.000");
+  CHECK(fixed(-0.0, 1) == "-0.0");
+  CHECK(fixed(0.0625, 3) == "0.062");  // to the even one, as fmt does
+  CHECK(fixed(0.1015, 3) == "0.102");  // a little more than it says
+  CHECK(fixed(1.005, 2) == "1.00");    // a little less
+  CHECK(fixed(0.9996, 3) == "1.000");
+  CHECK(fixed(7.0, 0) == "7");
+  CHECK(fixed(1e20, 2) == "100000000000000000000.00");
+  CHECK(fixed(std::numeric_limits<double>::quiet_NaN(), 2) == "nan");
+  CHECK(fixed(-std::numeric_limits<double>::infinity(), 2) == "-inf");
+}
+
+TEST_CASE("numbers of the usual sizes are what fmt writes with so many digits", "[words]")
+{
+  std::mt19937 random(20261201);
+  std::uniform_real_distribution<double> exponent(-3.9, 1.99);
+  for (int i = 0; i < 20000; ++i) {
+    const double value = (i % 3 == 0 ? -1.0 : 1.0) * std::pow(10.0, exponent(random));
+    const int digits = 2 + i % 3;
+    REQUIRE(significant(value, digits) == fmt::format("{:.{}g}", value, digits));
+  }
+  CHECK(significant(0.01, 3) == "0.01");
+  CHECK(significant(0.09996, 3) == "0.1");
+  CHECK(significant(std::numeric_limits<double>::quiet_NaN(), 2) == "nan");
+  CHECK(significant(-std::numeric_limits<double>::infinity(), 2) == "-inf");
 }
