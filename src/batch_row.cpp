@@ -146,7 +146,7 @@ std::string text_of_row(const Tables& tables, const Piece& piece, const RowVerdi
   if (piece.claim.empty()) {
     row.blanks(2);
   } else {
-    const ClaimRuling claim = claim_ruling_of(tables, a, piece);
+    const ClaimRuling claim = claim_ruling_of(tables, a, piece, Opposites::as_needed);
     row.cell(claim.claim.key);
     row.cell(name_of(claim.result));
   }

@@ -82,14 +82,22 @@ void judge_opposite(const Tables& tables, const Analysis& analysis, const Claime
   }
 }
 
-void find_not_refused(const Tables& tables, const Analysis& analysis, const Claimed& claimed, ClaimRuling& ruling)
+void find_not_refused(const Tables& tables, const Analysis& analysis, const Claimed& claimed, Opposites which,
+                      ClaimRuling& ruling)
 {
-  for (const int opposite : ruling.claim.opposites) {
+  std::vector<int> opposites = ruling.claim.opposites;
+  if (which == Opposites::as_needed) {
+    std::reverse(opposites.begin(), opposites.end());  // the last is nearest in most rows
+  }
+  for (const int opposite : opposites) {
     for (std::size_t i = 0; i < analysis.members->size(); ++i) {
       const MemberTraits& traits = analysis.members->traits(i);
       if (traits.kind == Kind::solid && traits.outer_material == opposite) {
         judge_opposite(tables, analysis, claimed, *(*analysis.members)[i], ruling);
       }
+    }
+    if (which == Opposites::as_needed && !ruling.not_refused.empty()) {
+      return;
     }
   }
 }
@@ -186,7 +194,7 @@ bool is_innocent(const std::string& form, bool lighter)
   return form == "filled" || (form != "solid" && lighter);
 }
 
-ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, const Piece& piece)
+ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, const Piece& piece, Opposites which)
 {
   ClaimRuling r;
   r.claim = claim_called(tables, piece.claim);
@@ -196,7 +204,9 @@ ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, cons
   if (r.tail_probability < refused_below) {
     r.result = is_innocent(piece.context.form, r.lighter) ? ClaimResult::cannot_tell : ClaimResult::inconsistent;
   } else {
-    find_not_refused(tables, analysis, claimed, r);
+    if (which == Opposites::all || !piece.context.is_hollow_ware()) {
+      find_not_refused(tables, analysis, claimed, which, r);
+    }
     const bool tells = r.not_refused.empty() && !piece.context.is_hollow_ware();
     r.result = tells ? ClaimResult::consistent : ClaimResult::cannot_tell;
   }
@@ -206,7 +216,7 @@ ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, cons
 ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, const Piece& piece)
 {
   ClaimVerdict v;
-  static_cast<ClaimRuling&>(v) = claim_ruling_of(tables, analysis, piece);
+  static_cast<ClaimRuling&>(v) = claim_ruling_of(tables, analysis, piece, Opposites::all);
   for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
     v.probability += makes_true(v.claim, analysis.members->traits(i)) ? analysis.posterior[i] : 0.0;
   }

@@ -51,7 +51,7 @@ class Trial
     // Odds play no part in a claim's verdict: only what it predicts does.
     static const Background background = background_of(*prepared_, members, piece.context);
     hold_against(a, members, background, false);
-    return claim_ruling_of(*tables_, a, piece).result;
+    return claim_ruling_of(*tables_, a, piece, Opposites::as_needed).result;
   }
 
   // A material that makes the claim true, as common as any other that does.
