@@ -95,7 +95,7 @@ void write_material(const Tables& tables, const Analysis& a, const std::vector<i
   }
 }
 
-void write_precious(const RowVerdict& verdict, RowWriter& row)
+void write_precious(const RowVerdict& verdict, const Piece& piece, RowWriter& row)
 {
   if (verdict.plausible.empty()) {
     row.blanks(9);
@@ -103,6 +103,10 @@ void write_precious(const RowVerdict& verdict, RowWriter& row)
   }
   for (const double fraction : {verdict.silver.median, verdict.silver.low, verdict.silver.high}) {
     row.number(fraction, 3);
+  }
+  if (piece.context.is_hollow_ware()) {
+    row.blanks(6);  // its weight does not tell them
+    return;
   }
   for (const double fraction : {verdict.silver.median, verdict.silver.low, verdict.silver.high}) {
     row.cell(significant(fraction * verdict.mass_g, 3));
@@ -136,7 +140,7 @@ std::string text_of_row(const Tables& tables, const Piece& piece, const RowVerdi
   row.cell(a.explained && !verdict.plausible.empty() ? "ok" : "unexplained");
   write_density(a, row);
   write_material(tables, a, verdict.plausible, row);
-  write_precious(verdict, row);
+  write_precious(verdict, piece, row);
   row.cell(name_of(verdict.pile));
   std::vector<std::string> keys;
   for (const int caution : verdict.cautions) {

@@ -283,7 +283,9 @@ void add_fractions(const Tables& tables, double level, const std::vector<int>& p
       v.fractions[key] = shares[c].band(level);
     }
     if (std::find(std::begin(precious_metals), std::end(precious_metals), key) != std::end(precious_metals)) {
-      v.precious_g[key] = grams_of(v, shares[c].band(level));
+      if (!v.background.hollow) {
+        v.precious_g[key] = grams_of(v, shares[c].band(level));
+      }
       v.holds_none[key] = probability_of_none(v.analysis, static_cast<int>(c));
     }
   }

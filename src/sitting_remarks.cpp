@@ -162,10 +162,9 @@ std::vector<std::string> remarks_of(const SittingResult& result)
   }
   add_shared(result, remarks);
   if (result.rows_of_other_benches > 0) {
-    remarks.push_back(
-        fmt::format("{} rows were weighed in another way, on another scale or in another liquid and are "
-                    "left as they are",
-                    result.rows_of_other_benches));
+    remarks.push_back(fmt::format(
+        "{} weighed in another way, on another scale or in another liquid and left as found",
+        result.rows_of_other_benches == 1 ? "1 row was" : fmt::format("{} rows were", result.rows_of_other_benches)));
   }
   if (result.informative_rows == 0) {
     remarks.emplace_back(

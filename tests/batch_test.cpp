@@ -326,6 +326,28 @@ TEST_CASE("grams have no exponent, however many or few", "[batch]")
   CHECK(std::stod(o.rows.at(1).at("gold_g")) > 100.0);
 }
 
+TEST_CASE("hollow ware has no grams of silver, which its weight does not tell", "[batch]")
+{
+  const std::string rows =
+      "piece,dry_g,rise_g,found,form\nsolid one,32.000,3.083,tableware,solid\nhollow one,32.000,3.083,tableware,hollow\n"
+      "filled one,32.000,3.083,tableware,filled\n";
+  const Worked worked = run(rows);
+  for (const char* column : {"silver_g", "silver_g_low", "silver_g_high", "gold_g", "palladium_g", "platinum_g"}) {
+    INFO(column);
+    CHECK(!worked.rows[0].at(column).empty());
+    CHECK(worked.rows[1].at(column).empty());
+    CHECK(worked.rows[2].at(column).empty());
+  }
+  BatchOptions options;
+  options.json = true;
+  std::istringstream lines(run(rows, options).text);
+  for (const bool has_grams : {true, false, false}) {
+    std::string line;
+    std::getline(lines, line);
+    CHECK(nlohmann::json::parse(line)["precious_g"].contains("Ag") == has_grams);
+  }
+}
+
 TEST_CASE("with JSON each row is one object on one line", "[batch]")
 {
   BatchOptions options;

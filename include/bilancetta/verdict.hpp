@@ -96,7 +96,7 @@ struct Verdict {
   std::vector<RuledOut> ruled_out;
   std::vector<Remaining> remains;            ///< filled if a test drop did nothing
   std::map<std::string, Band> fractions;     ///< Ag, Cu, W, CdO, Ni and more where they matter
-  std::map<std::string, Band> precious_g;    ///< Ag, Au, Pd, Pt; of all pieces
+  std::map<std::string, Band> precious_g;    ///< Ag, Au, Pd, Pt; of all pieces; none of hollow ware
   std::map<std::string, double> holds_none;  ///< of the same: the probability that there is none of it
   std::optional<Band> worth;
   Prices prices;  ///< that it was worked out with
