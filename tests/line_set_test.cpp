@@ -110,3 +110,30 @@ TEST_CASE("the draws of a set of lines have the moments of N(0, I)", "[line_set]
     }
   }
 }
+
+TEST_CASE("the draws of a line that have mass are neighbours, and known", "[line_set]")
+{
+  for (const Kind kind : {Kind::solid, Kind::plated, Kind::inlay, Kind::hollow, Kind::open_mix}) {
+    for (const int variables : {0, 1, 2, 4, 7}) {
+      for (const bool fine : {false, true}) {
+        const LineSet& set = line_set_for(of(kind, kind == Kind::open_mix ? 4 : variables), fine);
+        REQUIRE(set.filled.size() == static_cast<std::size_t>(set.lines));
+        int amiss = 0;
+        for (int line = 0; line < set.lines; ++line) {
+          const auto [first, end] = set.filled[line];
+          // The last of their steps ends at a draw of the line.
+          amiss += first < line * set.nodes || end > (line + 1) * set.nodes - 1 ? 1 : 0;
+          for (int draw = line * set.nodes; draw < (line + 1) * set.nodes; ++draw) {
+            const bool filled = first <= draw && draw < end;
+            amiss += filled != (set.weights[draw] > 0.0F) ? 1 : 0;
+            for (int part = 0; part < LineSet::parts_of_step && !set.parts.empty(); ++part) {
+              amiss += filled != (set.parts[LineSet::parts_of_step * draw + part] > 0.0F) ? 1 : 0;
+            }
+          }
+        }
+        INFO("kind " << static_cast<int>(kind) << ", " << variables << " variables, fine " << fine);
+        REQUIRE(amiss == 0);
+      }
+    }
+  }
+}
