@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <numeric>
 #include <random>
 
@@ -44,6 +45,41 @@ Weighing rounding_only(bool rise, double dry, double other, double step)
   w.surroundings.water_c_u = 0.0;
   w.surroundings.evaporation_g = 0.0;
   return w;
+}
+
+// 100 g that displace 10 g, read once in the liquid and coarsely.
+Weighing coarse_in_liquid(double step)
+{
+  Weighing w = rise_weighing(100.0, 10.0, laboratory);
+  w.liquid_scale = Scale{step, 1e-4, 0.0};
+  w.span_u = 0.0;
+  w.surroundings.wetting = Wetting::sealed;
+  w.surroundings.water_c_u = 0.01;
+  w.surroundings.thread_mm = 0.001;
+  w.surroundings.evaporation_g = 0.0;
+  return w;
+}
+
+// The same rise as the difference of two readings, in each way there is.
+std::map<std::string, Weighing> taken_off(Weighing once)
+{
+  once.readings.rise_g.clear();
+  std::map<std::string, Weighing> all = {{"cup", once}, {"holder", once}, {"bottle", once}};
+  all["cup"].readings.cup_before_g = 200.0;
+  all["cup"].readings.cup_after_g = 210.0;
+  all["holder"].readings.submerged_g = {110.0};
+  all["holder"].readings.holder_g = 20.0;
+  all["bottle"].readings.bottle_full_g = 200.0;
+  all["bottle"].readings.bottle_with_piece_g = 290.0;
+  all["bottle"].readings.bottle_c = all["bottle"].readings.bottle_with_piece_c = 20.0;
+  return all;
+}
+
+// Width of the band in the displaced weight, as part of it.
+double relative_width(const Weighing& weighing)
+{
+  const DensitySummary d = density_of(weighing);
+  return (1.0 / d.low - 1.0 / d.high) * d.value;
 }
 
 // Length of the dry weights within half a step of the display whose other reading rounds as displayed.
@@ -104,29 +140,14 @@ TEST_CASE("published weighings give the printed volume", "[density]")
 TEST_CASE("a rounded tare adds a rounding of its own, where there is a tare", "[density]")
 {
   constexpr double step = 0.1;
-  Weighing w = rise_weighing(100.0, 10.0, laboratory);
-  w.liquid_scale = Scale{step, 1e-4, 0.0};
-  w.span_u = 0.0;
-  w.surroundings.wetting = Wetting::sealed;
-  w.surroundings.water_c_u = 0.01;
-  w.surroundings.thread_mm = 0.001;
-  w.surroundings.evaporation_g = 0.0;
-  const auto relative_width = [](const Weighing& weighing) {
-    const DensitySummary d = density_of(weighing);
-    return (1.0 / d.low - 1.0 / d.high) * d.value;
-  };
-  const auto readability = [](const Weighing& weighing) {
-    const auto budget = budget_of(weighing);
-    return std::find_if(budget.begin(), budget.end(), [](const auto& line) { return line.cause == "readability"; })
-        ->standard_uncertainty;
-  };
+  Weighing w = coarse_in_liquid(step);
   const double once = relative_width(w);
-  const double once_u = readability(w);
+  const double once_u = budget_line(w, "readability");
   CHECK_THAT(once, WithinRel(0.95 * step / 10.0, 0.02));
   CHECK_THAT(once_u, WithinRel(density_of(w).plain * step / std::sqrt(12.0) / 10.0, 0.01));
   w.surroundings.tare_rounded = true;
   CHECK_THAT(relative_width(w), WithinRel(2.0 * (1.0 - std::sqrt(0.05)) * step / 10.0, 0.02));
-  CHECK_THAT(readability(w), WithinRel(std::sqrt(2.0) * once_u, 1e-3));
+  CHECK_THAT(budget_line(w, "readability"), WithinRel(std::sqrt(2.0) * once_u, 1e-3));
   // Without a tare there is none to be rounded: the two readings have their own.
   w.readings.rise_g.clear();
   w.readings.cup_before_g = 200.0;
@@ -134,6 +155,49 @@ TEST_CASE("a rounded tare adds a rounding of its own, where there is a tare", "[
   const double by_hand = relative_width(w);
   w.surroundings.tare_rounded = false;
   CHECK(relative_width(w) == by_hand);
+}
+
+// As above: the readings of the cup before and after, of the piece in its holder and of the holder alone, or of the
+// bottle with the piece and of the full bottle, are two roundings.
+TEST_CASE("what is taken off a reading in the liquid has a rounding of its own", "[density]")
+{
+  constexpr double step = 0.1;
+  const Weighing once = coarse_in_liquid(step);
+  for (const auto& [way, w] : taken_off(once)) {
+    INFO(way);
+    CHECK_THAT(density_of(w).relative_density, WithinRel(10.0, 1e-9));
+    CHECK_THAT(relative_width(w), WithinRel(2.0 * (1.0 - std::sqrt(0.05)) * step / 10.0, 0.02));
+    CHECK_THAT(budget_line(w, "readability"), WithinRel(std::sqrt(2.0) * budget_line(once, "readability"), 1e-3));
+    // There is no tare that the scale could round.
+    Weighing no_tare = w;
+    no_tare.surroundings.tare_rounded = true;
+    CHECK(relative_width(no_tare) == relative_width(w));
+  }
+}
+
+// JCGM 100, 5.1.2: of two readings that are subtracted the variances add; 4.3.7: bounds of a rectangle are sqrt(3)
+// standard deviations. 0.1 g of the 10 g displaced are 1 % of the density.
+TEST_CASE("what is taken off a reading in the liquid has noise, linearity and drift of its own", "[density]")
+{
+  struct Kind {
+    const char* cause;
+    double Scale::*part;
+    double sd_g;
+  };
+  for (const Kind& kind : {Kind{"repeatability", &Scale::repeatability_g, 0.1},
+                           Kind{"linearity", &Scale::linearity_g, 0.1 / std::sqrt(3.0)},
+                           Kind{"drift", &Scale::drift_g, 0.1 / std::sqrt(3.0)}}) {
+    Weighing once = coarse_in_liquid(1e-3);
+    once.liquid_scale.value().*kind.part = 0.1;
+    const double u = density_of(once).plain * kind.sd_g / 10.0;
+    INFO(kind.cause);
+    CHECK_THAT(density_of(once).standard_uncertainty, WithinRel(u, 0.02));
+    for (const auto& [way, w] : taken_off(once)) {
+      INFO(way);
+      CHECK_THAT(density_of(w).standard_uncertainty, WithinRel(std::sqrt(2.0) * u, 0.02));
+      CHECK_THAT(budget_line(w, kind.cause), WithinRel(std::sqrt(2.0) * u, 0.002));
+    }
+  }
 }
 
 // Derived by a forward force simulation (see the file): tolerances are the rounding of its readings.

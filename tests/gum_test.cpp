@@ -190,19 +190,10 @@ TEST_CASE("the library's budget is first-order propagation of the density formul
       return propagate<4>(model, {{5.0, dry_u}, {rise ? 0.48 : 4.52, other_u}, {liquid.g_cm3, liquid_u}, {air, 0.0}})
           .standard_uncertainty;
     };
-    const auto line = [&](const std::string& cause) {
-      for (const BudgetLine& one : budget_of(w)) {
-        if (one.cause == cause) {
-          return one.standard_uncertainty;
-        }
-      }
-      FAIL("the budget has no line " << cause);
-      return 0.0;
-    };
-    CHECK_THAT(line("readability"), WithinRel(uncertainty(reading_u[0], reading_u[0], 0.0), 1e-9));
-    CHECK_THAT(line("repeatability"), WithinRel(uncertainty(reading_u[1], reading_u[1], 0.0), 1e-9));
-    CHECK_THAT(line("linearity"), WithinRel(uncertainty(reading_u[2], reading_u[2], 0.0), 1e-9));
-    CHECK_THAT(line("liquid temperature"), WithinRel(uncertainty(0.0, 0.0, liquid.temperature_u), 1e-9));
+    CHECK_THAT(budget_line(w, "readability"), WithinRel(uncertainty(reading_u[0], reading_u[0], 0.0), 1e-9));
+    CHECK_THAT(budget_line(w, "repeatability"), WithinRel(uncertainty(reading_u[1], reading_u[1], 0.0), 1e-9));
+    CHECK_THAT(budget_line(w, "linearity"), WithinRel(uncertainty(reading_u[2], reading_u[2], 0.0), 1e-9));
+    CHECK_THAT(budget_line(w, "liquid temperature"), WithinRel(uncertainty(0.0, 0.0, liquid.temperature_u), 1e-9));
   }
 }
 

@@ -3,6 +3,8 @@
 #include <fstream>
 #include <sstream>
 
+#include "bilancetta/density.hpp"
+
 namespace testing
 {
 
@@ -114,6 +116,17 @@ bilancetta::Weighing submerged_weighing(double dry_g, double submerged_g, const 
   w.readings.submerged_g = {submerged_g};
   w.scale = scale;
   return w;
+}
+
+double budget_line(const bilancetta::Weighing& weighing, const std::string& cause)
+{
+  for (const bilancetta::BudgetLine& line : budget_of(weighing)) {
+    if (line.cause == cause) {
+      return line.standard_uncertainty;
+    }
+  }
+  FAIL("the budget has no line " << cause);
+  return 0.0;
 }
 
 bilancetta::Scale scale_named(const std::string& name)

@@ -62,6 +62,9 @@ bilancetta::Weighing rise_weighing(double dry_g, double rise_g, const bilancetta
 /// A weighing with the piece hung from the balance.
 bilancetta::Weighing submerged_weighing(double dry_g, double submerged_g, const bilancetta::Scale& scale);
 
+/// The standard uncertainty that a line of the weighing's budget has, g/cm3; fails the test if there is no such line.
+double budget_line(const bilancetta::Weighing& weighing, const std::string& cause);
+
 /// The scale class of a name as it stands in the catalogue.
 bilancetta::Scale scale_named(const std::string& name);
 
