@@ -110,6 +110,18 @@ TEST_CASE("rows of their own add as a binomial, a lot as one draw", "[jar]")
   }
 }
 
+// A hundred such rows are as normal as makes no difference: sqrt(100 / 4) = 5 either side of 50.
+TEST_CASE("many rows of their own scatter as a binomial too", "[jar]")
+{
+  Jar jar;
+  for (int i = 0; i < 100; ++i) {
+    jar.add(row_of(1.0, {{0, 0.5, 1.0, 0.0}, {1, 0.5, 0.0, 0.0}}));
+  }
+  const Band apart = jar.summary({}).metals[0].independent_g;
+  CHECK_THAT(apart.median, WithinAbs(50.0, 0.5));
+  CHECK_THAT((apart.high - apart.low) / 3.92, WithinRel(5.0, 0.05));
+}
+
 // Bayes by hand: odds 1 : 1 before, evidence 3 : 1 in each of two rows, worth 2 / 1.25 = 1.6 readings: 3^1.6 : 1. An
 // answer of 4 : 1 in one of them counts once.
 TEST_CASE("a lot multiplies evidence and counts an answer once", "[jar]")
@@ -151,6 +163,68 @@ TEST_CASE("the recipe's departure is shared by all pieces of a material, the sit
   CHECK_THAT(s.sitting_u_g, WithinRel(std::sqrt(10.0), 1e-12));
   const Band wide = s.metals[0].alike_g;
   CHECK_THAT((wide.high - wide.low) / 3.92, WithinRel(std::sqrt(10.0 + 0.81), 0.05));
+}
+
+// Independent of each other, ten times as much for a hundred rows as for one: sqrt(100) x 0.5 g x 0.9.
+TEST_CASE("the rows' own errors of mass are errors of the jar", "[jar]")
+{
+  Jar jar;
+  for (int i = 0; i < 100; ++i) {
+    JarRow row = row_of(5.0, {{0, 1.0, 0.9, 0.0}});
+    row.context = std::to_string(i);
+    row.mass_u_g = 0.5;
+    jar.add(row);
+  }
+  const Band total = jar.summary({}).metals[0].alike_g;
+  CHECK_THAT((total.high - total.low) / 3.92, WithinRel(4.5, 0.05));
+}
+
+// Two rows of 1 g of one kind, of which only the first lists the second material, at 1/2: 1/4 for the kind, and if it
+// is that material both rows are, with 0.6 g of silver each.
+TEST_CASE("rows of a kind that do not list a material hold as much of its silver as those that do", "[jar]")
+{
+  Jar jar;
+  jar.add(row_of(1.0, {{0, 0.5, 0.0, 0.0}, {1, 0.5, 0.6, 0.0}}));
+  jar.add(row_of(1.0, {{0, 1.0, 0.0, 0.0}}));
+  const JarSummary s = jar.summary({});
+  REQUIRE(s.kinds == 1);
+  CHECK_THAT(s.metals[0].alike_g.low, WithinAbs(0.0, 1e-9));
+  CHECK_THAT(s.metals[0].alike_g.high, WithinAbs(1.2, 1e-9));
+}
+
+// docs/method.md: rows join while their densities lie within two standard uncertainties of the difference.
+TEST_CASE("rows are of one kind while their densities overlap", "[jar]")
+{
+  const auto kinds = [](double density, double other, double u) {
+    Jar jar;
+    for (const double one : {density, other}) {
+      JarRow row = row_of(1.0, {{0, 1.0, 0.5, 0.0}});
+      row.density = one;
+      row.density_u = u;
+      jar.add(row);
+    }
+    return jar.summary({}).kinds;
+  };
+  CHECK(kinds(9.0, 9.8, 0.05) == 2);
+  CHECK(kinds(9.0, 9.8, 0.25) == 2);  // 2 x 0.354
+  CHECK(kinds(9.0, 9.8, 0.30) == 1);  // 2 x 0.424
+}
+
+// 4 g, half of it silver at 1 a gram and a quarter gold at 60: 4 x (0.5 + 0.25 x 60) = 62, of which half is paid.
+TEST_CASE("each metal fetches its own price", "[jar]")
+{
+  Jar jar;
+  JarRow row = row_of(4.0, {{0, 1.0, 0.5, 0.0}});
+  row.explanations[0].share[1] = {0.25, 0.0};
+  jar.add(row);
+  JarOptions options;
+  options.prices.per_g["Ag"] = 1.0;
+  options.prices.per_g["Au"] = 60.0;
+  options.prices.pays = 0.5;
+  const JarSummary s = jar.summary(options);
+  CHECK_THAT(s.metal_price, WithinRel(62.0, 1e-9));
+  REQUIRE(s.worth.has_value());
+  CHECK_THAT(s.worth->median, WithinRel(31.0, 1e-9));
 }
 
 // Volumes and masses add: 8.96 and 19.25 g/cm3 (copper, tungsten; CRC Handbook) reach 10.49, silver's.
@@ -255,6 +329,7 @@ TEST_CASE("hollow and filled ware is named in a jar, and no metal of it is count
   Jar jar;
   JarRow ware = row_of(60.0, {{0, 1.0, 0.5, 0.1}});
   ware.hollow = true;
+  ware.cautions = 0b1;
   jar.add(ware);
   JarOptions options;
   options.prices.per_g["Ag"] = 2.0;
@@ -267,10 +342,14 @@ TEST_CASE("hollow and filled ware is named in a jar, and no metal of it is count
   CHECK(testing::contains(text, "Of 1 piece that is hollow or filled (60 g) no metal is counted"));
   CHECK_FALSE(testing::contains(text, "holds"));
   CHECK_FALSE(testing::contains(text, "fetch"));
-  jar.add(row_of(4.0, {{0, 1.0, 0.5, 0.0}}));
+  JarRow other = row_of(4.0, {{0, 1.0, 0.5, 0.0}});
+  other.cautions = 0b1;
+  jar.add(other);
   const JarSummary both = jar.summary(options);
   CHECK_THAT(silver_median(both), WithinRel(2.0, 0.05));
   CHECK(both.pieces == 2);
+  // Its caution counts, but it lies on no pile.
+  CHECK(both.cautions.at(0) == std::map<std::string, long>{{"", 1}, {"undecided", 1}});
 }
 
 TEST_CASE("an empty jar says so without trouble", "[jar]")
