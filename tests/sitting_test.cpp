@@ -562,6 +562,9 @@ TEST_CASE("the same piece at the beginning and the end shows a drift, a piece at
   CHECK_THAT(drifted.shared[drift].value, WithinAbs(0.02, 3.0 * drifted.shared[drift].standard_uncertainty));
   CHECK(drifted.shared[drift].standard_uncertainty < 0.001);
   CHECK(drifted.shared[zero].standard_uncertainty > 0.95 * drifted.shared[zero].prior_u);
+  // Half of the 20 mg had not come yet at the first row, and half too much had at the last.
+  CHECK_THAT(corrected(drifted, pieces[0].weighing, 1).shared->displaced_shift_g, WithinAbs(0.010, 0.001));
+  CHECK_THAT(corrected(drifted, pieces[20].weighing, 21).shared->displaced_shift_g, WithinAbs(-0.010, 0.001));
 
   pieces = {piece(8.0, 0.9, ""), piece(3.0, 0.3, ""), piece(5.0, 0.5, "")};
   for (Piece& p : pieces) {
@@ -599,6 +602,60 @@ TEST_CASE("rows that nothing checks, that are no repeats or of another bench are
   CHECK(contains(all, "another scale"));
   CHECK(contains(all, "weighed once"));
   CHECK_FALSE(corrected(result, s.pieces[3].weighing, 4).shared.has_value());
+}
+
+// What was displaced is the dry weight with the full bottle less the bottle with the piece: a scale that reads 10 mg
+// too much there makes it 10 mg too little, 0.53 % of the 1.901 g that 20 g of silver displace.
+TEST_CASE("a bottle that reads too much is set right by known pieces", "[sitting]")
+{
+  const auto in_bottle = [](double mass_g, double density, double known_u) {
+    constexpr double full_g = 60.0;
+    const auto [dry, displaced] = ideal_readings(mass_g, density, liquid_density_of({}).g_cm3, air_density_g_cm3({}));
+    Piece p;
+    p.weighing.scale = scale_of(ScaleClass::laboratory);
+    p.weighing.surroundings.wetting = Wetting::sealed;
+    p.weighing.readings.dry_g = {dry};
+    p.weighing.readings.bottle_full_g = full_g;
+    p.weighing.readings.bottle_with_piece_g = full_g + dry - displaced + 0.010;
+    if (known_u > 0.0) {
+      p.reference_density_g_cm3 = density;
+      p.reference_u_g_cm3 = known_u;
+    }
+    return p;
+  };
+  const std::vector<Piece> pieces = {in_bottle(20.0, 8.96, 0.001), in_bottle(40.0, 8.96, 0.001),
+                                     in_bottle(30.0, 7.85, 0.001), in_bottle(60.0, 7.85, 0.001),
+                                     in_bottle(20.0, 10.49, 0.0)};
+  const SittingResult result = adjusted(pieces, {0.05, 0.0, 0.0005});
+  CHECK(result.informative_rows == 4);
+  const Weighing& alone = pieces.back().weighing;
+  CHECK_THAT(summary_of(density_curve_of(alone), alone).plain, WithinAbs(10.49 * 1.901 / 1.891, 0.001));
+  const Weighing c = corrected(result, alone, 5);
+  REQUIRE(c.shared.has_value());
+  CHECK_THAT(c.shared->displaced_shift_g, WithinAbs(0.010, 0.002));
+  CHECK_THAT(plain_of(result, pieces.back(), 5), WithinAbs(10.490, 0.010));
+}
+
+TEST_CASE("the bench that most rows tell of is adjusted, and another liquid is another bench", "[sitting]")
+{
+  const auto rising = [](double rise_g, ScaleClass scale) {
+    Piece p;
+    p.weighing = rise_weighing(5.0, rise_g, scale_of(scale));
+    return p;
+  };
+  std::vector<Piece> pieces = {rising(0.48, ScaleClass::pocket)};
+  for (int i = 0; i < 3; ++i) {
+    pieces.push_back(rising(0.557, ScaleClass::jeweller));
+    pieces.back().reference_density_g_cm3 = 8.96;
+  }
+  pieces.push_back(rising(0.376, ScaleClass::jeweller));
+  pieces.back().weighing.surroundings.liquid_density_g_cm3 = 0.789;
+  const SittingResult result = adjusted(pieces);
+  CHECK(result.informative_rows == 3);
+  CHECK(result.rows_of_other_benches == 2);
+  CHECK_FALSE(corrected(result, pieces[0].weighing, 1).shared.has_value());
+  CHECK(corrected(result, pieces[1].weighing, 2).shared.has_value());
+  CHECK_FALSE(corrected(result, pieces[4].weighing, 5).shared.has_value());
 }
 
 TEST_CASE("a piece is the same whatever way it was weighed and whatever it displaced", "[sitting]")
@@ -658,6 +715,47 @@ TEST_CASE("what was found wrong is not said to be beyond a check, and a mass sav
   CHECK_FALSE(contains(told(), "No known piece reads what is known of it"));
   result.uncheckable = {2};
   CHECK_FALSE(contains(told(), "cannot be checked"));
+}
+
+// No outside source: most are more than half, and far is three times what was allowed for.
+TEST_CASE("most pieces that disagree, and errors far beyond what was allowed, are told as such", "[sitting]")
+{
+  SittingResult result;
+  result.rows = result.informative_rows = 3;
+  for (long row = 1; row <= 3; ++row) {
+    result.readings.push_back({row, SittingReading::in_liquid, row == 1});
+  }
+  result.shared.fill({0.0, 0.0005, 0.001});
+  const auto told = [&](const char* words) {
+    const std::vector<std::string> remarks = remarks_of(result);
+    return std::any_of(remarks.begin(), remarks.end(), [&](const std::string& one) { return contains(one, words); });
+  };
+  CHECK_FALSE(told("Most of the known or repeated pieces disagree"));
+  result.readings[1].flagged = true;
+  CHECK(told("Most of the known or repeated pieces disagree"));
+  result.readings.push_back({4, SittingReading::in_liquid, false});  // two of four are not most
+  CHECK_FALSE(told("Most of the known or repeated pieces disagree"));
+
+  result.shared[zero].value = -0.0029;
+  CHECK_FALSE(told("far more than the bench was said to err"));
+  result.shared[zero].value = -0.0031;
+  CHECK(
+      told("The zero in the liquid is off by -0.0031 +- 0.0005 g; 0.001 was allowed for: far more than the bench was "
+           "said to err"));
+  result.shared[zero].standard_uncertainty = 0.001;  // no better known than before, and yet far off
+  CHECK(told("far more than the bench was said to err"));
+}
+
+// docs/uncertainty.md: a mass is known to 1e-4. Together with 5e-4 that the span may be off beforehand, and hardly
+// anything of the scale's own at 100 g: 1 / sqrt(1 / 1e-4^2 + 1 / 5e-4^2).
+TEST_CASE("the span is known no better than the mass that tells it", "[sitting]")
+{
+  Piece p;
+  p.weighing = rise_weighing(100.0, 12.5, scale_of(ScaleClass::laboratory));
+  p.weighing.surroundings.wetting = Wetting::sealed;
+  p.reference_mass_g = 100.0;
+  const SharedEstimate g = adjusted({p}).shared[gain];
+  CHECK_THAT(g.standard_uncertainty, WithinRel(0.98e-4, 0.02));
 }
 
 TEST_CASE("a sitting of nothing, one row, or no displacement is no trouble", "[sitting]")
