@@ -141,6 +141,61 @@ TEST_CASE("readings and their repeats arrive as numbers", "[piece_text]")
   CHECK(r.piece.name == "from the jar");
 }
 
+TEST_CASE("every setting of the surroundings and of the scale reaches the weighing", "[piece_text]")
+{
+  struct Setting {
+    Field field;
+    const char* text;
+    double (*value)(const Weighing& w);
+    double expected;
+  };
+  const Setting settings[] = {
+      {Field::water_c, "25.5", [](const Weighing& w) { return w.surroundings.water_c; }, 25.5},
+      {Field::water_c_u, "0.25", [](const Weighing& w) { return w.surroundings.water_c_u; }, 0.25},
+      {Field::liquid_density, "0.789", [](const Weighing& w) { return *w.surroundings.liquid_density_g_cm3; }, 0.789},
+      {Field::air_c, "31", [](const Weighing& w) { return w.surroundings.air.air_c; }, 31.0},
+      {Field::air_hpa, "950", [](const Weighing& w) { return w.surroundings.air.air_hpa; }, 950.0},
+      {Field::air_rh, "80", [](const Weighing& w) { return w.surroundings.air.air_rh; }, 80.0},
+      {Field::thread_mm, "0.25", [](const Weighing& w) { return w.surroundings.thread_mm; }, 0.25},
+      {Field::cup_mm, "45", [](const Weighing& w) { return w.surroundings.cup_mm; }, 45.0},
+      {Field::evaporation_g, "0.003", [](const Weighing& w) { return w.surroundings.evaporation_g; }, 0.003},
+      {Field::span_u, "0.002", [](const Weighing& w) { return w.span_u; }, 0.002},
+      {Field::readability_g, "0.02", [](const Weighing& w) { return w.scale.readability_g; }, 0.02},
+      {Field::repeatability_g, "0.03", [](const Weighing& w) { return w.scale.repeatability_g; }, 0.03},
+      {Field::linearity_g, "0.04", [](const Weighing& w) { return w.scale.linearity_g; }, 0.04},
+      {Field::drift_g, "0.05", [](const Weighing& w) { return w.scale.drift_g; }, 0.05}};
+  for (const Setting& setting : settings) {
+    INFO(name_of(setting.field));
+    CHECK(setting.value(read(piece({{setting.field, setting.text}})).piece.weighing) == setting.expected);
+  }
+  const PieceText alcohol = piece({{Field::liquid_density, "0.789"}, {Field::liquid_density_u, "0.001"}});
+  CHECK(read(alcohol).piece.weighing.surroundings.liquid_density_u_g_cm3 == 0.001);
+}
+
+TEST_CASE("every yes or no reaches the weighing", "[piece_text]")
+{
+  struct Setting {
+    Field field;
+    bool (*value)(const PieceRead& r);
+    bool expected;
+  };
+  const Setting settings[] = {
+      {Field::tap_water, [](const PieceRead& r) { return r.piece.weighing.surroundings.tap_water; }, true},
+      {Field::air_free, [](const PieceRead& r) { return r.piece.weighing.surroundings.air_free; }, true},
+      {Field::tare_rounded, [](const PieceRead& r) { return r.piece.weighing.surroundings.tare_rounded; }, true},
+      {Field::thread_not_tared, [](const PieceRead& r) { return r.piece.weighing.surroundings.thread_tared; }, false},
+      {Field::as_typed, [](const PieceRead& r) { return r.piece.weighing.as_typed; }, true},
+      {Field::mixed, [](const PieceRead& r) { return r.mixed; }, true},
+      {Field::even_odds, [](const PieceRead& r) { return r.piece.context.even_odds; }, true},
+      {Field::reagent_checked, [](const PieceRead& r) { return r.piece.context.answers.reagent_checked; }, true}};
+  for (const Setting& setting : settings) {
+    INFO(name_of(setting.field));
+    CHECK(setting.value(read(piece({{setting.field, "yes"}}))) == setting.expected);
+    CHECK(setting.value(read(piece({{setting.field, "no"}}))) != setting.expected);
+    CHECK(setting.value(read(piece({}))) != setting.expected);
+  }
+}
+
 TEST_CASE("the scale comes from its name, its step, or the decimals", "[piece_text]")
 {
   CHECK(read(piece({})).piece.weighing.scale.readability_g == scale_of(ScaleClass::pocket).readability_g);
@@ -227,6 +282,14 @@ TEST_CASE("options that contradict each other or stand alone are refused", "[pie
   CHECK(refused({{Field::liquid_density_u, "0.001"}}).code == ErrorCode::bad_option);
   CHECK(refused({{Field::diameter_mm, "10"}}).code == ErrorCode::bad_option);
   CHECK(refused({{Field::thickness_mm, "2"}}).code == ErrorCode::bad_option);
+  for (const Field one_filling : {Field::bottle_c, Field::bottle_with_piece_c}) {
+    const Refusal r = refused({{Field::rise_g, ""},
+                               {Field::bottle_full_g, "60.00"},
+                               {Field::bottle_with_piece_g, "64.52"},
+                               {one_filling, "20"}});
+    CHECK(r.code == ErrorCode::bad_option);
+    CHECK(r.field == "bottle_c");
+  }
 }
 
 TEST_CASE("sizes and counts outside reason are refused", "[piece_text]")
@@ -255,12 +318,17 @@ TEST_CASE("known mass, resting cup, lot and layer are read", "[piece_text]")
   CHECK(refused({{Field::layer_mm, "101"}}).field == "layer_mm");
 }
 
-TEST_CASE("a disc's surface follows from its size", "[piece_text]")
+TEST_CASE("a disc's surface, face and volume follow from its size", "[piece_text]")
 {
   const PieceRead r = read(piece({{Field::diameter_mm, "10"}, {Field::thickness_mm, "2"}}));
   REQUIRE(r.piece.weighing.area_cm2.has_value());
   // Two faces of 0.7854 cm2 and a rim of 0.6283 cm2.
   CHECK_THAT(*r.piece.weighing.area_cm2, WithinAbs(2 * 0.785398 + 0.628319, 1e-5));
+  // One face, and that times 0.2 cm.
+  REQUIRE(r.piece.weighing.face_cm2.has_value());
+  CHECK_THAT(*r.piece.weighing.face_cm2, WithinAbs(0.785398, 1e-6));
+  REQUIRE(r.piece.weighing.disc_cm3.has_value());
+  CHECK_THAT(*r.piece.weighing.disc_cm3, WithinAbs(0.157080, 1e-6));
 }
 
 TEST_CASE("place, form and answers make the context", "[piece_text]")

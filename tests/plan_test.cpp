@@ -189,6 +189,21 @@ TEST_CASE("readings of one coin show the scale", "[plan]")
   CHECK(scale_shown_by({6.251, 6.262, 6.248, 6.255, 6.250, 5.7}, 3).stray_g == 5.7);
 }
 
+// Scale intervals are 1, 2 or 5 times a power of ten (OIML R 76, from memory).
+TEST_CASE("a scale may step by two or five in its last digit", "[plan]")
+{
+  CHECK_THAT(scale_shown_by({5.00, 5.05, 5.00, 5.10, 5.05}, 2).readability_g, WithinAbs(0.05, 1e-9));
+  CHECK_THAT(scale_shown_by({5.00, 5.02, 5.00, 5.04, 5.02}, 2).readability_g, WithinAbs(0.02, 1e-9));
+  CHECK_THAT(scale_shown_by({5.00, 5.03, 5.00, 5.06, 5.03}, 2).readability_g, WithinAbs(0.01, 1e-9));
+}
+
+// Five of 5.00 and five of 5.01 scatter by sqrt(10 x 0.005^2 / 9); the rounding has 0.01^2 / 12 of that variance.
+TEST_CASE("the rounding's share is taken off the scatter of readings", "[plan]")
+{
+  const ScaleShown shown = scale_shown_by({5.00, 5.01, 5.00, 5.01, 5.00, 5.01, 5.00, 5.01, 5.00, 5.01}, 2);
+  CHECK_THAT(shown.repeatability_g, WithinAbs(std::sqrt(2.778e-5 - 0.833e-5), 1e-5));
+}
+
 // Molybdenum, 10.2 g/cm3 (CRC Handbook of Chemistry and Physics, 86th ed., section 4; from memory), lies 1.5 % below
 // sterling, 10.36; copper, 8.96, far below and lead, 11.34, far above.
 TEST_CASE("what a weighing cannot refuse is listed beside what it can", "[plan]")

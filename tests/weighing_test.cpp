@@ -137,6 +137,11 @@ TEST_CASE("settings outside their ranges are refused by field", "[weighing]")
   CHECK(field_refused([](Weighing& w) { w.scale.readability_g = not_a_number; }) == "readability_g");
   CHECK(field_refused([](Weighing& w) { w.scale.repeatability_g = -0.001; }) == "repeatability_g");
   CHECK(field_refused([](Weighing& w) { w.scale.linearity_g = not_a_number; }) == "linearity_g");
+  CHECK(field_refused([](Weighing& w) { w.scale.drift_g = -5.0; }) == "drift_g");
+  CHECK(field_refused([](Weighing& w) { w.span_u = -5.0; }) == "span_u");
+  CHECK(field_refused([](Weighing& w) { w.surroundings.cup_mm = -5.0; }) == "cup_mm");
+  CHECK(field_refused([](Weighing& w) { w.surroundings.cup_mm = 0.0; }) == "cup_mm");
+  CHECK(field_refused([](Weighing& w) { w.surroundings.evaporation_g = -5.0; }) == "evaporation_g");
   CHECK(field_refused([](Weighing& w) { w.surroundings.water_c_u = -1.0; }) == "water_c_u");
   CHECK(field_refused([](Weighing& w) { w.surroundings.thread_mm = 50.0; }) == "thread_mm");
   CHECK(field_refused([](Weighing& w) { w.surroundings.liquid_density_g_cm3 = 0.0; }) == "liquid_density");
@@ -314,6 +319,11 @@ TEST_CASE("open pores come from a second weighing in air", "[weighing]")
   CHECK_THAT(pores.bulk_g_cm3, WithinAbs(9.690, 0.001));
   w.readings.soaked_g = 3.9;
   CHECK_THROWS_AS(check(w), Error);
+  // Pores of (W - D) / (W - S): 88 % at 7 g, 91 % at 8 g, which is water that was not wiped off (judgement).
+  w.readings.soaked_g = 7.0;
+  CHECK_NOTHROW(check(w));
+  w.readings.soaked_g = 8.0;
+  CHECK(refused(w).field == "soaked_g");
 }
 
 // Alcohol expands by about 1.1e-3 of its volume per kelvin, five times as much as water (from memory): 36 g of it lose
