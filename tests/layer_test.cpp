@@ -142,6 +142,14 @@ TEST_CASE("the less is known of the piece's size, the less a face's thickness te
   CHECK(last < before.below + before.above + 0.05);
 }
 
+// By hand: a face of 0.6 mm on a third of 2.2 cm2 (between a cube's sixth and a sheet's half) is 0.044 of 0.157 cm3.
+TEST_CASE("a face of a piece of known surface is a third of it", "[layer]")
+{
+  Spread spread{logit(0.3), 1.5, 1.5, 0};
+  learn_face(spread, 0.6, {0.157, 2.2, {}, 0.6}, false);
+  CHECK_THAT(1.0 / (1.0 + std::exp(-spread.centre)), WithinAbs(0.06 * (2.2 / 3.0) / 0.157, 0.03));
+}
+
 TEST_CASE("the thickness of a face narrows the silver of an inlay to what a hand computation gives", "[layer]")
 {
   const Tables& tables = built_in_tables();

@@ -133,6 +133,28 @@ TEST_CASE("a sharper observation tells more, and none tells more than the doubt"
   }
 }
 
+// The same liquid stands in all readings: five of them, or ten pieces at once, know its density no better. A weighing
+// in a liquid of its own, of the same standard uncertainty, would tell something.
+TEST_CASE("more of the same promises nothing where an error rules that it shares", "[next_test]")
+{
+  Weighing w = weighed(30.0, 3.3, ScaleClass::laboratory);
+  w.surroundings.wetting = Wetting::sealed;
+  w.surroundings.liquid_density_g_cm3 = 1.0;
+  w.surroundings.liquid_density_u_g_cm3 = 0.02;
+  const State s = state_of(w, {});
+  const Question question = Question::build;
+  const double relative_u = combined_u(w) / s.analysis.density.plain;
+  CHECK_THAT(relative_u, WithinAbs(0.02, 0.001));
+  CHECK(expected_bits_of_observation(s.analysis, s.plausible, question, nullptr, relative_u) > 0.1);
+  const std::vector<NextTest> steps = next_weighings_of(s.analysis, s.plausible, question, nullptr, w);
+  REQUIRE(steps.size() == 2);
+  for (const NextTest& step : steps) {
+    INFO(step.key);
+    CHECK((step.key == "repeats" || step.key == "pool"));
+    CHECK(step.bits < 0.001);
+  }
+}
+
 TEST_CASE("steps come best value first, with sharper weighings among them", "[next_test]")
 {
   Piece piece;

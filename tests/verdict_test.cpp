@@ -469,6 +469,23 @@ TEST_CASE("a piece that nothing explains is weighed again, then tested as its pl
   }
 }
 
+// 20 steps of 10 mg (judgement) are what 2.5 pieces displace of which one displaces 0.08 g, or 7.5 of a third of that.
+// No outside source: beyond 5 % of the density the scale is called too coarse.
+TEST_CASE("where the scale is too coarse for a piece more of them are asked for", "[verdict]")
+{
+  const auto one_thing = [](double dry_g, int count) {
+    Piece piece = weighed(10.4, dry_g, ScaleClass::pocket, "relay");
+    piece.weighing.count = count;
+    const Verdict v = verdict_of(prepared(), piece, {});
+    REQUIRE(v.analysis.explained);
+    REQUIRE(v.analysis.density.bounded);
+    return v.one_thing;
+  };
+  CHECK(one_thing(0.80, 1) == "Weigh about 3 like pieces together (--count 3): this scale is too coarse for one.");
+  CHECK(one_thing(0.80, 3) == "Weigh about 8 like pieces together (--count 8): this scale is too coarse for so few.");
+  CHECK(one_thing(1.60, 1).find("too coarse") == std::string::npos);
+}
+
 TEST_CASE("answers that contradict each other are named", "[verdict]")
 {
   const auto conflicts = [](std::initializer_list<std::pair<const char*, const char*>> answers) {
