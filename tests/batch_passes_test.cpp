@@ -260,6 +260,24 @@ TEST_CASE("the summary counts lots, heaps and what could not be used", "[batch_p
   CHECK(nlohmann::json::parse(run(csv, options).result.summary)["lots"] == json["lots"]);
 }
 
+TEST_CASE("a summary warns of what comes with a place and of the drop, without a number of pieces", "[batch_passes]")
+{
+  BatchOptions options;
+  options.summary = Summary::json;
+  const std::string csv = "dry_g,rise_g,found,skin_reagent,reagent\n5.00,0.48,contactor,red,chromate\n";
+  const auto json = nlohmann::json::parse(run(csv, options).result.summary);
+  INFO(json["cautions"].dump(1));
+  const auto caution = [&](const char* key) {
+    const auto& all = json["cautions"];
+    const auto match = std::find_if(all.begin(), all.end(), [&](const auto& one) { return one.at("key") == key; });
+    REQUIRE(match != all.end());
+    return *match;
+  };
+  CHECK(caution("asbestos").at("pieces").is_null());
+  CHECK(caution("chromium-vi").at("pieces").is_null());
+  CHECK(caution("cadmium").at("pieces") == 1);
+}
+
 TEST_CASE("a lot in another encoding spoils no summary", "[batch_passes]")
 {
   const std::string csv = "piece,dry_g,rise_g,lot\na,5.000,0.480,caf\xE9\ncaf\xE9,5.010,0.481,caf\xE9\n";

@@ -376,6 +376,18 @@ TEST_CASE("CSV and JSON put a piece on the same pile, also one that nothing expl
   CHECK(rows.rows.at(2).at("pile") == "cadmium-suspect");  // an unnamed mix may hold it
 }
 
+TEST_CASE("a row that nothing explains is given no name", "[batch]")
+{
+  const Worked o = run("dry_g,rise_g,found\n10.370,0.530,connector\n10.370,0.990,connector\n");
+  REQUIRE(o.rows.at(0).at("status") == "unexplained");
+  REQUIRE(o.rows.at(1).at("status") == "ok");
+  for (const char* column : {"material", "build", "over", "probability"}) {
+    CHECK(o.rows[0].at(column).empty());
+  }
+  CHECK_FALSE(o.rows[1].at("material").empty());
+  CHECK(contains(o.rows[0].at("message"), "Nothing in the tables explains this density."));
+}
+
 // A row finds contradictions by a bound and by odds looked up once, a single piece without the bound.
 TEST_CASE("CSV and JSON name the same contradictions", "[batch]")
 {
@@ -434,6 +446,79 @@ TEST_CASE("CSV and JSON propose the same test, also a second drop on a metal tha
     REQUIRE(test != next.end());
     CHECK(rows.rows[i].at("next") == test->at("key"));
   }
+}
+
+// A file makes dust (OSHA 29 CFR 1910.1027 counts that as exposure to cadmium); the first row is a cadmium suspect, the
+// second may be tooth filling, which is half mercury.
+TEST_CASE("a row proposes no file where its dust would harm", "[batch]")
+{
+  BatchOptions options;
+  options.defaults[Field::wetting] = "soaped";
+  options.verdict.marks = Marks::always;
+  const Worked o =
+      run("dry_g,rise_g,found,magnet,skin_colour,sides\n"
+          "5.000,0.490,contactor,no-pull,,\n"
+          "2.31,0.21,dental,none,grey,alike\n",
+          options);
+  REQUIRE(contains(o.rows.at(0).at("cautions"), "cadmium"));
+  REQUIRE(contains(o.rows.at(1).at("cautions"), "mercury"));
+  for (const auto& row : o.rows) {
+    INFO(row.at("next"));
+    REQUIRE(is_bench_test(row.at("next")));
+    CHECK_FALSE(files(test_called(built_in_tables(), row.at("next"))));
+  }
+}
+
+TEST_CASE("a row proposes nothing that marks for coins, jewellery, tableware and teeth unless it is allowed", "[batch]")
+{
+  std::string csv = "dry_g,rise_g,found,form,magnet,wetting\n";
+  for (const char* place : {"coins", "jewellery", "tableware", "dental"}) {
+    for (const char* rise : {"0.450", "0.490", "0.560", "0.590", "0.640"}) {
+      csv += std::string("5.000,") + rise + "," + place + ",solid,no-pull,soaped\n";
+    }
+  }
+  const auto marking = [&](Marks marks) {
+    BatchOptions options;
+    options.verdict.marks = marks;
+    const Worked o = run(csv, options);
+    return std::count_if(o.rows.begin(), o.rows.end(), [](const auto& row) {
+      return is_bench_test(row.at("next")) && test_called(built_in_tables(), row.at("next")).marks;
+    });
+  };
+  CHECK(marking(Marks::by_place) == 0);
+  CHECK(marking(Marks::never) == 0);
+  CHECK(marking(Marks::always) > 0);
+}
+
+// From a probability of 2 % on (docs/method.md, section 13); hazards of the place have none and stand in no row.
+TEST_CASE("a row's cautions are those of JSON that have a probability of 2 % or more", "[batch]")
+{
+  std::string csv = "dry_g,rise_g,found,wetting\n";
+  for (const char* place : {"relay", "contactor", "connector", "tableware"}) {
+    for (const char* rise : {"0.260", "0.440", "0.476", "0.485", "0.510", "0.560", "0.605", "0.690"}) {
+      csv += std::string("5.000,") + rise + "," + place + ",soaped\n";
+    }
+  }
+  const Worked rows = run(csv);
+  const auto objects = objects_of(csv);
+  REQUIRE(objects.size() == rows.rows.size());
+  int below_a_twentieth = 0;
+  for (std::size_t i = 0; i < objects.size(); ++i) {
+    std::string keys;
+    for (const auto& caution : objects[i].at("cautions")) {
+      const auto& probability = caution.at("probability");
+      if (!probability.is_null() && probability.get<double>() >= 0.02) {
+        keys += (keys.empty() ? "" : " ") + caution.at("key").get<std::string>();
+        below_a_twentieth += probability.get<double>() < 0.05 ? 1 : 0;
+      }
+    }
+    INFO("row " << i);
+    CHECK(rows.rows[i].at("cautions") == keys);
+  }
+  CHECK(below_a_twentieth > 5);
+  // What goes with the silver is warned of all the same where cadmium is plausible.
+  CHECK(rows.rows.at(3).at("pile") == "solid-silver");
+  CHECK(contains(rows.rows.at(3).at("cautions"), "cadmium"));
 }
 
 TEST_CASE("the order of rows changes nothing that is said of them", "[batch]")

@@ -250,6 +250,27 @@ TEST_CASE("no file is proposed where cadmium is suspected", "[next_test]")
   }
 }
 
+// From 10 % on (docs/method.md, section 12).
+TEST_CASE("no file is proposed where cadmium is as likely as on the suspects' pile, be it not likely", "[next_test]")
+{
+  Piece piece;
+  piece.context.place = "relay";
+  piece.weighing = weighed(5.000, 0.510, ScaleClass::jeweller);
+  add_answer(built_in_tables(), piece.context.answers, "magnet", "none");
+  add_answer(built_in_tables(), piece.context.answers, "sides", "alike");
+  const Verdict v = verdict_of(prepared(), piece, {});
+  const auto cadmium =
+      std::find_if(v.cautions.begin(), v.cautions.end(), [](const auto& c) { return c.key == "cadmium"; });
+  REQUIRE(cadmium != v.cautions.end());
+  REQUIRE(cadmium->probability >= 0.1);
+  REQUIRE(cadmium->probability < 0.4);
+  REQUIRE_FALSE(v.next.empty());
+  for (const NextTest& step : v.next) {
+    INFO(step.key);
+    CHECK((step.is_weighing || !files(test_called(built_in_tables(), step.key))));
+  }
+}
+
 TEST_CASE("plain words are shares of the doubt", "[next_test]")
 {
   const auto words = [](double bits, double doubt) {
