@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include <algorithm>
+#include <regex>
 #include <sstream>
 
 #include "support.hpp"
@@ -276,6 +277,54 @@ TEST_CASE("a summary warns of what comes with a place and of the drop, without a
   CHECK(caution("asbestos").at("pieces").is_null());
   CHECK(caution("chromium-vi").at("pieces").is_null());
   CHECK(caution("cadmium").at("pieces") == 1);
+}
+
+// 31.1034768 g to the troy ounce; the grams are told rounded.
+TEST_CASE("a summary tells silver in grams and troy ounces", "[batch_passes]")
+{
+  BatchOptions options;
+  options.summary = Summary::text;
+  std::string text =
+      run("dry_g,rise_g,found\n40.000,3.855,tableware\n60.000,5.782,tableware\n", options).result.summary;
+  std::replace(text.begin(), text.end(), '\n', ' ');
+  INFO(text);
+  std::smatch said;
+  REQUIRE(std::regex_search(
+      text, said, std::regex("It holds ([0-9.]+) to ([0-9.]+) g of silver .([0-9.]+) to ([0-9.]+) troy ounces.")));
+  CHECK(std::stod(said[1]) > 80.0);
+  CHECK(std::stod(said[2]) < 100.0);
+  CHECK_THAT(std::stod(said[3]), WithinRel(std::stod(said[1]) / 31.1034768, 0.01));
+  CHECK_THAT(std::stod(said[4]), WithinRel(std::stod(said[2]) / 31.1034768, 0.01));
+}
+
+// No more than the 40 g of the first row can be counted as silver.
+TEST_CASE("a summary counts hollow ware and no metal of it", "[batch_passes]")
+{
+  BatchOptions options;
+  options.summary = Summary::json;
+  const std::string csv = "dry_g,rise_g,found,form\n40.000,3.855,tableware,solid\n60.000,9.000,tableware,hollow\n";
+  const auto json = nlohmann::json::parse(run(csv, options).result.summary);
+  CHECK(json["pieces"] == 2);
+  CHECK(json["hollow_pieces"] == 1);
+  CHECK_THAT(json["hollow_g"].get<double>(), WithinRel(60.0, 0.001));
+  CHECK(json["precious_g"]["Ag"]["low"] > 30.0);
+  CHECK(json["precious_g"]["Ag"]["high"] < 40.0);
+}
+
+// A known piece that reads 8.7 for 8.94 g/cm3, and one of 19.6 g/cm3, between gold (19.3) and platinum (21.4).
+TEST_CASE("a summary counts what was read wrong and what nothing explains", "[batch_passes]")
+{
+  BatchOptions options;
+  options.summary = Summary::json;
+  options.defaults[Field::wetting] = "soaped";
+  const std::string csv =
+      "dry_g,rise_g,found,reference_density\n20.000,2.300,,8.94\n20.000,2.235,,8.94\n10.370,0.530,connector,\n"
+      "5.000,0.485,connector,\n";
+  const auto json = nlohmann::json::parse(run(csv, options).result.summary);
+  CHECK(json["known_rows"] == 2);
+  CHECK(json["known_unfit_rows"] == 1);
+  CHECK(json["pieces"] == 2);
+  CHECK(json["unexplained_pieces"] == 1);
 }
 
 TEST_CASE("a lot in another encoding spoils no summary", "[batch_passes]")

@@ -521,6 +521,48 @@ TEST_CASE("a row's cautions are those of JSON that have a probability of 2 % or 
   CHECK(contains(rows.rows.at(3).at("cautions"), "cadmium"));
 }
 
+// No outside source: JSON, whose numbers are not rounded.
+TEST_CASE("CSV holds the builds, the silver and the band of JSON, and no end of a band lies within it", "[batch]")
+{
+  const std::string csv =
+      "dry_g,rise_g,found,sides,skin_reagent,notch_reagent\n"
+      "5.000,0.485,contactor,,,\n"
+      "5.000,0.536,relay,differ,,\n"
+      "10.000,1.130,tableware,,bright-red,green\n"
+      "3.12,0.31,breaker,,,\n"
+      "2.050,0.250,connector,,bright-red,green\n";
+  const Worked rows = run(csv);
+  const auto objects = objects_of(csv);
+  REQUIRE(objects.size() == rows.rows.size());
+  std::map<std::string, double> highest;
+  for (std::size_t i = 0; i < objects.size(); ++i) {
+    const auto cell = [&](const std::string& column) { return std::stod(rows.rows[i].at(column)); };
+    INFO("row " << i);
+    for (const char* build : {"solid", "plated", "inlay", "other"}) {
+      CHECK(std::abs(cell(build) - objects[i].at("builds").at(build).get<double>()) < 0.001);
+      highest[build] = std::max(highest[build], cell(build));
+    }
+    CHECK(cell("ag_low") <= cell("ag_fraction"));
+    CHECK(cell("ag_fraction") <= cell("ag_high"));
+    const auto& silver = objects[i].at("fractions").at("Ag");
+    CHECK(std::abs(cell("ag_low") - silver.at("low").get<double>()) < 0.005);
+    CHECK(std::abs(cell("ag_high") - silver.at("high").get<double>()) < 0.005);
+    CHECK(cell("density_low") <= objects[i].at("density").at("low").get<double>());
+    CHECK(cell("density_high") >= objects[i].at("density").at("high").get<double>());
+  }
+  for (const char* build : {"solid", "plated", "inlay"}) {
+    CHECK(highest[build] > 0.5);
+  }
+}
+
+// 20.000/2.300 is 8.7, not 8.94, and 20.000/2.235 is.
+TEST_CASE("a row says first that the bench is not to be trusted", "[batch]")
+{
+  const Worked o = run("dry_g,rise_g,reference_density,wetting\n20.000,2.300,8.94,soaped\n20.000,2.235,8.94,soaped\n");
+  CHECK(o.rows.at(0).at("message").starts_with("The bench is not to be trusted"));
+  CHECK_FALSE(contains(o.rows.at(1).at("message"), "not to be trusted"));
+}
+
 TEST_CASE("the order of rows changes nothing that is said of them", "[batch]")
 {
   const std::string coarse = "coarse,5,0.5\n";

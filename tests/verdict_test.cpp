@@ -308,6 +308,42 @@ TEST_CASE("text, JSON and single values are one result", "[verdict][report]")
   }
 }
 
+// Ten like pieces of 5 g at 10.4 g/cm3: 50 g and 50/10.4 = 4.81 cm3, 5 g and 0.481 cm3 each.
+TEST_CASE("a volume is mass by density, and each of like pieces has its share", "[verdict][report]")
+{
+  Piece piece = weighed(10.4, 50.0, ScaleClass::pocket);
+  piece.weighing.count = 10;
+  const Verdict v = verdict_of(prepared(), piece, {});
+  const std::string json = json_report(built_in_tables(), piece, v, {"0", "", {}});
+  const auto value = [&](const char* path) { return std::stod(json_value(json, path)); };
+  CHECK_THAT(value("mass_g.value"), WithinRel(50.0, 0.001));
+  CHECK_THAT(value("volume_cm3.value"), WithinRel(50.0 / 10.4, 0.005));
+  CHECK_THAT(value("each.mass_g"), WithinRel(5.0, 0.001));
+  CHECK_THAT(value("each.volume_cm3"), WithinRel(5.0 / 10.4, 0.005));
+}
+
+// 31.1034768 g to the troy ounce.
+TEST_CASE("worth is grams by price by what a buyer pays, and hollow ware has none", "[verdict][report]")
+{
+  Piece spoon = weighed(10.36, 20.0, ScaleClass::jeweller, "tableware");
+  spoon.context.form = "solid";
+  VerdictOptions options;
+  options.prices.per_g["Ag"] = 1.0;
+  options.prices.pays = 0.5;
+  const Verdict v = verdict_of(prepared(), spoon, options);
+  const Band& silver = v.precious_g.at("Ag");
+  REQUIRE(silver.median > 15.0);
+  CHECK_THAT(v.worth.value().median, WithinRel(0.5 * silver.median, 1e-9));
+  CHECK_THAT(v.worth.value().low, WithinRel(0.5 * silver.low, 1e-9));
+  CHECK_THAT(v.worth.value().high, WithinRel(0.5 * silver.high, 1e-9));
+  const std::string text = on_one_line(text_report(built_in_tables(), spoon, v, {"0", "", {}}));
+  CHECK(text.find("at Ag 1.0 a gram (31 a troy ounce), of which a buyer pays 50 %") != std::string::npos);
+  for (const char* form : {"hollow", "filled"}) {
+    spoon.context.form = form;
+    CHECK_FALSE(verdict_of(prepared(), spoon, options).worth);
+  }
+}
+
 TEST_CASE("a part on which the drop does nothing keeps every family that its density allows, with what tells it apart",
           "[verdict]")
 {
