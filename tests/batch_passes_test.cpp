@@ -327,6 +327,21 @@ TEST_CASE("a summary counts what was read wrong and what nothing explains", "[ba
   CHECK(json["unexplained_pieces"] == 1);
 }
 
+TEST_CASE("a summary's bands cover what was asked for", "[batch_passes]")
+{
+  const std::string csv = "dry_g,rise_g,found\n40.000,3.855,tableware\n5.000,0.485,relay\n";
+  BatchOptions options;
+  options.summary = Summary::json;
+  const auto silver = [&](double level) {
+    options.verdict.level = level;
+    const auto json = nlohmann::json::parse(run(csv, options).result.summary);
+    CHECK(json["level"] == level);
+    const auto& band = json["precious_g"]["Ag"];
+    return band["high"].get<double>() - band["low"].get<double>();
+  };
+  CHECK(silver(0.68) < 0.8 * silver(0.95));
+}
+
 TEST_CASE("a lot in another encoding spoils no summary", "[batch_passes]")
 {
   const std::string csv = "piece,dry_g,rise_g,lot\na,5.000,0.480,caf\xE9\ncaf\xE9,5.010,0.481,caf\xE9\n";

@@ -521,6 +521,30 @@ TEST_CASE("a row's cautions are those of JSON that have a probability of 2 % or 
   CHECK(contains(rows.rows.at(3).at("cautions"), "cadmium"));
 }
 
+// No outside source: JSON, which works by other means, proposes the same.
+TEST_CASE("a row's next test answers the question that is asked", "[batch]")
+{
+  const std::string csv = "dry_g,rise_g,found,wetting\n12.000,1.200,coins,soaped\n5.000,0.485,contactor,soaped\n";
+  std::set<std::string> proposed;
+  for (const Question question : {Question::build, Question::silver, Question::cadmium, Question::precious}) {
+    BatchOptions options;
+    options.verdict.question = question;
+    const Worked rows = run(csv, options);
+    options.json = true;
+    const auto objects = objects_in(run(csv, options).text);
+    REQUIRE(objects.size() == rows.rows.size());
+    for (std::size_t i = 0; i < objects.size(); ++i) {
+      const nlohmann::json& next = objects[i].at("next");
+      const auto test = std::find_if(next.begin(), next.end(), [](const auto& step) {
+        return is_bench_test(step.at("key").template get<std::string>());
+      });
+      CHECK(rows.rows[i].at("next") == (test == next.end() ? "" : test->at("key").get<std::string>()));
+    }
+    proposed.insert(rows.rows[0].at("next"));
+  }
+  CHECK(proposed.size() > 1);
+}
+
 // No outside source: JSON, whose numbers are not rounded.
 TEST_CASE("CSV holds the builds, the silver and the band of JSON, and no end of a band lies within it", "[batch]")
 {

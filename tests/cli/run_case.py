@@ -16,6 +16,7 @@ A case is a TOML file:
   stdout_lines = 3                    number of lines
   stdout_width = 80                   longest line
   stderr_has = ["..."]                parts of the messages; left out: there must be none
+  stderr_lacks = ["..."]              what must not be in the messages
   [json]                              paths into the JSON output and their values; a table with
   "density.bounded" = true            `low` and `high` is a range, `has` a part of a text
   json_null = ["worth"]               paths whose value must be null
@@ -121,6 +122,9 @@ def check_case(program, case, directory, version):
         for part in case.get("stderr_has", []):
             if part not in messages:
                 raise Differs(f"the messages lack {part!r}")
+        for part in case.get("stderr_lacks", []):
+            if part in messages:
+                raise Differs(f"the messages hold {part!r}")
         check_stdout(case, text)
     except (Differs, json.JSONDecodeError) as trouble:
         if known:
