@@ -266,6 +266,16 @@ TEST_CASE("blanks after the commas of the header make no difference", "[batch]")
   CHECK(run("piece, dry_g, rise_g\na, 5.00, 0.48\n").rows.at(0).at("status") == "ok");
 }
 
+TEST_CASE("a name and a lot keep the comma that is a decimal sign elsewhere", "[batch]")
+{
+  BatchOptions options;
+  options.summary = Summary::json;
+  const Worked o = run("piece;dry_g;rise_g;lot\n\"spoon, small\";5,00;0,48;\"shelf, top\"\n", options);
+  CHECK(o.rows.at(0).at("piece") == "spoon, small");
+  CHECK(o.rows.at(0).at("status") == "ok");
+  CHECK(nlohmann::json::parse(o.result.summary).at("lots").at(0).at("lot") == "shelf, top");
+}
+
 TEST_CASE("defaults fill blank cells and give way to the row's own", "[batch]")
 {
   const std::string csv = "piece,dry_g,rise_g,scale\na,5.00,0.48,\nb,5.00,0.48,laboratory\n";
@@ -585,6 +595,14 @@ TEST_CASE("a row says first that the bench is not to be trusted", "[batch]")
   const Worked o = run("dry_g,rise_g,reference_density,wetting\n20.000,2.300,8.94,soaped\n20.000,2.235,8.94,soaped\n");
   CHECK(o.rows.at(0).at("message").starts_with("The bench is not to be trusted"));
   CHECK_FALSE(contains(o.rows.at(1).at("message"), "not to be trusted"));
+}
+
+TEST_CASE("a row of hollow ware says what cannot be known of it", "[batch]")
+{
+  const Worked o = run("dry_g,rise_g,form\n30.00,3.50,hollow\n30.00,3.50,filled\n30.00,3.50,solid\n");
+  CHECK(contains(o.rows.at(0).at("message"), "its silver cannot be known"));
+  CHECK(contains(o.rows.at(1).at("message"), "its silver cannot be known"));
+  CHECK_FALSE(contains(o.rows.at(2).at("message"), "cannot be known"));
 }
 
 TEST_CASE("the order of rows changes nothing that is said of them", "[batch]")

@@ -153,6 +153,28 @@ TEST_CASE("ware that may be hollow is not called inconsistent for being light, n
   }
 }
 
+// 32 g of 10.36 g/cm3 displace 32 (0.9982 - 0.0012)/(10.36 - 0.0012) = 3.080 g of water at 20 C.
+TEST_CASE("a refused claim says what it would have read, and whether the piece is too light or too heavy", "[claim]")
+{
+  const auto because = [](double rise_g) {
+    Piece piece = claimed_piece("925", 10.36, 32.0, "solid", ScaleClass::jeweller);
+    piece.weighing.readings.rise_g = {rise_g};
+    const ClaimVerdict v = *verdict_of(prepared(), piece, {}).claim;
+    CHECK(v.result == ClaimResult::inconsistent);
+    return v.because;
+  };
+  const std::string light = because(3.655);
+  INFO(light);
+  CHECK(contains(light, "would have read about 3.080 g, yours read 3.655 g"));
+  CHECK(contains(light, "A hollow, a lighter core"));
+  CHECK_FALSE(contains(light, "heavier"));
+  const std::string heavy = because(2.660);
+  INFO(heavy);
+  CHECK(contains(heavy, "would have read about 3.080 g, yours read 2.660 g"));
+  CHECK(contains(heavy, "A heavier core or filling"));
+  CHECK_FALSE(contains(heavy, "lighter"));
+}
+
 // No outside source: the ruling that looks at every opposite.
 TEST_CASE("a ruling told no more than it needs is the same ruling", "[claim]")
 {

@@ -167,6 +167,20 @@ TEST_CASE("steps come best value first, with sharper weighings among them", "[ne
                        [](const NextTest& a, const NextTest& b) { return a.value > b.value; }));
 }
 
+TEST_CASE("a claim of one piece is not put to the mean of many", "[next_test]")
+{
+  Piece piece;
+  piece.weighing = weighed(0.40, 0.04, ScaleClass::pocket);
+  const auto pools = [&] {
+    const Verdict v = verdict_of(prepared(), piece, {});
+    CHECK_FALSE(v.next.empty());
+    return std::any_of(v.next.begin(), v.next.end(), [](const NextTest& n) { return n.key == "pool"; });
+  };
+  CHECK(pools());
+  piece.claim = "925";
+  CHECK_FALSE(pools());
+}
+
 TEST_CASE("nothing that marks is proposed for coins, jewellery and tableware unless it is allowed", "[next_test]")
 {
   const char* place = GENERATE("coins", "jewellery", "tableware", "dental");

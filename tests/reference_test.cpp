@@ -43,6 +43,17 @@ TEST_CASE("a coarse check says that it is too coarse, not that all is well", "[r
   CHECK(check.words.find("the check is coarse") != std::string::npos);
 }
 
+// 1 g of silver, 10.49 g/cm3, displaces (0.9982 - 0.0012)/10.49 = 0.0950 g of water: an error of E mg is 1 % of the
+// displacement of E/0.950 g.
+TEST_CASE("a check says from which weight on it vouches for a piece of silver", "[reference]")
+{
+  const ReferenceCheck check = checked(reference_piece(5.00, 0.56, 8.94, ScaleClass::pocket));
+  INFO(check.words);
+  const std::size_t from = check.words.find("silver pieces from ");
+  REQUIRE(from != std::string::npos);
+  CHECK_THAT(std::stod(check.words.substr(from + 19)), WithinRel(check.caught_mg / 0.950, 0.06));  // two digits
+}
+
 // A piece weighed once on the same scale can hide no larger error than its own band allows for.
 TEST_CASE("many readings of a known piece vouch for the bench", "[reference]")
 {

@@ -436,8 +436,15 @@ TEST_CASE("layered pieces tell of their layers in grams and why", "[verdict]")
     return why.find("% of the weight") != std::string::npos;
   });
   REQUIRE(line != v.why.end());
-  CHECK(line->find("the base") != std::string::npos);
   CHECK(line->find("g/cm3") != std::string::npos);
+  // The face has its percentage of the 5 g, and the base the rest.
+  INFO(*line);
+  std::smatch grams;
+  REQUIRE(std::regex_search(
+      *line, grams,
+      std::regex("face is ([0-9]+) % of the weight .*: it weighs ([0-9.]+) g .* and the base ([0-9.]+) g ")));
+  CHECK_THAT(std::stod(grams[2]), WithinAbs(0.05 * std::stod(grams[1]), 0.1));
+  CHECK_THAT(std::stod(grams[3]), WithinAbs(5.0 - 0.05 * std::stod(grams[1]), 0.1));
 
   Piece plated = weighed(8.9, 10.0, ScaleClass::jeweller, "tableware");
   plated.context.form = "solid";

@@ -53,6 +53,19 @@ TEST_CASE("which repeats are meant is said, and scatter far beyond the noise bef
   CHECK(warns(piece, "The repeats in the liquid run one way"));
 }
 
+// What is little for a pocket scale's noise is much for a laboratory scale's.
+TEST_CASE("repeats are held against the noise of the scale that they were read on", "[verdict]")
+{
+  Piece piece = weighed(5.0000, 0.48, ScaleClass::laboratory);
+  piece.weighing.liquid_scale = scale_of(ScaleClass::pocket);
+  piece.weighing.readings.rise_g.clear();
+  piece.weighing.readings.submerged_g = {4.51, 4.53, 4.55};
+  CHECK(warns(piece, "The repeats in the liquid run one way"));
+  piece.weighing.readings.submerged_g = {4.52};
+  piece.weighing.readings.dry_g = {5.0000, 5.0200, 5.0100};
+  CHECK(warns(piece, "The dry repeats lie 0.02 g apart"));
+}
+
 TEST_CASE("a rise of the dry weight is pointed out however it was read", "[verdict]")
 {
   Piece piece = weighed(4.210, 4.210, ScaleClass::jeweller);
@@ -64,6 +77,10 @@ TEST_CASE("a rise of the dry weight is pointed out however it was read", "[verdi
   piece.weighing.readings.cup_after_g = 84.21;
   CHECK(warns(piece, "rest on the bottom"));
   piece.weighing.readings.cup_after_g = 80.40;
+  CHECK_FALSE(warns(piece, "rest on the bottom"));
+  // Of a rise of three steps that says nothing.
+  piece = weighed(0.02, 0.03, ScaleClass::pocket);
+  piece.weighing.as_typed = true;
   CHECK_FALSE(warns(piece, "rest on the bottom"));
 }
 
@@ -102,10 +119,18 @@ TEST_CASE("a disc that cannot be what was weighed is pointed out", "[verdict]")
   CHECK_FALSE(warns(piece, "A disc of that size"));
   piece.weighing.disc_cm3 = 0.8;
   CHECK(warns(piece, "A disc of that size"));
+  // Ten of them together: the disc is one piece.
+  piece = weighed(30.00, 3.34, ScaleClass::pocket);
+  piece.weighing.count = 10;
+  piece.weighing.disc_cm3 = 0.126;
+  CHECK(warns(piece, "has 0.13 cm3, but the liquid says 0.33 cm3"));
+  piece.weighing.disc_cm3 = 0.337;  // 8 x 6.7 mm
+  CHECK_FALSE(warns(piece, "A disc of that size"));
 }
 
 TEST_CASE("the steps that count are those of the scale that weighs in the liquid", "[verdict]")
 {
+  CHECK(warns(weighed(1.00, 0.08, ScaleClass::pocket), "only 8 steps of this scale"));
   Piece piece = weighed(32.0, 3.087, ScaleClass::kitchen);
   CHECK(warns(piece, "steps of this scale"));
   piece.weighing.liquid_scale = scale_of(ScaleClass::jeweller);
@@ -124,6 +149,14 @@ TEST_CASE("a surface that no body of that volume has is pointed out", "[verdict]
   CHECK_FALSE(warns(piece, "of surface"));
   piece.weighing.area_cm2 = 0.025;
   CHECK(warns(piece, "at least 2.3 cm2 of surface, not 0.025 cm2"));
+}
+
+// A sheet of V cm3 that has A cm2, both faces together, is 2 V/A cm = 20 V/A mm thick: 20 x 0.5/340 = 0.029.
+TEST_CASE("a surface of a thin sheet is told with the thickness of the sheet", "[verdict]")
+{
+  Piece piece = weighed(5.00, 0.50, ScaleClass::pocket);
+  piece.weighing.area_cm2 = 340.0;
+  CHECK(warns(piece, "340 cm2 on 0.5 cm3 would be a sheet of 0.029 mm"));
 }
 
 TEST_CASE("more open pores than sintered parts have are pointed out", "[verdict]")
