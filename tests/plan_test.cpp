@@ -3,6 +3,7 @@
 
 #include <catch2/catch.hpp>
 
+#include <algorithm>
 #include <cmath>
 #include <random>
 
@@ -143,6 +144,29 @@ TEST_CASE("pieces needed are enough, and one step fewer are not", "[plan]")
   best.scale = scale_of(ScaleClass::laboratory);
   best.each_g = 100.0;
   CHECK(chance_apart(tables, best, material("sterling"), material("coin-silver")) < 0.9);
+}
+
+TEST_CASE("repeats needed are enough, and one step fewer are not", "[plan]")
+{
+  const Tables& tables = built_in_tables();
+  PlannedWeighing once;
+  once.surroundings.wetting = Wetting::soaped;
+  const std::vector<int> steps = {1, 2, 3, 5, 10};
+  const auto check_repeats = [&](const char* one, const char* other, double confidence) {
+    INFO(one << " and " << other);
+    const int needed = repeats_needed(tables, once, material(one), material(other), confidence);
+    const auto step = std::find(steps.begin(), steps.end(), needed);
+    REQUIRE(step != steps.begin());
+    REQUIRE(step != steps.end());
+    PlannedWeighing plan = once;
+    plan.repeats = needed;
+    CHECK(chance_apart(tables, plan, material(one), material(other)) >= confidence);
+    plan.repeats = *std::prev(step);
+    CHECK(chance_apart(tables, plan, material(one), material(other)) < confidence);
+  };
+  check_repeats("fine-silver", "c11000", 0.95);
+  check_repeats("sterling", "silver-800", 0.6);
+  CHECK(repeats_needed(tables, once, material("sterling"), material("coin-silver"), 0.9) == 0);
 }
 
 TEST_CASE("a plan takes the liquid's own scale and liquid, and ends at what can be weighed", "[plan]")
