@@ -52,21 +52,21 @@ std::vector<float> answers_by_class(const RowVerdict& row, const BatchContext& c
 
 // Of each column, its mass times the bits that are open among the classes: of a column with mass m_k in class k,
 // m log2 m - sum of m_k log2 m_k, m being their sum.
-BILANCETTA_VECTORISED BILANCETTA_FLAT std::vector<float> bits_left(const std::vector<float>& mass, int columns)
+BILANCETTA_VECTORISED BILANCETTA_FLAT std::vector<float> bits_left(const std::vector<float>& mass, std::size_t columns)
 {
   constexpr double per_ln2 = 1.0 / M_LN2;
-  std::vector<float> left(static_cast<std::size_t>(columns));
-  for (int column = 0; column < columns; column += Lanes::count) {
+  std::vector<float> left(columns);
+  for (std::size_t column = 0; column < columns; column += Lanes::count) {
     Lanes total(1e-30);
     Lanes bits(0.0);
-    for (int k = 0; k < answer_classes; ++k) {
+    for (std::size_t k = 0; k < answer_classes; ++k) {
       Lanes here;
-      load(&mass[static_cast<std::size_t>(k * columns + column)], here.value);
+      load(&mass[k * columns + column], here.value);
       total += here;
       bits = bits - here * log(here);
     }
     bits += total * log(total);
-    store((bits * per_ln2).value, &left[static_cast<std::size_t>(column)]);
+    store((bits * per_ln2).value, &left[column]);
   }
   return left;
 }
@@ -84,8 +84,8 @@ std::string best_test(const Tables& tables, const RowVerdict& row, const BatchCo
   const double doubt = doubt_of(row.analysis, row.plausible, question, claimed);
   const bool marks = options.marks == Marks::always || (options.marks == Marks::by_place && context.marks_by_place);
   const auto mass = answers_by_class(row, context, piece.context.answers.reagent_checked, question, claimed);
-  const int columns = context.book->columns();
-  const std::vector<float> left = bits_left(mass, columns);
+  const auto columns = static_cast<std::ptrdiff_t>(context.book->columns());
+  const std::vector<float> left = bits_left(mass, static_cast<std::size_t>(columns));
   const auto warned_of = [&](const char* key) {
     return std::find(row.cautions.begin(), row.cautions.end(), find_caution(tables, key)) != row.cautions.end();
   };

@@ -35,7 +35,7 @@ std::string fixed(double value, int decimals)
   // From the last digit on, with a zero before the point at least.
   std::array<char, 24> text;
   char* begin = text.data() + text.size();
-  auto digits = static_cast<std::uint64_t>(scaled + 0.5);
+  auto digits = static_cast<std::uint64_t>(std::llround(scaled));
   for (int place = 0; place <= decimals || digits > 0; ++place) {
     if (place == decimals && decimals > 0) {
       *--begin = '.';

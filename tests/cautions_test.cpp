@@ -154,7 +154,8 @@ TEST_CASE("a caution of what the piece may be is shown from a probability of 2 %
   int just_shown = 0;
   int just_not_shown = 0;
   for (const char* place : {"connector", "contactor", "tableware"}) {
-    for (double density = 7.0; density < 13.0; density += 0.25) {
+    for (int quarter = 0; quarter < 24; ++quarter) {
+      const double density = 7.0 + 0.25 * quarter;
       const Piece piece = piece_of(density, place);
       const Analysis analysis = analysis_of(piece);
       const std::vector<double> probability = hazard_probabilities(tables, analysis);

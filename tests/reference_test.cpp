@@ -8,7 +8,6 @@
 #include "bilancetta/verdict.hpp"
 
 using namespace bilancetta;
-using Catch::Matchers::WithinAbs;
 using Catch::Matchers::WithinRel;
 
 namespace
