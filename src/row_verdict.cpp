@@ -51,7 +51,7 @@ std::vector<float> answers_by_class(const RowVerdict& row, const BatchContext& c
 }
 
 // Of each column, its mass times the bits that are open among the classes: of a column with mass m_k in class k,
-// m log2 m - sum of m_k log2 m_k, m being their sum.
+// m log2 m - sum of m_k log2 m_k, m being their sum. A mass that rounding left below nothing stays without weight.
 BILANCETTA_VECTORISED BILANCETTA_FLAT std::vector<float> bits_left(const std::vector<float>& mass, std::size_t columns)
 {
   constexpr double per_ln2 = 1.0 / M_LN2;
