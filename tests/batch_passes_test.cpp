@@ -108,19 +108,23 @@ TEST_CASE("a jar of one material teaches that it is likely, the same for any thr
   CHECK(learned.result.summary.find("learned from the jar") != std::string::npos);
 }
 
-// Twenty rows of known pieces, or twenty of one piece, are no jar.
-TEST_CASE("a jar is not taught by known pieces, nor by one piece that was weighed again and again", "[batch_passes]")
+// Twenty rows of known pieces, of one piece, or of heaps whose metals nobody knows, are no jar.
+TEST_CASE("a jar is not taught by known pieces, unlike heaps, nor by one piece that was weighed again and again",
+          "[batch_passes]")
 {
   std::string known = "piece,dry_g,rise_g,found,reference_density\np,3.00,0.30,relay,\n";
+  std::string heaps = "piece,dry_g,rise_g,found,count,mixed\np,3.00,0.30,relay,1,\n";
   std::string again = "piece,dry_g,rise_g,found\n";
   for (int i = 0; i < 20; ++i) {
     known += "bar,30.00,2.89,relay,10.36\n";
+    heaps += "heap,30.00,2.89,relay,5,yes\n";
     again += "x,3.00,0.30,relay\n";
   }
   BatchOptions options;
   const double alone = run(known, options).number(0, "probability");
   options.learn = true;
   CHECK_THAT(run(known, options).number(0, "probability"), WithinRel(alone, 0.02));
+  CHECK_THAT(run(heaps, options).number(0, "probability"), WithinRel(alone, 0.02));
   options.sitting = true;
   const Worked taught = run(again, options);
   options.learn = false;
