@@ -98,11 +98,20 @@ std::vector<nlohmann::json> objects_in(const std::string& text)
   return objects;
 }
 
-std::vector<nlohmann::json> objects_of(const std::string& csv)
+std::vector<nlohmann::json> objects_of(const std::string& csv, BatchOptions options = {})
 {
-  BatchOptions options;
   options.json = true;
   return objects_in(run(csv, options).text);
+}
+
+// The key of the first step of a verdict that is a bench test, as a row's `next` has it; empty if there is none.
+std::string bench_test_of(const nlohmann::json& verdict)
+{
+  const nlohmann::json& next = verdict.at("next");
+  const auto test = std::find_if(next.begin(), next.end(), [](const auto& step) {
+    return is_bench_test(step.at("key").template get<std::string>());
+  });
+  return test == next.end() ? "" : test->at("key").get<std::string>();
 }
 
 }  // namespace
@@ -339,7 +348,8 @@ TEST_CASE("grams have no exponent, however many or few", "[batch]")
 TEST_CASE("hollow ware has no grams of silver, which its weight does not tell", "[batch]")
 {
   const std::string rows =
-      "piece,dry_g,rise_g,found,form\nsolid one,32.000,3.083,tableware,solid\nhollow one,32.000,3.083,tableware,hollow\n"
+      "piece,dry_g,rise_g,found,form\nsolid one,32.000,3.083,tableware,solid\nhollow "
+      "one,32.000,3.083,tableware,hollow\n"
       "filled one,32.000,3.083,tableware,filled\n";
   const Worked worked = run(rows);
   for (const char* column : {"silver_g", "silver_g_low", "silver_g_high", "gold_g", "palladium_g", "platinum_g"}) {
@@ -444,13 +454,9 @@ TEST_CASE("CSV and JSON propose the same test, also a second drop on a metal tha
   const auto objects = objects_of(csv);
   REQUIRE(objects.size() == rows.rows.size());
   for (std::size_t i = 0; i < objects.size(); ++i) {
-    const nlohmann::json& next = objects[i].at("next");
-    const auto test = std::find_if(next.begin(), next.end(), [](const auto& step) {
-      return is_bench_test(step.at("key").template get<std::string>());
-    });
     INFO(objects[i]);
-    REQUIRE(test != next.end());
-    CHECK(rows.rows[i].at("next") == test->at("key"));
+    REQUIRE(!bench_test_of(objects[i]).empty());
+    CHECK(rows.rows[i].at("next") == bench_test_of(objects[i]));
   }
 }
 
@@ -536,15 +542,10 @@ TEST_CASE("a row's next test answers the question that is asked", "[batch]")
     BatchOptions options;
     options.verdict.question = question;
     const Worked rows = run(csv, options);
-    options.json = true;
-    const auto objects = objects_in(run(csv, options).text);
+    const auto objects = objects_of(csv, options);
     REQUIRE(objects.size() == rows.rows.size());
     for (std::size_t i = 0; i < objects.size(); ++i) {
-      const nlohmann::json& next = objects[i].at("next");
-      const auto test = std::find_if(next.begin(), next.end(), [](const auto& step) {
-        return is_bench_test(step.at("key").template get<std::string>());
-      });
-      CHECK(rows.rows[i].at("next") == (test == next.end() ? "" : test->at("key").get<std::string>()));
+      CHECK(rows.rows[i].at("next") == bench_test_of(objects[i]));
     }
     proposed.insert(rows.rows[0].at("next"));
   }
