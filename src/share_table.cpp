@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numeric>
 
 #include "share_grid.hpp"
@@ -72,27 +73,31 @@ ShareGrid::Range without_tails(float* row, ShareGrid::Range bins)
 
 }  // namespace
 
-void ShareTable::Level::add(const float* row, int first_bin, int bins_of_row, double scale)
+BILANCETTA_VECTORISED void ShareTable::Level::add(const float* row, int first_bin, int bins_of_row, double scale)
 {
   constexpr int eight = 8;
-  Row kept{static_cast<std::int16_t>(first_bin), static_cast<std::int16_t>((bins_of_row + eight - 1) / eight * eight),
-           static_cast<int>(mass.size())};
+  constexpr float units = std::numeric_limits<std::uint16_t>::max();
+  const int count = (bins_of_row + eight - 1) / eight * eight;
+  const float largest = bins_of_row > 0 ? *std::max_element(row, row + bins_of_row) : 0.0F;
+  const float per_unit = largest > 0.0F ? units / largest : 0.0F;
+  const auto factor = static_cast<float>(scale);
+  rows.push_back({static_cast<std::int16_t>(first_bin), static_cast<std::int16_t>(count), static_cast<int>(mass.size()),
+                  factor * largest / units});
+  mass.resize(mass.size() + static_cast<std::size_t>(count), 0);
+  std::uint16_t* in_units = mass.data() + rows.back().offset;
   float total = 0.0F;
   Raised moments;
   for (int bin = 0; bin < bins_of_row; ++bin) {
-    const auto here = static_cast<float>(row[bin] * scale);
     const float root = (static_cast<float>(first_bin + bin) + 0.5F) / bins;
     const float share = root * root;
-    mass.push_back(here);
-    total += here;
-    moments.first += here * share;
-    moments.second += here * share * share;
+    in_units[bin] = static_cast<std::uint16_t>(static_cast<int>(per_unit * row[bin] + 0.5F));
+    total += row[bin];
+    moments.first += row[bin] * share;
+    moments.second += row[bin] * share * share;
   }
-  mass.resize(static_cast<std::size_t>(kept.offset) + static_cast<std::size_t>(kept.count), 0.0F);
-  rows.push_back(kept);
-  totals.push_back(total);
+  totals.push_back(factor * total);
   mean_bins.push_back(total > 0.0F ? ShareHistogram::bin_of(moments.first / total, bins) : 0);
-  raised.push_back(moments);
+  raised.push_back({factor * moments.first, factor * moments.second});
 }
 
 ShareTable::Level ShareTable::packed(const ShareGrid& grid, int level)
@@ -221,17 +226,19 @@ BILANCETTA_VECTORISED void ShareTable::add_to(Bins& histogram, const LevelWeight
   const float factor = static_cast<float>(mass) / all.total;
   const Level& level = levels_[curve.level - finest];
   for (int i = 0; i < all.count; ++i) {
-    const float weight = factor * all.weights[i];
-    if (weight == 0.0F) {
+    if (all.weights[i] == 0.0F) {
       continue;  // fills a register
     }
     const Row& row = level.rows[all.first + i];
-    const float* in = level.mass.data() + row.offset;
+    const float weight = factor * all.weights[i] * row.unit;
+    const std::uint16_t* in = level.mass.data() + row.offset;
     float* out = histogram.data() + row.bin;
     for (int block = 0; block < row.count; block += 8) {
-      for (int k = block; k < block + 8; ++k) {
-        out[k] += weight * in[k];
-      }
+      Eight here;
+      Eight units;
+      load(out + block, here);
+      load(in + block, units);
+      store(here + weight * units, out + block);
     }
   }
 }

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cstddef>
+#include <cstdint>
 #include <cstring>
 
 // Marks a function whose loops gain from wider registers: compiled twice where the compiler can choose at start-up. The
@@ -28,6 +29,14 @@ using Eight [[gnu::vector_size(8 * sizeof(float))]] = float;
 BILANCETTA_INLINE void load(const float* values, Eight& into)
 {
   std::memcpy(&into, values, sizeof into);
+}
+BILANCETTA_INLINE void load(const std::uint16_t* values, Eight& into)
+{
+  using Short [[gnu::vector_size(8 * sizeof(std::uint16_t))]] = std::uint16_t;
+  using Long [[gnu::vector_size(8 * sizeof(std::int32_t))]] = std::int32_t;
+  Short numbers;
+  std::memcpy(&numbers, values, sizeof numbers);
+  into = __builtin_convertvector(__builtin_convertvector(numbers, Long), Eight);
 }
 BILANCETTA_INLINE void store(const Eight& from, float* values)
 {

@@ -54,6 +54,7 @@ class ShareTable
   struct Row {
     std::int16_t bin, count;  // count in eights
     int offset;               // in mass
+    float unit;               // of mass
   };
   struct Raised {
     float first = 0.0F, second = 0.0F;  // mass x share, mass x share squared
@@ -65,7 +66,7 @@ class ShareTable
     std::vector<int> mean_bins;
     std::vector<Row> rows;
     std::vector<Raised> raised;
-    std::vector<float> mass;
+    std::vector<std::uint16_t> mass;  // in parts of the largest of its row
     void add(const float* row, int first_bin, int bins_of_row, double scale);
   };
   // Nodes of a level that a curve weighs, and its weights.
