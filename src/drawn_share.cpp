@@ -2,6 +2,7 @@
 
 #include <Eigen/Core>
 #include <algorithm>
+#include <array>
 #include <atomic>
 #include <mutex>
 #include <utility>
@@ -14,6 +15,19 @@ namespace bilancetta
 
 namespace
 {
+
+// One step in four.
+void add_bent(const SharePoints& points, std::size_t which, ShareGrid& grid)
+{
+  const int draw = points.bent.draws[which];
+  std::array<float, 5> place{points.place[draw]};
+  std::array<float, 5> share{points.share[draw]};
+  std::array<float, 4> mass{};
+  std::copy_n(points.bent.places[which].begin(), 4, place.begin() + 1);
+  std::copy_n(points.bent.shares[which].begin(), 4, share.begin() + 1);
+  mass.fill(0.25F * points.set->weights[draw]);
+  grid.add(place.data(), share.data(), mass.data(), 4);
+}
 
 ShareTable share_table_of(const SharePoints& points)
 {
@@ -31,21 +45,16 @@ ShareTable share_table_of(const SharePoints& points)
     }
   }
   ShareGrid grid(lowest, highest, scatter, ShareTable::finest, ShareTable::bins);
-  BentSteps::Reader bends(bent);
+  std::size_t next = 0;  // of the bent steps
   for (const LineSet::Filled& line : set->filled) {
-    for (int draw = line.first; draw < line.end; ++draw) {
-      const float mass = set->weights[draw];
-      ShareGrid::Point from{place[draw], share[draw]};
-      if (const int step = bends.at(draw); step >= 0) {
-        for (int quarter = 0; quarter < 4; ++quarter) {
-          const ShareGrid::Point to{bent.places[step][quarter], bent.shares[step][quarter]};
-          grid.add(from, to, 0.25F * mass);
-          from = to;
-        }
-      } else {
-        grid.add(from, {place[draw + 1], share[draw + 1]}, mass);
-      }
+    int from = line.first;
+    for (; next < bent.draws.size() && bent.draws[next] < line.end; ++next) {
+      const int draw = bent.draws[next];
+      grid.add(&place[from], &share[from], &set->weights[from], draw - from);
+      add_bent(points, next, grid);
+      from = draw + 1;
     }
+    grid.add(&place[from], &share[from], &set->weights[from], line.end - from);
   }
   return ShareTable(std::move(grid));
 }

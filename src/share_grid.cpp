@@ -1,11 +1,14 @@
 #include "share_grid.hpp"
 
-#include <Eigen/Core>
 #include <array>
 #include <cmath>
+#include <cstdint>
+#include <cstring>
+#include <numeric>
 
 #include "bilancetta/density_grid.hpp"
 #include "bilancetta/share_histogram.hpp"
+#include "lanes.hpp"
 #include "vectorised.hpp"
 
 namespace bilancetta
@@ -15,6 +18,7 @@ namespace
 {
 
 // Shares of four nodes for each part of a node that a point may lie beyond the second of them.
+constexpr int eight = 8;
 constexpr int parts_of_node = 64;
 constexpr auto node_shares = [] {
   std::array<std::array<float, 4>, parts_of_node> all{};
@@ -68,12 +72,11 @@ ShareGrid::ShareGrid(Point lowest, Point highest, double scatter, int level, int
     : all_bins_(bins),
       first_bin_(bin_of(lowest.share, bins)),
       per_place_(1.0F / static_cast<float>(1 << level)),
-      per_node_(static_cast<float>(0.5 * density_grid::spacing / scatter)),
+      points_per_node_(static_cast<float>(0.5 * (1 << level) * density_grid::spacing / scatter)),
       kernel_(kernel_for(scatter, level)),
       reached_(bin_of(highest.share, bins) - first_bin_ + 1)
 {
   // Begins at a node of every level, and ends with room for whole registers.
-  constexpr int eight = 8;
   const int coarsest = density_grid::levels - 1 - level;
   const int margin = static_cast<int>(kernel_.size()) / 2 + 2;
   first_ = ((node_below(lowest.place, level) - margin) >> coarsest) << coarsest;
@@ -84,27 +87,86 @@ ShareGrid::ShareGrid(Point lowest, Point highest, double scatter, int level, int
   mass_.assign(stride_ * reached_.size(), 0.0F);
 }
 
-void ShareGrid::put(float at, float share, float mass)
+namespace
 {
-  const int node = static_cast<int>(at);
-  const int part = static_cast<int>((at - static_cast<float>(node)) * parts_of_node);
-  const int bin = std::clamp(bin_of(share, all_bins_) - first_bin_, 0, bins() - 1);
-  reached_[bin].add(node - 1, node + 3);
-  Eigen::Array4f::Map(&mass_[bin * stride_ + node - 1]) += mass * Eigen::Array4f::Map(node_shares[part].data());
+
+// So many numbers, and 0 for the others.
+BILANCETTA_INLINE Lanes loaded(const float* values, int count)
+{
+  Lanes lanes(0.0);
+  std::memcpy(&lanes, values, sizeof(float) * static_cast<std::size_t>(count));
+  return lanes;
 }
 
-void ShareGrid::add(Point from, Point to, float mass)
+}  // namespace
+
+// Eight points with their masses, `at` in nodes from the first one.
+BILANCETTA_INLINE void ShareGrid::put(const Lanes& at, const Lanes& share, const Lanes& mass)
 {
-  // Two scatters apart: beyond sixteen points, few lines of hollow pieces have longer steps.
-  const int points = std::min(1 + static_cast<int>(per_node_ * std::abs(to.place - from.place)), 16);
-  const float part = 1.0F / static_cast<float>(points);
-  for (int k = 0; k < points; ++k) {
-    const float t = (static_cast<float>(k) + 0.5F) * part;
-    const float at = (from.place + t * (to.place - from.place)) * per_place_ - static_cast<float>(first_);
-    if (at >= lowest_ && at < highest_) {
-      put(at, from.share + t * (to.share - from.share), part * mass);
+  using Whole [[gnu::vector_size(sizeof(Eight))]] = std::int32_t;
+  using FourNodes [[gnu::vector_size(4 * sizeof(float))]] = float;
+  const int last_bin = bins() - 1;
+  const auto inside = at.value >= lowest_ && at.value < highest_ && mass.value > 0.0F;
+  const Eight kept = inside ? at.value : Eight{} + lowest_;
+  const Whole node = __builtin_convertvector(kept, Whole);
+  const Whole part = __builtin_convertvector((kept - __builtin_convertvector(node, Eight)) * parts_of_node, Whole);
+  const Lanes root = sqrt(Lanes::from(share.value > 0.0F ? share.value : Eight{}));
+  Whole bin = __builtin_convertvector(root.value * static_cast<float>(all_bins_), Whole) - first_bin_;
+  bin = bin < 0 ? Whole{} : bin > last_bin ? Whole{} + last_bin : bin;
+  const Whole place = bin * static_cast<int>(stride_) + node - 1;
+  for (int k = 0; k < Lanes::count; ++k) {
+    if (inside[k] != 0) {
+      FourNodes shares;
+      FourNodes here;
+      std::memcpy(&shares, node_shares[part[k]].data(), sizeof shares);
+      std::memcpy(&here, &mass_[place[k]], sizeof here);
+      here += mass.value[k] * shares;
+      std::memcpy(&mass_[place[k]], &here, sizeof here);
     }
   }
+}
+
+// Points two scatters apart: most steps take one or two; beyond sixteen, few lines of hollow pieces have longer.
+BILANCETTA_VECTORISED BILANCETTA_FLAT void ShareGrid::add(const float* place, const float* share, const float* mass,
+                                                          int steps)
+{
+  constexpr int most_points = 16;
+  using Whole [[gnu::vector_size(sizeof(Eight))]] = std::int32_t;
+  for (int first = 0; first < steps; first += Lanes::count) {
+    const int count = std::min(steps - first, Lanes::count);
+    const Lanes from = loaded(place + first, count) * per_place_ - static_cast<float>(first_);
+    const Lanes way = loaded(place + first + 1, count) * per_place_ - static_cast<float>(first_) - from;
+    const Lanes share_from = loaded(share + first, count);
+    const Lanes share_way = loaded(share + first + 1, count) - share_from;
+    Whole points = 1 + __builtin_convertvector((abs(way) * points_per_node_).value, Whole);
+    points = points > most_points ? Whole{} + most_points : points;
+    const Lanes part = Lanes(1.0) / Lanes::from(__builtin_convertvector(points, Eight));
+    int most = 1;
+    for (int k = 0; k < count; ++k) {
+      most = std::max(most, static_cast<int>(points[k]));
+    }
+    const Lanes each = loaded(mass + first, count) * part;
+    for (int k = 0; k < most; ++k) {
+      const Lanes t = (k + 0.5) * part;
+      put(from + t * way, share_from + t * share_way, Lanes::from(k < points ? each.value : Eight{}));
+    }
+  }
+}
+
+// From the first to the last eight nodes that hold anything.
+ShareGrid::Range ShareGrid::filled_of(int bin) const
+{
+  const float* row = &mass_[bin * stride_];
+  Range filled{0, nodes_};
+  // Masses are not negative, and rows are a whole number of eights.
+  const auto none = [&](int first) { return std::accumulate(row + first, row + first + eight, 0.0F) == 0.0F; };
+  while (filled.low < filled.high && none(filled.low)) {
+    filled.low += eight;
+  }
+  while (filled.high > filled.low && none(filled.high - eight)) {
+    filled.high -= eight;
+  }
+  return filled;
 }
 
 void ShareGrid::smooth()
@@ -113,6 +175,7 @@ void ShareGrid::smooth()
   std::vector<float> in;
   for (int bin = 0; bin < bins(); ++bin) {
     Range& range = reached_[bin];
+    range = filled_of(bin);
     if (range.low == range.high) {
       continue;
     }

@@ -4,6 +4,8 @@
 #include <cstddef>
 #include <vector>
 
+#include "lanes.hpp"
+
 namespace bilancetta
 {
 
@@ -32,9 +34,10 @@ class ShareGrid
   /// @param level            of the common grid
   /// @param bins             of the whole share, as ShareHistogram has them
   ShareGrid(Point lowest, Point highest, double scatter, int level, int bins);
-  /// Puts mass evenly along the way from one point to another.
-  void add(Point from, Point to, float mass);
-  /// Spreads all by the scatter: to be done once, when all is there.
+  /// Puts the mass of each of some steps evenly along its way, from place[i] and share[i] to place[i + 1] and
+  /// share[i + 1].
+  void add(const float* place, const float* share, const float* mass, int steps);
+  /// Spreads all by the scatter: to be done once, when all is there, and before anything is read.
   void smooth();
   /// One level coarser, as a Pyramid is made.
   void halve();
@@ -50,9 +53,10 @@ class ShareGrid
   [[nodiscard]] const float* row(int bin) const { return &mass_[bin * stride_]; }
 
  private:
-  void put(float at, float share, float mass);
+  void put(const Lanes& at, const Lanes& share, const Lanes& mass);
+  [[nodiscard]] Range filled_of(int bin) const;
   int all_bins_, first_bin_, first_ = 0, nodes_ = 0;
-  float per_place_, per_node_;
+  float per_place_, points_per_node_;
   float lowest_ = 0.0F, highest_ = 0.0F;  // from the first node, where points may lie
   std::vector<float> kernel_;
   std::vector<Range> reached_;

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <numeric>
+#include <utility>
 
 #include "share_grid.hpp"
 #include "vectorised.hpp"
@@ -13,6 +13,17 @@ namespace bilancetta
 
 namespace
 {
+
+constexpr int eight = 8;
+
+constexpr auto share_of_bin = [] {
+  ShareTable::Bins share{};
+  for (int bin = 0; bin < ShareTable::bins; ++bin) {
+    const float root = (static_cast<float>(bin) + 0.5F) / ShareTable::bins;
+    share[bin] = root * root;
+  }
+  return share;
+}();
 
 // The rows of sixteen nodes at a time: what a bin holds of them are neighbours.
 class NodeRows
@@ -47,22 +58,22 @@ class NodeRows
   const ShareGrid* grid_;
   int first_ = 0;
   ShareGrid::Range bins_;
-  std::array<std::array<float, ShareTable::bins>, nodes> rows_{};
+  std::array<ShareTable::Bins, nodes> rows_{};
 };
 
-// Puts far tails of a row onto the last bin that matters. Returns the bins that are left.
+// Puts far tails of a row onto the last bin that matters, and leaves nothing there. Returns the bins that are left.
 ShareGrid::Range without_tails(float* row, ShareGrid::Range bins)
 {
   constexpr float negligible = 3e-4F;
   auto [low, high] = bins;
-  const float tail = negligible * std::accumulate(row + low, row + high, 0.0F);
+  const float tail = negligible * sum_of(row + low, static_cast<std::size_t>(high - low));
   float below = 0.0F;
   float above = 0.0F;
   while (low < high && below + row[low] <= tail) {
-    below += row[low++];
+    below += std::exchange(row[low++], 0.0F);
   }
   while (high > low && above + row[high - 1] <= tail) {
-    above += row[--high];
+    above += std::exchange(row[--high], 0.0F);
   }
   if (low < high) {
     row[low] += below;
@@ -73,31 +84,35 @@ ShareGrid::Range without_tails(float* row, ShareGrid::Range bins)
 
 }  // namespace
 
+// Behind the last bin of a row there is nothing up to a whole register.
 BILANCETTA_VECTORISED void ShareTable::Level::add(const float* row, int first_bin, int bins_of_row, double scale)
 {
-  constexpr int eight = 8;
-  constexpr float units = std::numeric_limits<std::uint16_t>::max();
+  constexpr float most = std::numeric_limits<std::uint16_t>::max();
   const int count = (bins_of_row + eight - 1) / eight * eight;
   const float largest = bins_of_row > 0 ? *std::max_element(row, row + bins_of_row) : 0.0F;
-  const float per_unit = largest > 0.0F ? units / largest : 0.0F;
+  const float per_unit = largest > 0.0F ? most / largest : 0.0F;
   const auto factor = static_cast<float>(scale);
   rows.push_back({static_cast<std::int16_t>(first_bin), static_cast<std::int16_t>(count), static_cast<int>(mass.size()),
-                  factor * largest / units});
+                  factor * largest / most});
   mass.resize(mass.size() + static_cast<std::size_t>(count), 0);
   std::uint16_t* in_units = mass.data() + rows.back().offset;
-  float total = 0.0F;
-  Raised moments;
-  for (int bin = 0; bin < bins_of_row; ++bin) {
-    const float root = (static_cast<float>(first_bin + bin) + 0.5F) / bins;
-    const float share = root * root;
-    in_units[bin] = static_cast<std::uint16_t>(static_cast<int>(per_unit * row[bin] + 0.5F));
-    total += row[bin];
-    moments.first += row[bin] * share;
-    moments.second += row[bin] * share * share;
+  Eight total{};
+  Eight once{};
+  Eight twice{};
+  for (int bin = 0; bin < count; bin += eight) {
+    Eight here;
+    Eight share;
+    load(row + bin, here);
+    load(&share_of_bin[first_bin + bin], share);
+    total += here;
+    once += here * share;
+    twice += here * share * share;
+    store_rounded(per_unit * here, in_units + bin);
   }
-  totals.push_back(factor * total);
-  mean_bins.push_back(total > 0.0F ? ShareHistogram::bin_of(moments.first / total, bins) : 0);
-  raised.push_back({factor * moments.first, factor * moments.second});
+  const float all = factor * sum_of(total);
+  raised.push_back({factor * sum_of(once), factor * sum_of(twice)});
+  totals.push_back(all);
+  mean_bins.push_back(all > 0.0F ? ShareHistogram::bin_of(raised.back().first / all, bins) : 0);
 }
 
 ShareTable::Level ShareTable::packed(const ShareGrid& grid, int level)
@@ -233,7 +248,7 @@ BILANCETTA_VECTORISED void ShareTable::add_to(Bins& histogram, const LevelWeight
     const float weight = factor * all.weights[i] * row.unit;
     const std::uint16_t* in = level.mass.data() + row.offset;
     float* out = histogram.data() + row.bin;
-    for (int block = 0; block < row.count; block += 8) {
+    for (int block = 0; block < row.count; block += eight) {
       Eight here;
       Eight units;
       load(out + block, here);

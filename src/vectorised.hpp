@@ -42,11 +42,20 @@ BILANCETTA_INLINE void store(const Eight& from, float* values)
 {
   std::memcpy(values, &from, sizeof from);
 }
+/// Of numbers from 0 to 65535.
+BILANCETTA_INLINE void store_rounded(const Eight& from, std::uint16_t* values)
+{
+  using Short [[gnu::vector_size(8 * sizeof(std::uint16_t))]] = std::uint16_t;
+  using Long [[gnu::vector_size(8 * sizeof(std::int32_t))]] = std::int32_t;
+  const Short numbers = __builtin_convertvector(__builtin_convertvector(from + 0.5F, Long), Short);
+  std::memcpy(values, &numbers, sizeof numbers);
+}
 
 /// Several partial sums: one alone would wait for each addition.
-BILANCETTA_INLINE double sum_of(const double* values, std::size_t count)
+template <typename Number>
+BILANCETTA_INLINE Number sum_of(const Number* values, std::size_t count)
 {
-  std::array<double, 8> part{};
+  std::array<Number, 8> part{};
   std::size_t i = 0;
   for (; i + 8 <= count; i += 8) {
     for (std::size_t k = 0; k < 8; ++k) {
@@ -57,6 +66,13 @@ BILANCETTA_INLINE double sum_of(const double* values, std::size_t count)
     part[k] += values[i];
   }
   return ((part[0] + part[4]) + (part[2] + part[6])) + ((part[1] + part[5]) + (part[3] + part[7]));
+}
+
+BILANCETTA_INLINE float sum_of(const Eight& values)
+{
+  std::array<float, 8> each{};
+  store(values, each.data());
+  return sum_of(each.data(), each.size());
 }
 
 /// The largest, likewise; 0 if none is larger.

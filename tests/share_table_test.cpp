@@ -22,7 +22,9 @@ ShareTable table_of(const std::vector<ShareGrid::Point>& points, const std::vect
 {
   ShareGrid grid(points.front(), points.back(), scatter, ShareTable::finest, ShareTable::bins);
   for (std::size_t i = 0; i < points.size(); ++i) {
-    grid.add(points[i], points[i], masses[i]);
+    const std::array<float, 2> place{points[i].place, points[i].place};
+    const std::array<float, 2> share{points[i].share, points[i].share};
+    grid.add(place.data(), share.data(), &masses[i], 1);
   }
   return ShareTable(std::move(grid));
 }
