@@ -57,7 +57,7 @@ std::string settling_words(const ClaimVerdict& claim)
 std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark, const Verdict& v)
 {
   const int pool = pieces_to_pool(v.analysis, piece.weighing);
-  if (!v.analysis.density.possible || (!v.analysis.explained && v.analysis.density.value > heaviest_metal_g_cm3)) {
+  if (no_metal_weighs_so(v.analysis)) {
     return "Tare the scale with the empty thread or cup in place, and weigh again.";
   }
   if (v.background.hollow) {

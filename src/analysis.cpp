@@ -200,6 +200,11 @@ void hold_against(Analysis& analysis, const Members& members, const Background& 
     }
   }
   analysis.explained = analysis.misfit_tail >= unexplained_below;
+  if (no_metal_weighs_so(analysis)) {
+    analysis.evidence.assign(members.size(), 0.0);
+    analysis.posterior.assign(members.size(), 0.0);
+    analysis.builds = {};
+  }
 }
 
 namespace

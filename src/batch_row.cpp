@@ -155,7 +155,7 @@ std::string text_of_row(const Tables& tables, const Piece& piece, const RowVerdi
     row.cell(name_of(claim.result));
   }
   row.cell(verdict.next);
-  row.cell(message_of(verdict, piece));
+  row.cell(message_of(tables, verdict, piece));
   row.cells(carried);
   return row.take();
 }

@@ -201,6 +201,10 @@ ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, cons
   const Claimed claimed = claimed_readings(analysis, r.claim);
   r.tail_probability = claimed.readings.tail_at(analysis.read_share);
   r.lighter = analysis.density.value < lightest_of(claimed);
+  r.misread = no_metal_weighs_so(analysis) || rests_on_the_bottom(piece.weighing);
+  if (r.misread) {
+    return r;
+  }
   if (r.tail_probability < refused_below) {
     r.result = is_innocent(piece.context.form, r.lighter) ? ClaimResult::cannot_tell : ClaimResult::inconsistent;
   } else {

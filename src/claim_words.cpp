@@ -32,6 +32,13 @@ const ClaimVerdict::LookAlike* likelier_than_claim(const ClaimVerdict& v)
   return much ? &*likeliest : nullptr;
 }
 
+std::string likelier_words(const ClaimVerdict& v, const ClaimVerdict::LookAlike& likelier)
+{
+  return fmt::format("by all that is known {} is likelier ({:.0f} % against {} %)", likelier.name,
+                     100 * likelier.probability,
+                     v.probability < 0.01 ? "under 1" : fmt::format("{:.0f}", 100 * v.probability));
+}
+
 std::string solid_words(const Claim& claim)
 {
   return (claim.materials.empty() ? "" : "solid ") + claim.name;
@@ -85,11 +92,8 @@ std::string because_of(const Tables& tables, const ClaimVerdict& v, const Contex
     case ClaimResult::consistent:
       if (const auto* likelier = likelier_than_claim(v)) {
         std::erase(others, likelier->name);
-        return fmt::format(
-            "The weight alone does not refuse {}, but by all that is known {} is likelier ({:.0f} % against {} %){}.",
-            v.claim.name, likelier->name, 100 * likelier->probability,
-            v.probability < 0.01 ? "under 1" : fmt::format("{:.0f}", 100 * v.probability),
-            others.empty() ? "" : fmt::format("; nor does it refuse {}", joined(others, "or")));
+        return fmt::format("The weight alone does not refuse {}, but {}{}.", v.claim.name, likelier_words(v, *likelier),
+                           others.empty() ? "" : fmt::format("; nor does it refuse {}", joined(others, "or")));
       }
       return fmt::format("The weight agrees with {}{}. A filled piece can be made to weigh the same.", v.claim.name,
                          also);
@@ -100,6 +104,12 @@ std::string because_of(const Tables& tables, const ClaimVerdict& v, const Contex
                                    : "A heavier core or filling, or a slip in one of the readings,");
     case ClaimResult::cannot_tell:
       break;
+  }
+  if (v.misread) {
+    return fmt::format(
+        "These readings say nothing of {}, for no piece of metal gives them: weigh it again, with the tare checked and "
+        "the piece hanging free.",
+        v.claim.name);
   }
   if (v.tail_probability < refused_below && v.lighter) {
     return fmt::format(
@@ -119,6 +129,11 @@ std::string because_of(const Tables& tables, const ClaimVerdict& v, const Contex
         "cannot tell.",
         v.claim.name, also);
   }
+  if (v.claim.plated_with >= 0) {
+    const auto* likelier = likelier_than_claim(v);
+    return fmt::format("The weight agrees with {}{}; but no weight sees so thin a coat{}.", v.claim.name, also,
+                       likelier == nullptr ? ": it cannot tell" : ", and " + likelier_words(v, *likelier));
+  }
   if (v.also_fits.empty()) {
     return fmt::format("The weight agrees with {}{}; but such a weighing is too coarse to say more.", v.claim.name,
                        also);
@@ -137,6 +152,9 @@ std::string because_of(const Tables& tables, const ClaimVerdict& v, const Contex
 
 std::string settled_by(const ClaimVerdict& v, const Context& context)
 {
+  if (v.misread) {
+    return "another weighing";
+  }
   if (v.result != ClaimResult::cannot_tell) {
     return "a licensed assayer; X-ray fluorescence sees the skin only, and a notch, which sees deeper, leaves a mark";
   }

@@ -172,6 +172,9 @@ void add_contradictions(const ByWeight& by_weight, const GivenAnswers& given, co
 bool expected_together(const AnswerBook& book, const GivenAnswers& given, const Answers& answers,
                        const Analysis& analysis, const Background& background)
 {
+  if (!given.impossible_words().empty()) {
+    return false;
+  }
   const std::vector<float> base = by_weight_and_place(analysis, background);
   std::vector<float> all = given.words_together();
   float likeliest = 0.0F;
@@ -199,6 +202,9 @@ std::vector<std::string> conflicts_of(const AnswerBook& book, const GivenAnswers
                                       const Analysis& analysis, const Background& background)
 {
   std::vector<std::string> conflicts;
+  if (!given.impossible_words().empty()) {
+    conflicts.push_back(given.impossible_words());
+  }
   const ByWeight by_weight(book, given, answers, analysis, background);
   add_unexpected(by_weight, given, answers, conflicts);
   add_contradictions(by_weight, given, answers, conflicts);

@@ -11,6 +11,9 @@ namespace bilancetta
 namespace
 {
 
+constexpr double well_explained = 1e-2;       // likelihood over the highest
+constexpr double platinum_from_g_cm3 = 20.0;  // only platinum, iridium, osmium and their alloys
+
 // Mass of each cell of the curve under "every density from the lowest equally likely", and its ends in density.
 template <typename Use>
 void for_each_cell(const DensityCurve& curve, double lowest_g_cm3, Use use)
@@ -61,10 +64,12 @@ class Cells
     for_each_cell(curve, density_grid::lowest_g_cm3, [&](double lower, double upper, double at_lower, double at_upper) {
       const double mass = 0.5 * (at_lower + at_upper) * (upper - lower);
       total_ += mass;
+      highest_ = std::max(highest_, at_upper);
       cells_.push_back({lower, upper, at_lower, at_upper, total_, mass});
     });
   }
-  [[nodiscard]] double total() const { return total_; }
+  // Do the readings allow any density that is considered? The curve's highest is 1.
+  [[nodiscard]] bool possible() const { return highest_ >= well_explained; }
 
   struct Moments {
     double mean, standard_deviation;
@@ -111,7 +116,7 @@ class Cells
     double mass;    // its own
   };
   std::vector<Cell> cells_;
-  double total_ = 0.0;
+  double total_ = 0.0, highest_ = 0.0;
 };
 
 }  // namespace
@@ -121,22 +126,19 @@ DensitySummary summary_of(const DensityCurve& curve, const Weighing& weighing, d
   const Cells cells(curve);
   DensitySummary s;
   s.level = level;
-  if (cells.total() > 0.0) {
+  if (cells.possible()) {
     s.value = cells.quantile(0.5);
     s.standard_uncertainty = cells.moments().standard_deviation;
     s.low = cells.quantile(0.5 - 0.5 * level);
     s.high = cells.quantile(0.5 + 0.5 * level);
-    // Is the heaviest density that is considered still well explained?
-    s.bounded = cells.at_densest() < 1e-2;
+    // Is the heaviest density still well explained? Above gold and tungsten that tells enough.
+    s.bounded = cells.at_densest() < well_explained || s.low > platinum_from_g_cm3;
   } else {
-    // The readings lie outside all densities that are considered: too heavy, or lighter than 0.5.
-    s.possible = false;
+    s.possible = false;  // too heavy, or lighter than 0.5
     s.bounded = curve.share_at(static_cast<double>(curve.likelihood.size()) - 1.0) > 0.5;
     s.value = s.low = s.high = s.bounded ? density_grid::lowest_g_cm3 : density_grid::highest_g_cm3;
   }
-  if (!s.bounded) {
-    s.high = density_grid::highest_g_cm3;
-  }
+  s.high = s.bounded ? s.high : density_grid::highest_g_cm3;
   Displacement d = displacement_of(weighing.readings);
   d.displaced_g += weighing.shared ? weighing.shared->displaced_shift_g : 0.0;
   if (d.displaced_g > 0.0) {

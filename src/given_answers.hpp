@@ -29,6 +29,9 @@ class GivenAnswers
   [[nodiscard]] const std::vector<float>& alone(std::size_t i) const { return all_[i].alone; }
   /// P(all that are words) of each member, as if they were independent given the facts.
   [[nodiscard]] const std::vector<float>& words_together() const { return words_together_; }
+  /// Answers that no piece can give together, in words; empty if there are none: sides that look alike have one colour.
+  /// White and grey are not held to be two.
+  [[nodiscard]] const std::string& impossible_words() const { return impossible_words_; }
 
  private:
   struct Given {
@@ -39,6 +42,7 @@ class GivenAnswers
   ByFacts before_;
   std::vector<Given> all_;
   std::vector<float> words_together_;
+  std::string impossible_words_;
 };
 
 }  // namespace bilancetta

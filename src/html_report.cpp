@@ -76,8 +76,8 @@ std::string opening(const Verdict& v)
     html += paragraph(v.reference->words + ".", "said");
   }
   if (v.claim) {
-    html +=
-        paragraph(v.claim->because, "said") + paragraph("Density alone proves no claim. " + settling_words(*v.claim));
+    html += paragraph(v.claim->because, "said") +
+            paragraph("Density alone proves no claim." + (settles_claim(v) ? "" : " " + settling_words(*v.claim)));
   }
   html += paragraph((v.claim ? "Leaving the claim aside: " : "") + v.sentence, v.reference || v.claim ? "" : "said");
   for (const std::string& conflict : v.conflicts) {
@@ -86,7 +86,7 @@ std::string opening(const Verdict& v)
   for (const std::string& warning : v.warnings) {
     html += paragraph("Warning: " + warning);
   }
-  return html + (next_is_said(v) ? "" : paragraph("Next: " + v.one_thing, "next"));
+  return html + paragraph((settles_claim(v) ? "" : "Next: ") + v.one_thing, "next");
 }
 
 std::string density_section(const Piece& piece, const Verdict& v)

@@ -133,7 +133,8 @@ std::string rests_on(const Verdict& v)
   std::vector<std::pair<double, const char*>> parts = {
       {v.leans_on_weight, "its weight in air and liquid"},
       {v.leans_on_tests, "the tests you made"},
-      {v.leans_on_place, "where it was found and what is common there"}};
+      {v.leans_on_place, "where it was found and what is common there"},
+      {v.leans_on_jar, "what else is in this jar"}};
   std::stable_sort(parts.begin(), parts.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
   std::string text;
   for (const auto& [share, words] : parts) {

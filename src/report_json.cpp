@@ -240,6 +240,9 @@ std::string json_report(const Tables& tables, const Piece& piece, const Verdict&
   json["why"] = v.why;
   json["leans_on"] = {
       {"weight", number(v.leans_on_weight)}, {"tests", number(v.leans_on_tests)}, {"place", number(v.leans_on_place)}};
+  if (!a.untaught.empty()) {
+    json["leans_on"]["jar"] = number(v.leans_on_jar);
+  }
   json["conflicts"] = v.conflicts;
   add_explanations(v, json);
   add_advice(v, json);

@@ -70,7 +70,8 @@ std::string opening_lines(const Verdict& v)
     text += wrapped("But: " + conflict + ".");
   }
   if (v.claim) {
-    text += "\n" + wrapped("Density alone proves no claim. " + settling_words(*v.claim));
+    // Where that is the one thing to do it stands at the end.
+    text += "\n" + wrapped("Density alone proves no claim." + (settles_claim(v) ? "" : " " + settling_words(*v.claim)));
     text += wrapped("Leaving the claim aside: " + v.sentence);
   }
   return text + "\n";
@@ -252,7 +253,7 @@ std::string text_report(const Tables& tables, const Piece& piece, const Verdict&
   text += wrapped(fmt::format("Pile: {}{}{}. Tables {}.", name_of(v.pile), why_undecided(v), kept_apart_words(v),
                               tables.checksum.substr(0, 8))) +
           "\n";
-  return text + caution_lines(v, "care") + also_lines(v) + (next_is_said(v) ? "" : wrapped("Next: " + v.one_thing));
+  return text + caution_lines(v, "care") + also_lines(v) + wrapped((settles_claim(v) ? "" : "Next: ") + v.one_thing);
 }
 
 }  // namespace bilancetta

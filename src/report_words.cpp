@@ -200,7 +200,7 @@ std::string kept_apart_words(const Verdict& v)
   return hazards.empty() ? "" : "; keep it apart, for the " + hazards;
 }
 
-bool next_is_said(const Verdict& v)
+bool settles_claim(const Verdict& v)
 {
   return v.claim && v.one_thing == settling_words(*v.claim);
 }

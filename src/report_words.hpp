@@ -44,8 +44,8 @@ std::string note_lines(const Verdict& verdict);
 std::array<std::string, 3> band_grams(const Band& band);
 /// What to keep a piece of any pile apart for: "; keep it apart, for the beryllium", or nothing.
 std::string kept_apart_words(const Verdict& verdict);
-/// Whether the one thing to do is what would settle the claim, which a report has said by then.
-bool next_is_said(const Verdict& verdict);
+/// Whether the one thing to do is what would settle the claim.
+bool settles_claim(const Verdict& verdict);
 /// Why a verdict has no pile, where its probabilities do not tell: " (hollow or filled ware)", or nothing.
 std::string_view why_undecided(const Verdict& verdict);
 /// What is said of unlike pieces weighed together.

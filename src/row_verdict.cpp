@@ -168,14 +168,17 @@ double slope_of_silver(const RowVerdict& row, const Background& background)
 
 }  // namespace
 
-std::string message_of(const RowVerdict& verdict, const Piece& piece)
+std::string message_of(const Tables& tables, const RowVerdict& verdict, const Piece& piece)
 {
   std::string text;
   const auto say = [&](const std::string& sentence) { text += (text.empty() ? "" : " ") + sentence; };
   if (verdict.reference) {
     say(verdict.reference->words + ".");
   }
-  if (verdict.analysis.density.possible && (verdict.plausible.empty() || !verdict.analysis.explained)) {
+  const Analysis& a = verdict.analysis;
+  if (a.density.possible && no_metal_weighs_so(a)) {
+    say("No metal is so heavy: check the tare and that both readings are in their places.");
+  } else if (a.density.possible && (verdict.plausible.empty() || !a.explained)) {
     say("Nothing in the tables explains this density.");
   }
   for (const std::string& conflict : verdict.conflicts) {
@@ -184,8 +187,11 @@ std::string message_of(const RowVerdict& verdict, const Piece& piece)
   if (piece.context.is_hollow_ware()) {
     say("Hollow or filled ware: its weight says little of its metal, and its silver cannot be known.");
   }
-  for (const std::string& warning : warnings_of(verdict.analysis, piece)) {
+  for (const std::string& warning : warnings_of(a, piece)) {
     say(warning);
+  }
+  if (const std::string unused = unused_drop_words(tables, piece.context.answers); !unused.empty()) {
+    say(unused);
   }
   return text;
 }

@@ -31,7 +31,7 @@ struct RowVerdict {
 
 /// What is to be said of a row beside its columns, in sentences: the check of a known piece, that nothing explains it,
 /// answers that contradict each other, warnings; empty if nothing.
-std::string message_of(const RowVerdict& verdict, const Piece& piece);
+std::string message_of(const Tables& tables, const RowVerdict& verdict, const Piece& piece);
 
 /// `plausible` stays empty if no hypothesis gives such a weighing, and then only the density is there.
 /// @param line  row_of_piece: by which a jar that teaches knows the piece

@@ -5,9 +5,6 @@
 namespace bilancetta
 {
 
-/// Osmium has 22.59, iridium 22.56 (CRC Handbook of Chemistry and Physics; from memory).
-inline constexpr double heaviest_metal_g_cm3 = 22.6;
-
 /// Fills what a person reads: the opening sentence, the reasons, and the one thing to do.
 void add_sentences(const Tables& tables, const Piece& piece, bool may_mark, Verdict& verdict);
 

@@ -8,81 +8,11 @@
 #include "bilancetta/error.hpp"
 #include "candidates.hpp"
 #include "conflicts.hpp"
+#include "leanings.hpp"
 #include "sentence.hpp"
 
 namespace bilancetta
 {
-
-namespace
-{
-
-std::array<double, 4> builds_of(const Analysis& analysis, const std::vector<double>& posterior)
-{
-  std::array<double, 4> builds{};
-  for (std::size_t i = 0; i < posterior.size(); ++i) {
-    builds[static_cast<int>((*analysis.members)[i]->hypothesis.build)] += posterior[i];
-  }
-  return builds;
-}
-
-double half_difference(const std::array<double, 4>& a, const std::array<double, 4>& b)
-{
-  double total = 0.0;
-  for (int i = 0; i < 4; ++i) {
-    total += 0.5 * std::abs(a[i] - b[i]);
-  }
-  return total;
-}
-
-// What the answer rests on: each part is left out and the change of P(build) is looked at.
-void find_leanings(const Tables& tables, const Piece& piece, Verdict& v)
-{
-  constexpr double least_change = 1e-6;  // less is rounding
-  const Analysis& a = v.analysis;
-  const std::vector<double> flat(a.evidence.size(), 1.0);
-  Context even = piece.context;
-  even.even_odds = true;
-  const std::vector<double> even_prior = prior_of(tables, *a.members, even);
-  const auto change = [&](const std::vector<double>& posterior) {
-    return half_difference(builds_of(a, posterior), a.builds);
-  };
-  const auto without_place = posterior_of(even_prior, a.evidence, v.background.test_likelihood);
-  v.leans_on_weight = change(posterior_of(v.background.prior, flat, v.background.test_likelihood));
-  v.leans_on_tests = change(posterior_of(v.background.prior, a.evidence, flat));
-  v.leans_on_place = change(without_place);
-  const double total = v.leans_on_weight + v.leans_on_tests + v.leans_on_place;
-  const bool leans = total > least_change && !v.background.hollow;
-  for (double* one : {&v.leans_on_weight, &v.leans_on_tests, &v.leans_on_place}) {
-    *one = leans ? *one / total : 0.0;
-  }
-  Analysis even_analysis = a;
-  even_analysis.posterior = without_place;
-  const std::vector<Explanation> own = explanations_of(tables, a);
-  const std::vector<Explanation> alike = explanations_of(tables, even_analysis);
-  if (!piece.context.even_odds && !own.empty() && !alike.empty() && own.front().words != alike.front().words) {
-    v.why.push_back(fmt::format(
-        "With even odds: {} would come first ({}), so the answer leans on where it was found and what is common there.",
-        alike.front().words, percent_words(alike.front().probability)));
-  }
-}
-
-void add_worth(const Prices& prices, Verdict& v)
-{
-  if (prices.per_g.empty()) {
-    return;
-  }
-  Band worth;
-  for (const auto& [metal, price] : prices.per_g) {
-    const Band& grams = v.precious_g[metal];
-    worth.median += price * prices.pays * grams.median;
-    worth.low += price * prices.pays * grams.low;
-    worth.high += price * prices.pays * grams.high;
-  }
-  v.worth = worth;
-  v.prices = prices;
-}
-
-}  // namespace
 
 bool marks_allowed(const Tables& tables, const Piece& piece, Marks marks)
 {
@@ -136,9 +66,12 @@ void add_cautions_of_steps(const Tables& tables, const std::string& reagent, Ver
   }
 }
 
-// Wherever it was tried.
+// Wherever it was tried. A drop of which nothing is known tells nothing by being silent.
 bool drop_was_silent(const Tables& tables, const Answers& answers)
 {
+  if (!unused_drop_words(tables, answers).empty()) {
+    return false;
+  }
   bool silent = false;
   for (const auto& [test, answer] : answers.given) {
     if (test_called(tables, test).property == "chromate") {
@@ -197,10 +130,13 @@ void add_mass_and_volume(const Piece& piece, Verdict& v)
 namespace
 {
 
-void describe_weighing(const Piece& piece, Verdict& v)
+void describe_weighing(const Tables& tables, const Piece& piece, Verdict& v)
 {
   v.budget = budget_of(piece.weighing);
   v.warnings = warnings_of(v.analysis, piece);
+  if (std::string unused = unused_drop_words(tables, piece.context.answers); !unused.empty()) {
+    v.warnings.push_back(std::move(unused));
+  }
   if (piece.weighing.surroundings.liquid_density_g_cm3.value_or(1.0) < likely_burns_below_g_cm3) {
     v.warnings.emplace_back(burning_liquid_warning);
   }
@@ -233,14 +169,11 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   if (options.mix != nullptr) {
     options.mix->apply(options.row, piece.context, options.lot, v.analysis);
   }
-  describe_weighing(piece, v);
+  describe_weighing(tables, piece, v);
   const std::vector<int> plausible = plausible_members(v.analysis);
   if (!plausible.empty()) {
     const auto shares = add_candidates(tables, piece, options, plausible, v);
-    add_fractions(tables, options.level, plausible, shares, v);
-    if (!v.background.hollow) {
-      add_worth(options.prices, v);
-    }
+    add_fractions(tables, options, plausible, shares, v);
   }
   if (claim) {
     v.claim = claim_verdict_of(tables, v.analysis, piece);
@@ -270,7 +203,7 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
     v.conflicts = conflicts_of(book, GivenAnswers(book, answers), answers, v.analysis, v.background);
   }
   v.pile = unless_doubtful(v.pile, v.background.hollow, !v.conflicts.empty(), v.analysis.density.bounded);
-  find_leanings(tables, piece, v);
+  add_leanings(tables, piece, v);
   add_sentences(tables, piece, may_mark, v);
   v.analysis.members = nullptr;  // the prepared hypotheses may end before the verdict
   return v;

@@ -163,9 +163,7 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
         "together, or use a finer scale.",
         std::max(steps, 0.0), pieces_to_pool(a, w)));
   }
-  // Of a piece of a few steps a rise within two steps says nothing.
-  const double step = std::max(w.scale.readability_g, liquid_scale_of(w).readability_g);
-  if (way_of(w.readings) == Way::rise && std::abs(d.displaced_g - d.dry_g) < 2.0 * step && d.dry_g >= 20.0 * step) {
+  if (rests_on_the_bottom(w)) {
     warnings.emplace_back(
         "The rise equals the dry weight: the piece seems to rest on the bottom of the cup instead of hanging.");
   }
@@ -175,6 +173,16 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
   add_area_warning(a, w, warnings);
   add_pores_warning(w, warnings);
   return warnings;
+}
+
+std::string unused_drop_words(const Tables& tables, const Answers& answers)
+{
+  const bool tried = std::any_of(answers.given.begin(), answers.given.end(), [&](const auto& given) {
+    return test_called(tables, given.first).property == "chromate";
+  });
+  return tried && answers.reagent == "other"
+             ? "What other drops show on which metal is not known here: the answer to the drop is not used."
+             : "";
 }
 
 }  // namespace bilancetta

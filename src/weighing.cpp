@@ -159,6 +159,13 @@ Mass mass_of(const Weighing& w, double density_g_cm3)
                     (s.linearity_g * s.linearity_g + s.drift_g * s.drift_g) / 3.0)};
 }
 
+bool rests_on_the_bottom(const Weighing& w)
+{
+  const Displacement d = displacement_of(w.readings);
+  const double step = std::max(w.scale.readability_g, liquid_scale_of(w).readability_g);
+  return way_of(w.readings) == Way::rise && std::abs(d.displaced_g - d.dry_g) < 2.0 * step && d.dry_g >= 20.0 * step;
+}
+
 double surface_cm2(const Weighing& weighing, double volume_cm3)
 {
   constexpr double smallest_cm2 = 0.05;

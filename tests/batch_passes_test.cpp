@@ -108,6 +108,39 @@ TEST_CASE("a jar of one material teaches that it is likely, the same for any thr
   CHECK(learned.result.summary.find("learned from the jar") != std::string::npos);
 }
 
+// No row made a test, so none can rest on one.
+TEST_CASE("what a jar taught is no test that was made", "[batch_passes]")
+{
+  std::string csv = "piece,dry_g,rise_g,found\n";
+  for (int i = 0; i < 20; ++i) {
+    const double dry = 3.0 + 0.031 * i;
+    csv += fmt::format("p{},{:.3f},{:.3f},relay\n", i, dry, 0.997 * dry / 8.9);
+  }
+  for (const bool learn : {false, true}) {
+    BatchOptions options;
+    options.json = true;
+    options.learn = learn;
+    std::istringstream in(csv);
+    std::ostringstream out;
+    run_batch(built_in_tables(), options, in, out);
+    const nlohmann::json row = nlohmann::json::parse(out.str().substr(0, out.str().find('\n')));
+    const nlohmann::json& parts = row.at("leans_on");
+    INFO(row.at("why").dump());
+    CHECK(parts.at("tests").get<double>() < 1e-6);
+    CHECK(parts.contains("jar") == learn);
+    CHECK((row.at("why").dump().find("the tests you made") == std::string::npos));
+    if (learn) {
+      CHECK(parts.at("jar").get<double>() > 0.05);
+      CHECK(row.at("why").dump().find("what else is in this jar") != std::string::npos);
+      double sum = 0.0;
+      for (const auto& part : parts) {
+        sum += part.get<double>();
+      }
+      CHECK_THAT(sum, WithinRel(1.0, 1e-5));
+    }
+  }
+}
+
 // Twenty rows of known pieces, of one piece, or of heaps whose metals nobody knows, are no jar.
 TEST_CASE("a jar is not taught by known pieces, unlike heaps, nor by one piece that was weighed again and again",
           "[batch_passes]")

@@ -205,3 +205,34 @@ TEST_CASE("a ruling told no more than it needs is the same ruling", "[claim]")
   CHECK(seen[ClaimResult::cannot_tell] > 20);
   CHECK(told_less > 20);
 }
+
+// Osmium, the heaviest metal, has 22.59 g/cm3 (CRC Handbook of Chemistry and Physics; from memory). A rise of the whole
+// dry weight is that of a piece on the bottom of the cup (Archimedes' principle: the cup bears all of it).
+TEST_CASE("readings that no piece of metal gives say nothing of a claim", "[claim]")
+{
+  for (const char* claim : {"925", "platinum-950", "silver-plate"}) {
+    for (const auto& [dry_g, rise_g] : {std::pair{5.0, 0.02}, {8.0, 0.31}, {8.0, 0.35}, {5.0, 5.0}}) {
+      Piece piece = claimed_piece(claim, 10.36, dry_g, "solid", ScaleClass::pocket);
+      piece.weighing.readings.rise_g = {rise_g};
+      const ClaimVerdict v = *verdict_of(prepared(), piece, {}).claim;
+      INFO(claim << " " << dry_g << " " << rise_g << ": " << v.because);
+      CHECK(v.result == ClaimResult::cannot_tell);
+      CHECK(v.misread);
+      CHECK(contains(v.because, "weigh it again"));
+      CHECK(contains(v.would_settle, "another weighing"));
+    }
+  }
+  CHECK_FALSE(claim_of("platinum-950", 21.4, 30.0).misread);
+  CHECK_FALSE(claim_of("925", 3.0, 30.0).misread);  // thin hollow ware
+}
+
+// A coat of some micrometres on 40 g: no scale sees it, however fine.
+TEST_CASE("a weighing is not called coarse where the claim is a coat", "[claim]")
+{
+  const ClaimVerdict v = claim_of("silver-plate", 10.34, 40.0);
+  INFO(v.because);
+  REQUIRE(v.result == ClaimResult::cannot_tell);
+  CHECK_FALSE(contains(v.because, "coarse"));
+  CHECK(contains(v.because, "no weight sees so thin a coat"));
+  CHECK(contains(v.because, "sterling silver (925) is likelier"));
+}

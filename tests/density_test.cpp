@@ -373,6 +373,27 @@ TEST_CASE("a band without an upper end is one that the heaviest metal explains a
   CHECK(density_of(w).bounded);
 }
 
+// 5.00 g of platinum (21.45 g/cm3, CRC Handbook of Chemistry and Physics; from memory) rise by 0.233 g. Above 20 g/cm3
+// there are platinum, iridium, osmium and their alloys only, so a band up to the end of the range tells much.
+TEST_CASE("a band above gold and tungsten has an upper end", "[density]")
+{
+  const DensitySummary platinum = density_of(rise_weighing(5.00, 0.23, pocket));
+  CHECK(platinum.low > 20.0);
+  CHECK(platinum.bounded);
+  CHECK(platinum.high < density_grid::highest_g_cm3);
+  CHECK_FALSE(density_of(rise_weighing(1.00, 0.05, pocket)).bounded);
+}
+
+// 8.00 g that rise by 0.33 g have 24.2 g/cm3, and the boxes of a pocket scale (5 mg each) and its noise (4 mg) reach
+// 0.347 g, that of 23 g/cm3, with hardly any chance.
+TEST_CASE("a density beyond the range is none, not the end of the range", "[density]")
+{
+  const DensitySummary beyond = density_of(rise_weighing(8.00, 0.33, pocket));
+  CHECK_FALSE(beyond.possible);
+  CHECK(beyond.plain > 24.0);
+  CHECK(density_of(rise_weighing(8.00, 0.36, pocket)).possible);
+}
+
 TEST_CASE("every reading that is accepted gives a band in order, however odd", "[density]")
 {
   rc::prop("robustness", [] {

@@ -39,7 +39,8 @@ const char* const layers[] = {
     "learned_mix mix_sampler remedy given_answers conflicts",
     "claim claim_words doubt next_test next_weighing batch_context",
     "reference",
-    ("verdict candidates ruled_out cautions warnings sentence reasons advice piece_text piece_reader "
+    ("verdict candidates fractions weighed_draws leanings ruled_out cautions warnings sentence reasons advice "
+     "piece_text piece_reader "
      "settings "
      "plan"),
     "sitting sitting_adjust sitting_design sitting_solve sitting_correct sitting_remarks sitting_repeats",

@@ -549,3 +549,116 @@ TEST_CASE("answers that contradict each other are named", "[verdict]")
   CHECK(conflicts({{"magnet", "no-pull"}, {"sides", "alike"}, {"skin-reagent", "bright-red"}}).empty());
   CHECK(conflicts({{"sides", "differ"}, {"edge", "line"}, {"notch-colour", "white"}}).empty());
 }
+
+// 8.00/0.35 is 22.8 g/cm3, more than any metal has.
+TEST_CASE("what is heavier than any metal has no grams, no worth and no name", "[verdict]")
+{
+  Piece piece = weighed(22.0, 8.0, ScaleClass::pocket, "thermocouple");
+  piece.weighing.readings.rise_g = {0.35};
+  piece.weighing.surroundings.wetting = Wetting::dunked;
+  VerdictOptions options;
+  options.prices.per_g["Pt"] = 30.0;
+  const Verdict v = verdict_of(prepared(), piece, options);
+  REQUIRE(v.analysis.density.possible);
+  REQUIRE_FALSE(v.analysis.explained);
+  CHECK(v.sentence.find("No metal is so heavy") == 0);
+  CHECK(v.candidates.empty());
+  CHECK(v.precious_g.empty());
+  CHECK_FALSE(v.worth);
+  CHECK(v.pile == Pile::undecided);
+  const std::string text = text_report(built_in_tables(), piece, v, {"0", "", {}});
+  CHECK(text.find("Platinum") == std::string::npos);
+  CHECK(text.find("Made as") == std::string::npos);
+}
+
+// 5.00 g that rise by 0.23 g are platinum, whatever a pocket scale leaves open.
+TEST_CASE("a piece of platinum is not too small for a pocket scale", "[verdict]")
+{
+  const Verdict v = verdict_of(prepared(), weighed(21.45, 5.0, ScaleClass::pocket, "jewellery"), {});
+  CHECK(v.sentence.find("Solid platinum") == 0);
+  CHECK(v.pile == Pile::other_precious);
+}
+
+// No piece holds more of the dearest metal than it weighs.
+TEST_CASE("a piece is worth no more than the same weight of the dearest metal", "[verdict]")
+{
+  VerdictOptions options;
+  options.prices.per_g = {{"Ag", 1.0}, {"Au", 25.0}, {"Pd", 30.0}, {"Pt", 28.0}};
+  const Piece piece = weighed(11.9, 5.0, ScaleClass::jeweller, "dental");
+  const Verdict v = verdict_of(prepared(), piece, options);
+  double ends = 0.0;
+  for (const auto& [metal, band] : v.precious_g) {
+    ends += options.prices.per_g.at(metal) * band.high;
+  }
+  REQUIRE(ends > 155.0);  // what adding the ends of the bands would tell
+  CHECK(v.worth.value().high <= 30.0 * 5.0 * 1.001);
+  CHECK(v.worth.value().low <= v.worth->median);
+  CHECK(v.worth->median <= v.worth->high);
+  // An alloy of two metals that cost alike is worth their sum: the weight of both.
+  options.prices.per_g = {{"Ag", 2.0}};
+  const double silver =
+      verdict_of(prepared(), weighed(10.36, 20.0, ScaleClass::jeweller, "tableware"), options).worth->median;
+  options.prices.per_g = {{"Ag", 2.0}, {"Au", 2.0}, {"Pd", 2.0}, {"Pt", 2.0}};
+  const double all =
+      verdict_of(prepared(), weighed(10.36, 20.0, ScaleClass::jeweller, "tableware"), options).worth->median;
+  CHECK(all >= silver);
+  CHECK(all <= 40.0 * 1.001);
+}
+
+TEST_CASE("the last line of the text is the one thing to do, also where a claim is doubted", "[verdict][report]")
+{
+  for (const double density : {9.8, 10.3, 10.36}) {
+    Piece piece = weighed(density, 27.0, ScaleClass::jeweller, "coins");
+    piece.claim = "coin-silver";
+    const Verdict v = verdict_of(prepared(), piece, {});
+    const std::string text = on_one_line(text_report(built_in_tables(), piece, v, {"0", "", {}}));
+    INFO(text);
+    CHECK(text.ends_with(on_one_line(v.one_thing) + " "));
+    const std::string settles = on_one_line("What would settle it: " + v.claim->would_settle);
+    REQUIRE(text.find(settles) != std::string::npos);
+    CHECK(text.find(settles, text.find(settles) + 1) == std::string::npos);
+  }
+}
+
+TEST_CASE("what an unknown drop shows is not used, and is said not to be", "[verdict]")
+{
+  Piece piece = weighed(10.0, 5.0, ScaleClass::pocket, "relay");
+  const Verdict plain = verdict_of(prepared(), piece, {});
+  add_answer(built_in_tables(), piece.context.answers, "skin-reagent", "no-reaction");
+  const auto said = [](const Verdict& v) {
+    return std::any_of(v.warnings.begin(), v.warnings.end(),
+                       [](const std::string& warning) { return warning.find("is not used") != std::string::npos; });
+  };
+  CHECK_FALSE(said(verdict_of(prepared(), piece, {})));
+  piece.context.answers.reagent = "other";
+  const Verdict v = verdict_of(prepared(), piece, {});
+  double change = 0.0;
+  for (std::size_t i = 0; i < v.analysis.posterior.size(); ++i) {
+    change = std::max(change, std::abs(v.analysis.posterior[i] - plain.analysis.posterior[i]));
+  }
+  CHECK(change < 1e-9);
+  CHECK(v.remains.empty());
+  CHECK(said(v));
+}
+
+// Common practice, no source: sides that look alike have one colour.
+TEST_CASE("sides that look alike contradict a skin and a back of two colours", "[verdict]")
+{
+  const auto conflicts = [](const char* skin, const char* back, const char* sides) {
+    Piece piece = weighed(8.9, 10.0, ScaleClass::pocket, "connector");
+    add_answer(built_in_tables(), piece.context.answers, "skin-colour", skin);
+    add_answer(built_in_tables(), piece.context.answers, "back-colour", back);
+    add_answer(built_in_tables(), piece.context.answers, "sides", sides);
+    std::string all;
+    for (const std::string& one : verdict_of(prepared(), piece, {}).conflicts) {
+      all += one + "\n";
+    }
+    return all;
+  };
+  const std::string both = "sides = alike, skin-colour = white and back-colour = copper contradict each other";
+  CHECK(conflicts("white", "copper", "alike").find(both) != std::string::npos);
+  for (const auto& [skin, back, sides] :
+       {std::tuple{"white", "copper", "differ"}, {"white", "grey", "alike"}, {"copper", "copper", "alike"}}) {
+    CHECK(conflicts(skin, back, sides).find("sides = ") == std::string::npos);
+  }
+}

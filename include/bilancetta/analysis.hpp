@@ -82,6 +82,15 @@ double expected_reading_g(const Analysis& analysis, const Weighing& weighing, do
 /// searched for; else the search stops at the first hypothesis that surely explains the piece.
 void hold_against(Analysis& analysis, const Members& members, const Background& background, bool full_tail);
 
+/// Osmium has 22.59, iridium 22.56 (CRC Handbook of Chemistry and Physics; from memory).
+inline constexpr double heaviest_metal_g_cm3 = 22.6;
+/// Whether no metal gives such readings, after hold_against: they are lighter or heavier than any, and say nothing of
+/// what the piece is. It has then no posterior.
+inline bool no_metal_weighs_so(const Analysis& analysis)
+{
+  return !analysis.density.possible || (!analysis.explained && analysis.density.value > heaviest_metal_g_cm3);
+}
+
 /// Its likeliest members (likeliest_of).
 inline std::vector<int> plausible_members(const Analysis& analysis, double coverage = 0.9995)
 {

@@ -17,6 +17,7 @@ struct ClaimRuling {
   ClaimResult result = ClaimResult::cannot_tell;
   double tail_probability = 0.0;         ///< prior predictive tail of the claim (largest of its materials)
   bool lighter = false;                  ///< than the claim's materials
+  bool misread = false;                  ///< the readings are a slip and say nothing of the claim
   std::vector<std::string> also_fits;    ///< those of not_refused that this very reading fits
   std::vector<std::string> not_refused;  ///< opposites that this weighing could not have refused
 };

@@ -110,7 +110,7 @@ struct Verdict {
   Pile pile = Pile::undecided;
   std::string sentence, one_thing;  ///< first and last line of the text
   std::vector<std::string> why, conflicts;
-  double leans_on_weight = 0.0, leans_on_tests = 0.0, leans_on_place = 0.0;
+  double leans_on_weight = 0.0, leans_on_tests = 0.0, leans_on_place = 0.0, leans_on_jar = 0.0;
 };
 
 /// The whole verdict of one piece. @throws Error for readings that cannot be used and unknown names.
@@ -125,6 +125,8 @@ void add_mass_and_volume(const Piece& piece, Verdict& verdict);
 
 /// Pieces of a verdict that a batch row needs too.
 std::vector<std::string> warnings_of(const Analysis& analysis, const Piece& piece);
+/// That a drop was tried of which the tables know nothing, so that its answer is not used; else empty.
+std::string unused_drop_words(const Tables& tables, const Answers& answers);
 Pile pile_of(const Analysis& analysis, const PileThresholds& thresholds);
 /// Keys of the cautions that belong to a test, with this drop.
 std::vector<std::string> cautions_of_test(const BenchTest& test, const std::string& reagent);

@@ -185,6 +185,9 @@ struct OpenPores {
 /// @throws Error (bad_reading) unless D <= W and the pores come out below all of the piece.
 OpenPores open_pores_of(const Weighing& weighing);
 
+/// Whether the rise equals the dry weight: the cup then bears the whole piece. Never of a piece of a few steps.
+bool rests_on_the_bottom(const Weighing& weighing);
+
 /// Surface of all pieces together, cm2, from area_cm2 or from shape and volume; at least 0.05 cm2.
 double surface_cm2(const Weighing& weighing, double volume_cm3);
 
