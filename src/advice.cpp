@@ -58,7 +58,7 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark
 {
   const int pool = pieces_to_pool(v.analysis, piece.weighing);
   if (no_metal_weighs_so(v.analysis)) {
-    return "Tare the scale with the empty thread or cup in place, and weigh again.";
+    return std::string(tare_again_words);
   }
   if (v.background.hollow) {
     return std::string("Look for the maker's and fineness marks and for seams") +

@@ -148,7 +148,7 @@ class Preparation
   Preparation(const Tables& tables, const BatchOptions& options, const BatchInput& input, std::istream& in)
       : prepared_(tables, options.json ? Member::Serves::both : Member::Serves::rows, input.threads),
         contexts_(prepared_),
-        shared_{options, prepared_, contexts_, {}, {}, {}}
+        shared_{options, prepared_, contexts_, mixture_range_of(tables), {}, {}, {}}
   {
     if (options.sitting) {
       rewound(in, [&] { shared_.sitting = sitting_pass(shared_, input, in); });

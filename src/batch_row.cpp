@@ -9,6 +9,7 @@
 #include <numeric>
 
 #include "bilancetta/error.hpp"
+#include "bilancetta/mixed_verdict.hpp"
 #include "bilancetta/report.hpp"
 #include "csv.hpp"
 #include "report_words.hpp"
@@ -123,10 +124,15 @@ std::string mixed_text(const PieceRead& read, const Analysis& a, const std::vect
 {
   RowWriter row;
   row.cell(read.piece.name);
-  row.cell("ok");
+  row.cell(a.explained ? "ok" : "unexplained");
   write_density(a, row);
   row.blanks(static_cast<int>(result_columns().size()) - 6);
-  row.cell(fmt::format("Unlike pieces weighed together: only their mean density is known. {}", unlike_pieces_cautions));
+  std::vector<std::string> said = mixed_warnings_of(a, read.piece);
+  if (a.density.possible) {  // else the warnings say it
+    said.insert(said.begin(), mixed_sentence(a));
+  }
+  said.emplace_back(unlike_pieces_cautions);
+  row.cell(joined(said, " "));
   row.cells(carried);
   return row.take();
 }
@@ -162,7 +168,7 @@ std::string text_of_row(const Tables& tables, const Piece& piece, const RowVerdi
 
 RowResult mixed_row(const BatchShared& shared, const PieceRead& read, const std::vector<std::string>& carried)
 {
-  const Analysis a = weigh_up(read.piece.weighing, shared.options.verdict.level);
+  const Analysis a = weigh_up_mixed(shared.mixtures, read.piece, shared.options.verdict.level);
   RowResult result;
   result.text =
       shared.options.json ? json_of_mixed(shared.prepared.tables(), read.piece, a, -1) : mixed_text(read, a, carried);

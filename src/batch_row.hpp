@@ -22,6 +22,7 @@ struct BatchShared {
   const BatchOptions& options;
   const Prepared& prepared;
   BatchContexts& contexts;
+  MixtureRange mixtures;
   std::optional<SittingResult> sitting;
   std::unique_ptr<const LearnedMix> mix;
   std::unique_ptr<const PreciousContent> content;  ///< if totals are wanted

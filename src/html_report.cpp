@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "bilancetta/mixed_verdict.hpp"
 #include "html_picture.hpp"
 #include "report_words.hpp"
 #include "sentence.hpp"
@@ -223,15 +224,16 @@ std::string html_report(const Tables& tables, const Piece& piece, const Verdict&
 std::string html_of_mixed(const Tables& tables, const Piece& piece, const Analysis& analysis,
                           const ReportHeading& heading)
 {
-  return page(
-      piece, heading,
-      paragraph("Unlike pieces weighed together: only their mean density is known, and it names no metal.", "said") +
-          paragraph("Density " + density_words(analysis.density) + ".") +
-          paragraph(std::string(unlike_pieces_cautions)) +
-          section("To note", cautions_of_urgency(cautions_of(tables, analysis, piece), "note")) +
-          paragraph("Next: Sort them by looks and with a magnet, and weigh like pieces together. What is joined is one "
-                    "piece: weigh it without --mixed.",
-                    "next"));
+  std::string warnings;
+  for (const std::string& warning : mixed_warnings_of(analysis, piece)) {
+    warnings += paragraph("Warning: " + warning);
+  }
+  return page(piece, heading,
+              paragraph(mixed_sentence(analysis), "said") +
+                  paragraph("Density " + density_words(analysis.density) + ".") + warnings +
+                  paragraph(std::string(unlike_pieces_cautions)) +
+                  section("To note", cautions_of_urgency(cautions_of(tables, analysis, piece), "note")) +
+                  paragraph("Next: " + mixed_next_step(analysis), "next"));
 }
 
 }  // namespace bilancetta

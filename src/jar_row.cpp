@@ -116,9 +116,14 @@ JarRow mixed_jar_row_of(const Tables& tables, const PreciousContent& content, co
   JarRow row;
   weigh_row(piece, analysis, row);
   add_cautions(tables, piece, analysis, row);
+  if (!analysis.explained) {
+    return row;  // nothing fits, so nothing bounds it
+  }
   row.bounds.emplace();
   for (std::size_t m = 0; m < jar_metals.size(); ++m) {
-    (*row.bounds)[m] = content.mixed(m).between(analysis.density.low, analysis.density.high);
+    (*row.bounds)[m] = piece.context.is_hollow_ware()
+                           ? std::pair(0.0, 1.0)  // its weight does not tell
+                           : content.mixed(m).between(analysis.density.low, analysis.density.high);
   }
   return row;
 }

@@ -2,12 +2,37 @@
 
 #include <algorithm>
 
+#include "bilancetta/density_grid.hpp"
 #include "bilancetta/hypothesis.hpp"
 
 namespace bilancetta
 {
 
-MixedHeap::MixedHeap(const Tables& tables, int constituent)
+MixtureRange mixture_range_of(const Tables& tables)
+{
+  constexpr double far = 3.0;  // standard deviations
+  MixtureRange range{density_grid::highest_g_cm3, density_grid::lowest_g_cm3};
+  for (int m = 0; m < static_cast<int>(tables.materials.size()); ++m) {
+    const Hypothesis h = solid_hypothesis(tables, m);
+    double z[max_variables] = {};
+    const auto take = [&] {
+      const double density = h.evaluate(z).density;
+      range.lightest = std::min(range.lightest, density * (1.0 - far * h.scatter));
+      range.heaviest = std::max(range.heaviest, density * (1.0 + far * h.scatter));
+    };
+    take();
+    for (int variable = 0; variable < h.variables; ++variable) {
+      for (const double end : {-far, far}) {
+        z[variable] = end;
+        take();
+      }
+      z[variable] = 0.0;
+    }
+  }
+  return range;
+}
+
+MixedHeap::MixedHeap(const Tables& tables, int constituent) : range_(mixture_range_of(tables))
 {
   std::vector<Point> points;
   const double zero[max_variables] = {};
@@ -69,11 +94,11 @@ double MixedHeap::least_between(const Hull& hull, double low, double high)
 
 std::pair<double, double> MixedHeap::between(double density_low, double density_high) const
 {
-  const double low = 1.0 / density_high;
-  const double high = 1.0 / density_low;
-  if (high < lower_.front().volume || low > lower_.back().volume) {
+  if (density_low > range_.heaviest || density_high < range_.lightest) {
     return {0.0, 1.0};
   }
+  const double low = std::clamp(1.0 / density_high, lower_.front().volume, lower_.back().volume);
+  const double high = std::clamp(1.0 / density_low, lower_.front().volume, lower_.back().volume);
   return {std::max(0.0, least_between(lower_, low, high)), std::min(1.0, -least_between(upper_, low, high))};
 }
 

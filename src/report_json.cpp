@@ -1,6 +1,7 @@
 #include <cmath>
 
 #include "bilancetta/error.hpp"
+#include "bilancetta/mixed_verdict.hpp"
 #include "bilancetta/report.hpp"
 #include "json_number.hpp"
 #include "report_words.hpp"
@@ -251,12 +252,16 @@ std::string json_report(const Tables& tables, const Piece& piece, const Verdict&
 
 std::string json_of_mixed(const Tables& tables, const Piece& piece, const Analysis& analysis, int indent)
 {
+  std::vector<std::string> warnings = mixed_warnings_of(analysis, piece);
+  warnings.emplace_back(unlike_pieces_cautions);
   return json_text({{"piece", piece.name},
                     {"mixed", true},
                     {"readings", readings_json(piece.weighing)},
                     {"density", density_json(analysis.density)},
+                    {"explained", analysis.explained},
+                    {"sentence", mixed_sentence(analysis)},
                     {"cautions", cautions_json(cautions_of(tables, analysis, piece))},
-                    {"warnings", Json::array({unlike_pieces_cautions})}},
+                    {"warnings", warnings}},
                    indent);
 }
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bilancetta/mixed_verdict.hpp"
 #include "bilancetta/report.hpp"
 #include "report_words.hpp"
 #include "sentence.hpp"
@@ -144,6 +145,15 @@ std::string measured_lines(const Piece& piece, const Verdict& v)
   return text + builds + "\n";
 }
 
+std::string warning_lines(const std::vector<std::string>& warnings)
+{
+  std::string text;
+  for (const std::string& warning : warnings) {
+    text += wrapped("Warning: " + warning);
+  }
+  return text;
+}
+
 std::string explaining_lines(const Piece& piece, const Verdict& v)
 {
   const int decimals = decimals_shown(liquid_scale_of(piece.weighing));
@@ -174,10 +184,7 @@ std::string explaining_lines(const Piece& piece, const Verdict& v)
   for (const std::string& reason : v.why) {
     text += wrapped(reason);
   }
-  for (const std::string& warning : v.warnings) {
-    text += wrapped("Warning: " + warning);
-  }
-  return text;
+  return text + warning_lines(v.warnings);
 }
 
 // A test by the name it is given with, a weighing in words.
@@ -207,13 +214,11 @@ std::string also_lines(const Verdict& v)
 // Of a piece that is known only the bench is asked.
 std::string known_piece_lines(const Piece& piece, const Verdict& v)
 {
-  std::string text = wrapped(v.reference->words + ".") + "\n" +
-                     wrapped("Density   " + density_words(v.analysis.density), 10) + mass_line(piece, v) +
-                     doubt_lines(v);
-  for (const std::string& warning : v.warnings) {
-    text += wrapped("Warning: " + warning);
-  }
-  return text + wrapped("What else such a piece may be is told without --reference-density.");
+  const std::string text = wrapped(v.reference->words + ".") + "\n" +
+                           wrapped("Density   " + density_words(v.analysis.density), 10) + mass_line(piece, v) +
+                           doubt_lines(v);
+  return text + warning_lines(v.warnings) +
+         wrapped("What else such a piece may be is told without --reference-density.");
 }
 
 std::string assumed_lines(const ReportHeading& heading)
@@ -230,14 +235,11 @@ std::string assumed_lines(const ReportHeading& heading)
 std::string text_of_mixed(const Tables& tables, const Piece& piece, const Analysis& analysis,
                           const ReportHeading& heading)
 {
-  return (piece.name.empty() ? "" : piece.name + "\n") +
-         wrapped("Unlike pieces weighed together: only their mean density is known, and it names no metal.") + "\n" +
+  return (piece.name.empty() ? "" : piece.name + "\n") + wrapped(mixed_sentence(analysis)) + "\n" +
          wrapped("Density   " + density_words(analysis.density), 10) + "\n" +
-         wrapped(std::string(unlike_pieces_cautions)) +
+         warning_lines(mixed_warnings_of(analysis, piece)) + wrapped(std::string(unlike_pieces_cautions)) +
          hazards_text(tables, place_called(tables, piece.context.place).key) + assumed_lines(heading) + "\n" +
-         wrapped(
-             "Next: Sort them by looks and with a magnet, and weigh like pieces together. What is joined is one piece: "
-             "weigh it without --mixed.");
+         wrapped("Next: " + mixed_next_step(analysis));
 }
 
 std::string text_report(const Tables& tables, const Piece& piece, const Verdict& v, const ReportHeading& heading)

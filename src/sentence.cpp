@@ -24,16 +24,9 @@ std::string capitalised(std::string text)
 std::string opening(const Verdict& v, const std::vector<Explanation>& all)
 {
   const DensitySummary& d = v.analysis.density;
-  if (!d.possible) {
-    return "No metal gives such readings: check the tare, and that the dry weight and the reading in water are each in "
-           "their place.";
-  }
   const bool explained = v.analysis.explained && !all.empty();
-  if (!explained && d.value > heaviest_metal_g_cm3) {
-    return fmt::format(
-        "No metal is so heavy: these readings give {} g/cm3, and none has more than {} g/cm3. Check the tare, and that "
-        "the dry weight and the reading in water are each in their place.",
-        d.bounded ? density_text(d) : "more than " + low_end(d.low, 1), heaviest_metal_g_cm3);
+  if (std::string none = no_metal_words(d, explained); !none.empty()) {
+    return none;
   }
   if (!d.bounded) {
     return fmt::format(
@@ -75,6 +68,21 @@ std::string opening(const Verdict& v, const std::vector<Explanation>& all)
 }
 
 }  // namespace
+
+std::string no_metal_words(const DensitySummary& d, bool explained)
+{
+  if (!d.possible) {
+    return "No metal gives such readings: check the tare, and that the dry weight and the reading in water are each in "
+           "their place.";
+  }
+  if (!explained && d.value > heaviest_metal_g_cm3) {
+    return fmt::format(
+        "No metal is so heavy: these readings give {} g/cm3, and none has more than {} g/cm3. Check the tare, and that "
+        "the dry weight and the reading in water are each in their place.",
+        d.bounded ? density_text(d) : "more than " + low_end(d.low, 1), heaviest_metal_g_cm3);
+  }
+  return "";
+}
 
 std::string_view sureness(double probability)
 {

@@ -298,6 +298,30 @@ TEST_CASE("the summary counts lots, heaps and what could not be used", "[batch_p
   CHECK(nlohmann::json::parse(run(csv, options).result.summary)["lots"] == json["lots"]);
 }
 
+// Of what no mixture weighs nothing bounds the silver; hollow ware has no weight that bounds it.
+TEST_CASE("heaps that nothing explains are no mixture to be bounded", "[batch_passes]")
+{
+  BatchOptions options;
+  options.summary = Summary::json;
+  const auto summary = [&](const std::string& rows) {
+    return nlohmann::json::parse(run("dry_g,rise_g,count,mixed,form\n" + rows, options).result.summary);
+  };
+  const auto heavy = summary("40.00,1.20,3,yes,\n40.00,1.76,2,yes,\n");
+  CHECK(heavy["mixed"].is_null());
+  CHECK(heavy["unfitting_pieces"] == 5);
+  const auto both = summary("40.00,1.20,3,yes,\n30.00,2.89,4,yes,\n");
+  CHECK(both["unfitting_pieces"] == 3);
+  CHECK(both["mixed"]["pieces"] == 4);
+  CHECK(both["mixed"]["precious_g"]["Ag"]["high"] < 31.0);
+  const auto hollow = summary("40.00,20.00,3,yes,hollow\n");
+  CHECK(hollow["mixed"]["precious_g"]["Ag"]["high"] > 39.9);
+  options.summary = Summary::text;
+  const std::string text = run("dry_g,rise_g,mixed\n40.00,1.20,yes\n", options).result.summary;
+  INFO(text);
+  CHECK(testing::contains(text, "Nothing at all fits 1 piece (40 g)"));
+  CHECK_FALSE(testing::contains(text, "may hold from"));
+}
+
 TEST_CASE("a summary warns of what comes with a place and of the drop, without a number of pieces", "[batch_passes]")
 {
   BatchOptions options;

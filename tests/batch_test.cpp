@@ -333,6 +333,33 @@ TEST_CASE("unlike pieces weighed together give their mean density only", "[batch
   CHECK(contains(o.rows.at(0).at("message"), "cadmium"));
 }
 
+// 33 g/cm3, nothing displaced, 22.7 g/cm3.
+TEST_CASE("unlike pieces heavier than any metal are unexplained, as a single piece is", "[batch]")
+{
+  const std::string csv = "dry_g,rise_g,mixed\n40.00,1.20,yes\n4.00,0.00,yes\n40.00,1.76,yes\n40.00,4.00,yes\n";
+  const Worked o = run(csv);
+  REQUIRE(o.rows.size() == 4);
+  for (std::size_t i = 0; i < 3; ++i) {
+    INFO(o.rows[i].at("message"));
+    CHECK(o.rows[i].at("status") == "unexplained");
+    CHECK(contains(o.rows[i].at("message"), "heck the tare"));
+    CHECK(contains(o.rows[i].at("message"), "cadmium"));
+    CHECK_FALSE(contains(o.rows[i].at("message"), "only their mean density"));
+  }
+  CHECK(o.rows[3].at("status") == "ok");
+  BatchOptions options;
+  options.json = true;
+  std::istringstream lines(run(csv, options).text);
+  std::string line;
+  for (int i = 0; i < 4; ++i) {
+    REQUIRE(std::getline(lines, line));
+    const auto json = nlohmann::json::parse(line);
+    INFO(line);
+    CHECK(json.at("explained") == (i == 3));
+    CHECK(contains(line, "heck the tare") == (i < 3));
+  }
+}
+
 TEST_CASE("grams have no exponent, however many or few", "[batch]")
 {
   const Worked o = run("dry_g,rise_g,found\n5200.0,495.0,tableware\n150.00,7.70,jewellery\n0.0021,0.0002,relay\n");

@@ -2,6 +2,7 @@
 
 #include <cstdlib>
 
+#include "bilancetta/mixed_verdict.hpp"
 #include "html_picture.hpp"
 #include "report_words.hpp"
 #include "support.hpp"
@@ -170,6 +171,16 @@ TEST_CASE("a hollow piece gets no silver, one without a density no curve", "[htm
   const std::string unlike = html_of_mixed(built_in_tables(), mixed, analysis, {"1.0", "", {}});
   CHECK(trouble_with_tags(unlike).empty());
   CHECK(contains(unlike, "names no metal"));
+  CHECK_FALSE(contains(unlike, "Warning"));
+  Piece heavy = mixed;
+  heavy.weighing.readings.dry_g = {40.0};
+  heavy.weighing.readings.rise_g = {1.2};
+  const MixtureRange range = mixture_range_of(built_in_tables());
+  const std::string wrong =
+      html_of_mixed(built_in_tables(), heavy, weigh_up_mixed(range, heavy, 0.95), {"1.0", "", {}});
+  CHECK(contains(wrong, "No metal gives such readings"));
+  CHECK(contains(wrong, "Warning: The readings give 33.2"));
+  CHECK_FALSE(contains(wrong, "names no metal"));
   mixed.context.place = "coins";
   CHECK_FALSE(contains(html_of_mixed(built_in_tables(), mixed, analysis, {"1.0", "", {}}), "asbestos"));
   mixed.context.place = "breaker";

@@ -39,7 +39,7 @@ const char* const layers[] = {
     "learned_mix mix_sampler remedy given_answers conflicts",
     "claim claim_words doubt next_test next_weighing batch_context",
     "reference",
-    ("verdict candidates fractions weighed_draws leanings ruled_out cautions warnings sentence reasons advice "
+    ("verdict mixed_verdict candidates fractions weighed_draws leanings ruled_out cautions warnings sentence reasons advice "
      "piece_text piece_reader "
      "settings "
      "plan"),

@@ -71,7 +71,7 @@ class PreciousContent
 JarRow jar_row_of(const Tables& tables, const PreciousContent& content, const Piece& piece, const Analysis& analysis,
                   const Background& background, const std::vector<int>& plausible,
                   const std::vector<ShareMoments>& silver, Pile pile);
-/// The row of unlike pieces weighed together.
+/// The row of unlike pieces weighed together, by weigh_up_mixed; without bounds if no mixture explains it.
 JarRow mixed_jar_row_of(const Tables& tables, const PreciousContent& content, const Piece& piece,
                         const Analysis& analysis);
 

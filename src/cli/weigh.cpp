@@ -4,6 +4,7 @@
 
 #include "bilancetta/error.hpp"
 #include "bilancetta/html_report.hpp"
+#include "bilancetta/mixed_verdict.hpp"
 #include "bilancetta/report.hpp"
 #include "commands.hpp"
 #include "out_file.hpp"
@@ -72,7 +73,7 @@ int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed
         throw Error(ErrorCode::bad_option, "no claim holds of unlike pieces and no worth is known; leave it away",
                     {.field = read.piece.claim.empty() ? "--price" : "--claim"});
       }
-      const Analysis analysis = weigh_up(read.piece.weighing, verdict_options.level);
+      const Analysis analysis = weigh_up_mixed(mixture_range_of(tables), read.piece, verdict_options.level);
       const std::string json = json_of_mixed(tables, read.piece, analysis);
       const ReportHeading heading{std::string(program_version()), tables.checksum, read.assumed};
       if (!options.html.empty()) {
