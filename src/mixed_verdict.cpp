@@ -59,7 +59,11 @@ std::string mixed_sentence(const Analysis& analysis)
 
 std::vector<std::string> mixed_warnings_of(const Analysis& analysis, const Piece& piece)
 {
-  return warnings_of(analysis, piece);
+  std::vector<std::string> warnings = warnings_of(analysis, piece);
+  if (!piece.claim.empty()) {
+    warnings.emplace_back("A claim cannot be checked on unlike pieces: weigh them one by one.");
+  }
+  return warnings;
 }
 
 std::string mixed_next_step(const Analysis& analysis)

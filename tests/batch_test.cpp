@@ -360,6 +360,21 @@ TEST_CASE("unlike pieces heavier than any metal are unexplained, as a single pie
   }
 }
 
+TEST_CASE("a claim on unlike pieces costs no row, and is told to be left open", "[batch]")
+{
+  const std::string csv = "dry_g,rise_g,mixed,claim\n5.00,0.48,yes,sterling\n5.00,0.48,yes,\n";
+  const Worked o = run(csv);
+  REQUIRE(o.rows.size() == 2);
+  CHECK(o.rows[0].at("status") == "ok");
+  CHECK_FALSE(o.rows[0].at("density").empty());
+  CHECK(o.rows[0].at("claim_verdict").empty());
+  CHECK(contains(o.rows[0].at("message"), "claim cannot be checked"));
+  CHECK_FALSE(contains(o.rows[1].at("message"), "claim"));
+  BatchOptions options;
+  options.json = true;
+  CHECK(contains(run(csv, options).text, "claim cannot be checked"));
+}
+
 TEST_CASE("grams have no exponent, however many or few", "[batch]")
 {
   const Worked o = run("dry_g,rise_g,found\n5200.0,495.0,tableware\n150.00,7.70,jewellery\n0.0021,0.0002,relay\n");

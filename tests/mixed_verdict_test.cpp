@@ -105,3 +105,13 @@ TEST_CASE("a heap of hollow ware may be light, but not heavier than metal", "[mi
   heavy.context.form = "hollow";
   CHECK_FALSE(weighed(heavy).explained);
 }
+
+TEST_CASE("of a claim on unlike pieces it is said that it cannot be checked", "[mixed_verdict]")
+{
+  Piece piece = heap(5.00, 0.48);
+  CHECK(mixed_warnings_of(weighed(piece), piece).empty());
+  piece.claim = "sterling";
+  const std::vector<std::string> warnings = mixed_warnings_of(weighed(piece), piece);
+  REQUIRE(warnings.size() == 1);
+  CHECK(contains(warnings[0], "claim cannot be checked"));
+}
