@@ -188,19 +188,25 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Read
   const Tables& tables = shared.prepared.tables();
   const Piece& piece = read.piece;
   const RowContext context = shared.contexts.get(piece.context);
+  std::vector<std::string> of_sitting;
+  if (shared.sitting) {
+    of_sitting = remarks_on_row(*shared.sitting, row.line);
+  }
   RowResult result;
   if (shared.options.json) {
     VerdictOptions options = shared.options.verdict;
     options.mix = shared.mix.get();
     options.row = row_of_piece(shared, row.line);
     options.lot = piece.lot;
-    const Verdict verdict = verdict_of(shared.prepared, piece, options);
+    Verdict verdict = verdict_of(shared.prepared, piece, options);
+    verdict.warnings.insert(verdict.warnings.end(), of_sitting.begin(), of_sitting.end());
     result.text = json_report(tables, piece, verdict, {std::string(program_version()), "", read.assumed}, -1);
     if (!shared.content) {
       return result;
     }
   }
-  const RowVerdict verdict = row_verdict_of(shared, context, piece, row_of_piece(shared, row.line));
+  RowVerdict verdict = row_verdict_of(shared, context, piece, row_of_piece(shared, row.line));
+  verdict.of_sitting = std::move(of_sitting);
   if (!shared.options.json) {
     result.text = text_of_row(tables, piece, verdict, row.carried);
   }

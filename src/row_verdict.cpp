@@ -193,6 +193,9 @@ std::string message_of(const Tables& tables, const RowVerdict& verdict, const Pi
   if (const std::string unused = unused_drop_words(tables, piece.context.answers); !unused.empty()) {
     say(unused);
   }
+  for (const std::string& remark : verdict.of_sitting) {
+    say(remark);
+  }
   return text;
 }
 

@@ -24,13 +24,14 @@ struct RowVerdict {
   double cadmium = 0.0;                      ///< probability that it counts as cadmium
   Pile pile = Pile::undecided;
   std::vector<std::string> conflicts;
+  std::vector<std::string> of_sitting;      ///< remarks_on_row, left to the caller
   std::vector<int> cautions;                ///< indices of those plausible, the most urgent first
   std::string next;                         ///< key of the best next test, `pool`, or empty
   std::optional<ReferenceCheck> reference;  ///< of a piece of known density
 };
 
 /// What is to be said of a row beside its columns, in sentences: the check of a known piece, that nothing explains it,
-/// answers that contradict each other, warnings; empty if nothing.
+/// answers that contradict each other, warnings, what does not fit the sitting; empty if nothing.
 std::string message_of(const Tables& tables, const RowVerdict& verdict, const Piece& piece);
 
 /// `plausible` stays empty if no hypothesis gives such a weighing, and then only the density is there.

@@ -61,6 +61,14 @@ void set_priors(const SittingPriors& priors, double liquid_u, SittingResult& res
   }
 }
 
+void list_flagged(SittingResult& result)
+{
+  std::copy_if(result.readings.begin(), result.readings.end(), std::back_inserter(result.flagged),
+               [](const CheckedReading& c) { return c.flagged; });
+  std::stable_sort(result.flagged.begin(), result.flagged.end(),
+                   [](const CheckedReading& a, const CheckedReading& b) { return a.row < b.row; });
+}
+
 void list_uncheckable(SittingResult& result)
 {
   std::map<long, double> best;
@@ -250,6 +258,7 @@ SittingResult SittingBuilder::adjust() const
       result.unlike = std::move(unlike);
     }
   }
+  std::sort(result.unlike.begin(), result.unlike.end());
   result.repeats = repeats();
   result.bench = benches_[bench];
   result.informative_rows = rows_in(pieces);
@@ -264,6 +273,7 @@ SittingResult SittingBuilder::adjust() const
                  [&](const Rows& rows) { return observed_piece(rows, result); });
   pieces = {};  // the adjustment needs the room
   adjust_together(std::move(observed), result);
+  list_flagged(result);
   list_uncheckable(result);
   return result;
 }

@@ -59,6 +59,15 @@ std::vector<long> uncheckable_besides_flagged(const SittingResult& result)
   return rows;
 }
 
+std::string misfit_words(const CheckedReading& c)
+{
+  const char* unit = c.reading == SittingReading::known_density ? "g/cm3" : "g";
+  return fmt::format(
+      "the {} does not fit the rest (off by about {} {}, {:.1f} times what is to be expected) and {}: weigh it again",
+      name_of(c.reading), significant(c.off, 2), unit, std::abs(c.w),
+      c.one_of_several ? "either it or another number of this piece that does not fit is wrong" : "was left out");
+}
+
 void add_flagged(const SittingResult& result, std::vector<std::string>& remarks)
 {
   std::size_t flagged = 0;
@@ -81,12 +90,7 @@ void add_flagged(const SittingResult& result, std::vector<std::string>& remarks)
   std::size_t named = 0;
   for (const CheckedReading& c : result.readings) {
     if (c.flagged && named++ < most_named) {
-      const char* unit = c.reading == SittingReading::known_density ? "g/cm3" : "g";
-      remarks.push_back(fmt::format(
-          "Line {}: the {} does not fit the rest (off by about {} {}, {:.1f} times what is to be expected) and {}: "
-          "weigh it again",
-          c.row, name_of(c.reading), significant(c.off, 2), unit, std::abs(c.w),
-          c.one_of_several ? "either it or another number of this piece that is named here is wrong" : "was left out"));
+      remarks.push_back(fmt::format("Line {}: {}", c.row, misfit_words(c)));
     }
   }
   if (named > most_named) {
@@ -137,6 +141,22 @@ std::string_view name_of(SittingReading reading)
   constexpr std::string_view names[] = {"dry weight", "reading in the liquid", "reading at rest in the cup",
                                         "known density", "known mass"};
   return names[static_cast<int>(reading)];
+}
+
+std::vector<std::string> remarks_on_row(const SittingResult& result, long row)
+{
+  std::vector<std::string> remarks;
+  auto c = std::lower_bound(result.flagged.begin(), result.flagged.end(), row,
+                            [](const CheckedReading& reading, long wanted) { return reading.row < wanted; });
+  for (; c != result.flagged.end() && c->row == row; ++c) {
+    remarks.push_back(fmt::format("In this sitting {}.", misfit_words(*c)));
+  }
+  if (std::binary_search(result.unlike.begin(), result.unlike.end(), row)) {
+    remarks.emplace_back(
+        "In this sitting the dry weight differs too much from others of that name for one piece, and it was not taken "
+        "as a repeat: give every piece a name of its own.");
+  }
+  return remarks;
 }
 
 std::vector<std::string> remarks_of(const SittingResult& result)

@@ -717,6 +717,38 @@ TEST_CASE("what was found wrong is not said to be beyond a check, and a mass sav
   CHECK_FALSE(contains(told(), "cannot be checked"));
 }
 
+TEST_CASE("each row of a sitting is told what is wrong with it, and no other", "[sitting]")
+{
+  const auto piece = [](const char* name, double dry_g, double rise_g) {
+    Piece p;
+    p.name = name;
+    p.weighing = rise_weighing(dry_g, rise_g, scale_of(ScaleClass::jeweller));
+    return p;
+  };
+  // Second readings of a and b are off by 30 and 20 mg; one c of 19 g and one d of 18 g are other pieces.
+  const SittingResult result =
+      adjusted({piece("a", 10.0, 0.969), piece("b", 12.0, 1.152), piece("c", 9.0, 0.998), piece("b", 12.0, 1.172),
+                piece("a", 10.0, 0.999), piece("c", 19.0, 2.107), piece("c", 9.0, 0.998), piece("d", 8.0, 0.890),
+                piece("d", 18.0, 2.002), piece("d", 8.0, 0.890), piece("c", 19.0, 2.107), piece("c", 9.0, 0.998)});
+  const std::vector<std::string> summary = remarks_of(result);
+  for (const long row : {1L, 2L, 4L, 5L}) {
+    const std::vector<std::string> told = remarks_on_row(result, row);
+    REQUIRE(told.size() == 1);
+    INFO(told[0]);
+    CHECK(contains(told[0], "reading in the liquid does not fit the rest (off by about"));
+    CHECK(contains(told[0], "times what is to be expected"));
+    const std::string words = told[0].substr(told[0].find("the reading"), 60);  // those of the summary
+    CHECK(std::any_of(summary.begin(), summary.end(), [&](const std::string& one) { return contains(one, words); }));
+  }
+  for (const long row : {6L, 9L, 11L}) {
+    REQUIRE(remarks_on_row(result, row).size() == 1);
+    CHECK(contains(remarks_on_row(result, row)[0], "give every piece a name of its own"));
+  }
+  for (const long row : {0L, 3L, 7L, 8L, 10L, 12L, 13L}) {
+    CHECK(remarks_on_row(result, row).empty());
+  }
+}
+
 // No outside source: most are more than half, and far is three times what was allowed for.
 TEST_CASE("most pieces that disagree, and errors far beyond what was allowed, are told as such", "[sitting]")
 {

@@ -80,10 +80,11 @@ struct SittingResult {
   long informative_rows = 0;             ///< of known density or mass, weighed again, or with the cup's resting reading
   long rows_of_other_benches = 0;        ///< left as they are
   std::vector<CheckedReading> readings;  ///< of the informative rows, row by row
+  std::vector<CheckedReading> flagged;   ///< those of them that do not fit, by rising row
   std::vector<long> uncheckable;         ///< informative rows none of whose readings has a redundancy of 0.3
   bool converged = true;                 ///< false: the least squares did not come to rest, and its figures may be off
   std::vector<Repeat> repeats;           ///< by rising row; on any bench, whether they inform or not
-  std::vector<long> unlike;  ///< rows of one name whose dry weights differ too much for one piece; not used as repeats
+  std::vector<long> unlike;  ///< rising rows whose dry weights differ too much from others of that name; no repeats
 };
 
 /// The row that weighed the piece of this one first: mostly the row itself.
@@ -164,5 +165,7 @@ double shared_u(const SittingResult& result, const SharedVector& j);
 /// What is to be told of a sitting, in sentences, most urgent first: readings that do not fit, rows that nothing
 /// checks, the shared errors, and that pieces weighed once teach nothing.
 std::vector<std::string> remarks_of(const SittingResult& result);
+/// What of it is about one row, in sentences: numbers of it that do not fit, and a name that is another piece's.
+std::vector<std::string> remarks_on_row(const SittingResult& result, long row);
 
 }  // namespace bilancetta
