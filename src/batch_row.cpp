@@ -200,7 +200,11 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Read
     options.lot = piece.lot;
     Verdict verdict = verdict_of(shared.prepared, piece, options);
     verdict.warnings.insert(verdict.warnings.end(), of_sitting.begin(), of_sitting.end());
-    result.text = json_report(tables, piece, verdict, {std::string(program_version()), "", read.assumed}, -1);
+    ReportHeading heading{std::string(program_version()), "", read.assumed};
+    if (shared.mix) {
+      heading.assumed.emplace_back("what is common where it was found was learned from the rows of this jar (--learn)");
+    }
+    result.text = json_report(tables, piece, verdict, heading, -1);
     if (!shared.content) {
       return result;
     }

@@ -141,6 +141,20 @@ TEST_CASE("what a jar taught is no test that was made", "[batch_passes]")
   }
 }
 
+TEST_CASE("a JSON row says when the jar has taught it", "[batch_passes]")
+{
+  BatchOptions options;
+  options.json = true;
+  for (const bool learn : {false, true}) {
+    options.learn = learn;
+    std::istringstream in("piece,dry_g,rise_g,found\na,5.000,0.480,relay\n");
+    std::ostringstream out;
+    run_batch(built_in_tables(), options, in, out);
+    const std::string assumed = nlohmann::json::parse(out.str()).at("assumed").dump();
+    CHECK(testing::contains(assumed, "learned from the rows of this jar") == learn);
+  }
+}
+
 // Twenty rows of known pieces, of one piece, or of heaps whose metals nobody knows, are no jar.
 TEST_CASE("a jar is not taught by known pieces, unlike heaps, nor by one piece that was weighed again and again",
           "[batch_passes]")
