@@ -249,7 +249,7 @@ ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<in
   for (const int i : plausible) {
     const double p = analysis.posterior[i];
     if (analysis.members->traits(i).holds_silver) {
-      asked.push_back({&(*analysis.members)[i]->silver.table(), p < little && !few ? &coarser : &fine, p});
+      asked.push_back({&analysis.members->traits(i).silver.table(), p < little && !few ? &coarser : &fine, p});
     } else {
       none += p;
     }

@@ -63,9 +63,9 @@ ShareTable share_table_of(const SharePoints& points)
 
 struct DrawnShare::Table {
   std::atomic<bool> made{false};  // asking this is quicker than asking `once`
+  ShareTable table;
   std::once_flag once;
   SharePoints points;
-  ShareTable table;
 };
 
 DrawnShare::DrawnShare(SharePoints points) : table_(std::make_shared<Table>())

@@ -70,8 +70,7 @@ std::string mixed_next_step(const Analysis& analysis)
 {
   if (analysis.explained) {
     return "Sort them by looks and with a magnet, and weigh like pieces together. What is joined is one piece: weigh "
-           "it "
-           "without --mixed.";
+           "it without --mixed.";
   }
   return !analysis.density.possible || is_heavy(analysis.density)
              ? std::string(tare_again_words)

@@ -23,6 +23,7 @@ struct MemberTraits {
   bool holds_silver = false, carries_cadmium = false;
   bool holds_precious = false;  ///< gold, palladium or platinum at all
   bool precious = false;        ///< 1 % of one of them or more: less is a film
+  DrawnShare silver;            ///< mass fraction of silver given density; of nothing if none or if it serves verdicts
 };
 
 /// A hypothesis with the density it predicts, tabulated: p_H at the nodes of the common grid, per
@@ -41,7 +42,6 @@ struct Member : MemberTraits {
   GridFunction predicted;
   float highest = 0.0F;      ///< of predicted
   std::vector<float> place;  ///< of each draw, its density's position among the grid nodes; empty if it serves rows
-  DrawnShare silver;         ///< mass fraction of silver given density; of nothing if none or if it serves verdicts
 };
 /// A hazard counts if a material lists it, or it holds enough of a constituent that causes it.
 bool counts_for(const Caution& caution, const Material& material);
