@@ -54,10 +54,10 @@ Jar::Sums& Jar::SumsByHypothesis::operator[](int hypothesis)
   return sums_[place].second;
 }
 
-void Jar::Group::join(const Group& other)
+void Jar::SumsByHypothesis::join(const SumsByHypothesis& other)
 {
-  for (const auto& [hypothesis, sums] : other.explanations) {
-    Sums& own = explanations[hypothesis];
+  for (const auto& [hypothesis, sums] : other) {
+    Sums& own = (*this)[hypothesis];
     own.probability_g += sums.probability_g;
     own.listed_g += sums.listed_g;
     for (std::size_t m = 0; m < own.mean_g.size(); ++m) {
@@ -65,15 +65,20 @@ void Jar::Group::join(const Group& other)
       own.sd_g[m] += sums.sd_g[m];
     }
   }
+}
+
+void Jar::Group::join(const Group& other)
+{
+  explanations.join(other.explanations);
   mass_g += other.mass_g;
   mass_squared += other.mass_squared;
   density_g += other.density_g;
   density_u_g += other.density_u_g;
   rows += other.rows;
   pieces += other.pieces;
-  for (const auto& [pile, sums] : other.piles) {
-    piles[pile].first += sums.first;
-    piles[pile].second += sums.second;
+  for (const auto& [pile, there] : other.piles) {
+    piles[pile].mass_g += there.mass_g;
+    piles[pile].explanations.join(there.explanations);
   }
 }
 
@@ -96,8 +101,11 @@ void Jar::add_to_group(const JarRow& row)
       group->answers.add(answers, smallest(answers));
     }
   }
+  OnPile& pile = group->piles[row.pile];
+  pile.mass_g += row.mass_g;
+  SumsByHypothesis& explanations = row.lot.empty() ? pile.explanations : group->explanations;
   for (const JarExplanation& e : row.explanations) {
-    Sums& sums = group->explanations[e.hypothesis];
+    Sums& sums = explanations[e.hypothesis];
     sums.probability_g += row.mass_g * e.probability;
     sums.listed_g += row.mass_g;
     for (std::size_t m = 0; m < sums.mean_g.size(); ++m) {
@@ -111,9 +119,6 @@ void Jar::add_to_group(const JarRow& row)
   group->density_u_g += row.mass_g * row.density_u;
   ++group->rows;
   group->pieces += row.count;
-  auto& pile = group->piles[row.pile];
-  pile.first += row.mass_g;
-  pile.second += expected_silver_g(row);
 }
 
 void Jar::add(const JarRow& row)
@@ -173,7 +178,7 @@ void Jar::add(const JarRow& row)
   add_to_group(row);
 }
 
-// Lots, and kinds: neighbouring bins of density join while they overlap.
+// Lots, and kinds: neighbouring bins of density join while they overlap. What a kind may be is added up from its piles.
 std::vector<Jar::Group> Jar::groups() const
 {
   std::vector<Group> groups;
@@ -191,6 +196,11 @@ std::vector<Jar::Group> Jar::groups() const
         groups.back().join(group);
       } else {
         groups.push_back(group);
+      }
+    }
+    for (std::size_t k = first; k < groups.size(); ++k) {
+      for (const auto& [pile, there] : groups[k].piles) {
+        groups[k].explanations.join(there.explanations);
       }
     }
   }

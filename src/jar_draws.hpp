@@ -19,7 +19,7 @@ struct Drawn {
   Grams mean_of_all{}, sd_between{};
   double rows = 1.0;  // how many equal ones are worth as much
   double mass_g = 0.0;
-  std::vector<std::pair<std::size_t, double>> pile_share;
+  std::vector<std::pair<std::size_t, double>> pile_share;  // of what is drawn: pile and share
 };
 
 // Groups of many rows each, every row on its own: near normal, with the departures of recipes kept apart.

@@ -16,27 +16,24 @@ constexpr long fewest_draws = 1000;
 constexpr long draws_in_all = 4000000;
 constexpr double drawn_singly_up_to = 20.0;  // rows of one kind; beyond, their number is normal
 
-double probability_in(const Jar::Group& group, int hypothesis, const Jar::Sums& sums)
+double probability_in_lot(const Jar::Group& lot, int hypothesis)
 {
-  if (group.lot.empty()) {
-    return sums.probability_g;
-  }
-  return group.prior.value_of(hypothesis, 1.0) *
-         group.evidence.value_of(hypothesis, effective_readings(group.evidence.rows())) *
-         group.answers.value_of(hypothesis, 1.0);
+  return lot.prior.value_of(hypothesis, 1.0) *
+         lot.evidence.value_of(hypothesis, effective_readings(lot.evidence.rows())) *
+         lot.answers.value_of(hypothesis, 1.0);
 }
 
-Drawn drawn_from(const Jar::Group& group, const JarSummary& summary)
+// @param lot  null for a kind, or what of it lies on one pile
+Drawn drawn_from(const Jar::SumsByHypothesis& explanations, double mass_g, const Jar::Group* lot)
 {
   Drawn d;
-  d.mass_g = group.mass_g;
-  d.rows = group.mass_g * group.mass_g / group.mass_squared;
+  d.mass_g = mass_g;
   double total = 0.0;
-  for (const auto& [hypothesis, sums] : group.explanations) {
-    d.up_to.push_back(total += probability_in(group, hypothesis, sums));
+  for (const auto& [hypothesis, sums] : explanations) {
+    d.up_to.push_back(total += lot != nullptr ? probability_in_lot(*lot, hypothesis) : sums.probability_g);
     d.hypothesis.push_back(hypothesis);
     // Rows that do not list it are taken to hold as much as those that do.
-    const double scale = group.mass_g / sums.listed_g;
+    const double scale = mass_g / sums.listed_g;
     Grams& mean = d.mean_g.emplace_back(sums.mean_g);
     Grams& sd = d.sd_g.emplace_back(sums.sd_g);
     for (std::size_t m = 0; m < mean.size(); ++m) {
@@ -58,13 +55,28 @@ Drawn drawn_from(const Jar::Group& group, const JarSummary& summary)
   for (std::size_t m = 0; m < square.size(); ++m) {
     d.sd_between[m] = std::sqrt(std::max(0.0, square[m] - d.mean_of_all[m] * d.mean_of_all[m]));
   }
-  double silver = 0.0;
-  for (const auto& [pile, sums] : group.piles) {
-    silver += sums.second;
-  }
-  for (std::size_t k = 0; k < summary.piles.size(); ++k) {
-    if (const auto match = group.piles.find(summary.piles[k].pile); match != group.piles.end()) {
-      d.pile_share.emplace_back(k, silver > 0.0 ? match->second.second / silver : match->second.first / d.mass_g);
+  return d;
+}
+
+// Part of a kind that lies on several piles: which pile, and what lies there.
+using PartOfKind = std::pair<std::size_t, Drawn>;
+
+// The pieces of a lot hold the same fraction wherever they lie, so that each pile has its share by mass. Pieces of a
+// kind that lie on different piles were told apart: what lies on one pile has odds of its own.
+Drawn drawn_from(const Jar::Group& group, const std::vector<PileTotal>& piles, std::vector<PartOfKind>& parts)
+{
+  const bool is_lot = !group.lot.empty();
+  Drawn d = drawn_from(group.explanations, group.mass_g, is_lot ? &group : nullptr);
+  d.rows = group.mass_g * group.mass_g / group.mass_squared;
+  for (std::size_t k = 0; k < piles.size(); ++k) {
+    const auto match = group.piles.find(piles[k].pile);
+    if (match == group.piles.end()) {
+      continue;
+    }
+    if (is_lot || group.piles.size() == 1) {
+      d.pile_share.emplace_back(k, match->second.mass_g / group.mass_g);
+    } else {
+      parts.emplace_back(k, drawn_from(match->second.explanations, match->second.mass_g, nullptr));
     }
   }
   return d;
@@ -103,7 +115,8 @@ std::array<double, 4> prices_of(const Prices& prices)
 class Totals
 {
  public:
-  Totals(const std::vector<Drawn>& groups, std::size_t piles, std::size_t lots) : groups_(groups), lots_(lots)
+  Totals(const std::vector<Drawn>& groups, const std::vector<PartOfKind>& parts, std::size_t piles, std::size_t lots)
+      : groups_(groups), parts_(parts), lots_(lots)
   {
     draws_.piles.resize(piles);
     draws_.lots.resize(lots);
@@ -113,6 +126,7 @@ class Totals
     }
     simulation_ = Simulation(hypotheses);
     many_.sd_g.resize(hypotheses);
+    work_ += static_cast<double>(parts.size());
     for (std::size_t g = 0; g < groups.size(); ++g) {
       work_ += has_many(g) ? 1.0 : 1.0 + groups[g].rows;
       if (has_many(g)) {
@@ -159,6 +173,9 @@ class Totals
         draws_.lots[g].push_back(one[0]);
       }
     }
+    for (const auto& [pile, part] : parts_) {
+      pile_g[pile] += simulation_.alike(part)[0];
+    }
     const double common = common_u_g * simulation_.normal();
     alike[0] = std::max(0.0, alike[0] + common);
     apart[0] = std::max(0.0, apart[0] + common);
@@ -172,6 +189,7 @@ class Totals
   }
 
   const std::vector<Drawn>& groups_;
+  const std::vector<PartOfKind>& parts_;
   std::size_t lots_;
   Simulation simulation_{0};
   Many many_;
@@ -188,8 +206,9 @@ void add_totals(const std::vector<Jar::Group>& groups, double common_u_g, const 
     summary.metals.push_back({metal, {}, {}});
   }
   std::vector<Drawn> drawn;
+  std::vector<PartOfKind> parts;
   for (const Jar::Group& group : groups) {
-    drawn.push_back(drawn_from(group, summary));
+    drawn.push_back(drawn_from(group, summary.piles, parts));
     if (!group.lot.empty()) {
       LotTotal& lot = summary.lots.emplace_back(LotTotal{group.lot, group.rows, group.pieces, group.mass_g, {}});
       lot.partly_suspect = group.piles.size() > 1 && group.piles.contains(std::string(name_of(Pile::cadmium_suspect)));
@@ -205,7 +224,7 @@ void add_totals(const std::vector<Jar::Group>& groups, double common_u_g, const 
   if (drawn.empty()) {
     return;
   }
-  Draws draws = Totals(drawn, summary.piles.size(), summary.lots.size()).run(common_u_g, options.prices);
+  Draws draws = Totals(drawn, parts, summary.piles.size(), summary.lots.size()).run(common_u_g, options.prices);
   for (std::size_t m = 0; m < jar_metals.size(); ++m) {
     summary.metals[m].alike_g = band_of(draws.alike[m], options.level);
     summary.metals[m].independent_g = band_of(draws.apart[m], options.level);

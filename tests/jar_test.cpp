@@ -192,6 +192,42 @@ TEST_CASE("rows of a kind that do not list a material hold as much of its silver
   CHECK_THAT(s.metals[0].alike_g.high, WithinAbs(1.2, 1e-9));
 }
 
+// 10 g and 90 g of one material, silver wholly or not at all: each pile holds all that lies on it or nothing. The share
+// by expected silver, which the rows' own odds had shifted to the first, gave it up to 47 g.
+TEST_CASE("no pile holds more of a lot's silver than its pieces weigh", "[jar]")
+{
+  Jar jar;
+  JarRow light = row_of(10.0, {{0, 0.8, 1.0, 0.0}, {1, 0.2, 0.0, 0.0}}, "solid-silver");
+  JarRow heavy = row_of(90.0, {{0, 0.1, 1.0, 0.0}, {1, 0.9, 0.0, 0.0}});
+  light.lot = heavy.lot = "X";
+  jar.add(light);
+  jar.add(heavy);
+  const JarSummary s = jar.summary({});
+  REQUIRE(s.piles.size() == 2);
+  for (const PileTotal& pile : s.piles) {
+    CHECK_THAT(pile.silver_g.low, WithinAbs(0.0, 1e-9));
+    CHECK_THAT(pile.silver_g.high, WithinRel(pile.mass_g, 1e-9));
+  }
+}
+
+// Rows of one kind with odds of their own: 9 : 1 on one pile, 1 : 99 on the other. The band of each is that of its own
+// rows: 0 to 1 g, and nothing at 97.5 %.
+TEST_CASE("what lies of a kind on a pile holds what its own rows say", "[jar]")
+{
+  Jar jar;
+  jar.add(row_of(1.0, {{0, 0.9, 1.0, 0.0}, {1, 0.1, 0.0, 0.0}}, "solid-silver"));
+  jar.add(row_of(1.1, {{0, 0.01, 1.0, 0.0}, {1, 0.99, 0.0, 0.0}}, "base-metal"));
+  const JarSummary s = jar.summary({});
+  REQUIRE(s.kinds == 1);
+  REQUIRE(s.piles.size() == 2);
+  CHECK(s.piles[0].pile == "base-metal");
+  CHECK_THAT(s.piles[0].silver_g.high, WithinAbs(0.0, 1e-9));
+  CHECK(s.piles[1].pile == "solid-silver");
+  CHECK_THAT(s.piles[1].silver_g.low, WithinAbs(0.0, 1e-9));
+  CHECK_THAT(s.piles[1].silver_g.median, WithinRel(1.0, 1e-9));
+  CHECK_THAT(s.piles[1].silver_g.high, WithinRel(1.0, 1e-9));
+}
+
 // docs/method.md: rows join while their densities lie within two standard uncertainties of the difference.
 TEST_CASE("rows are of one kind while their densities overlap", "[jar]")
 {

@@ -146,6 +146,7 @@ class Jar
   {
    public:
     Sums& operator[](int hypothesis);
+    void join(const SumsByHypothesis& other);
     [[nodiscard]] auto begin() const { return sums_.begin(); }
     [[nodiscard]] auto end() const { return sums_.end(); }
 
@@ -153,12 +154,17 @@ class Jar
     std::vector<std::int16_t> place_;  // of each hypothesis among the sums; -1: not there yet
     std::vector<std::pair<int, Sums>> sums_;
   };
+  /// What of a group lies on one pile; a lot, whose pieces are of one material wherever they lie, needs the mass only.
+  struct OnPile {
+    double mass_g = 0.0;
+    SumsByHypothesis explanations;
+  };
   struct Group {
     std::string lot;
     SumsByHypothesis explanations;
     double mass_g = 0.0, mass_squared = 0.0, density_g = 0.0, density_u_g = 0.0;
     long rows = 0, pieces = 0;
-    std::map<std::string, std::pair<double, double>> piles;  ///< mass and expected silver, g
+    std::map<std::string, OnPile> piles;
     LotMean prior, evidence, answers;
 
     void join(const Group& other);
