@@ -92,6 +92,7 @@ void Jar::add_to_group(const JarRow& row)
   } else {
     group = &lots_[row.lot];
     group->lot = row.lot;
+    group->apart.add(row.density, row.density_u);
     const auto prior = values_of(row, &JarExplanation::prior);
     const auto evidence = values_of(row, &JarExplanation::evidence);
     group->prior.add(prior, smallest(prior));

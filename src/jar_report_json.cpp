@@ -61,14 +61,17 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
   }
   json["lots"] = Json::array();
   for (const LotTotal& lot : s.lots) {
-    json["lots"].push_back({{"lot", lot.lot},
-                            {"rows", lot.rows},
-                            {"pieces", lot.pieces},
-                            {"mass_g", number(lot.mass_g)},
-                            {"silver_g", band_json(lot.silver_g)},
-                            {"material", hypothesis_words(tables, members[lot.best]->hypothesis)},
-                            {"probability", number(lot.probability)},
-                            {"partly_cadmium_suspect", lot.partly_suspect}});
+    json["lots"].push_back(
+        {{"lot", lot.lot},
+         {"rows", lot.rows},
+         {"pieces", lot.pieces},
+         {"mass_g", number(lot.mass_g)},
+         {"silver_g", band_json(lot.silver_g)},
+         {"material", hypothesis_words(tables, members[lot.best]->hypothesis)},
+         {"probability", number(lot.probability)},
+         {"partly_cadmium_suspect", lot.partly_suspect},
+         {"unlike_density",
+          lot.unlike ? Json({{"low", number(lot.unlike->first)}, {"high", number(lot.unlike->second)}}) : Json()}});
   }
   json["cautions"] = Json::array();
   for (const JarCaution& c : cautions_in(tables, s)) {

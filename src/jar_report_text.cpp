@@ -162,6 +162,12 @@ std::string lots_words(const Tables& tables, const Members& members, const JarSu
                     rounded(lot.mass_g), rounded(lot.silver_g.low), rounded(lot.silver_g.high),
                     hypothesis_words(tables, members[lot.best]->hypothesis), 100 * lot.probability,
                     lot.partly_suspect ? " Some of it lies with the cadmium suspects: put the whole lot there." : ""));
+    if (lot.unlike) {
+      text += wrapped(
+          fmt::format("Lot {}: its pieces do not weigh like one material ({:.2f} to {:.2f} g/cm3), but are reckoned "
+                      "as one: sort it and weigh again; its figures are not to be relied on.",
+                      lot.lot, lot.unlike->first, lot.unlike->second));
+    }
   }
   return text.empty() ? "" : "\n" + text;
 }

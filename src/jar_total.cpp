@@ -210,8 +210,13 @@ void add_totals(const std::vector<Jar::Group>& groups, double common_u_g, const 
   for (const Jar::Group& group : groups) {
     drawn.push_back(drawn_from(group, summary.piles, parts));
     if (!group.lot.empty()) {
-      LotTotal& lot = summary.lots.emplace_back(LotTotal{group.lot, group.rows, group.pieces, group.mass_g, {}});
+      LotTotal& lot = summary.lots.emplace_back();
+      lot.lot = group.lot;
+      lot.rows = group.rows;
+      lot.pieces = group.pieces;
+      lot.mass_g = group.mass_g;
       lot.partly_suspect = group.piles.size() > 1 && group.piles.contains(std::string(name_of(Pile::cadmium_suspect)));
+      lot.unlike = group.apart.unlike();
       for (std::size_t k = 0; k < drawn.back().up_to.size(); ++k) {
         const double p = drawn.back().up_to[k] - (k > 0 ? drawn.back().up_to[k - 1] : 0.0);
         if (p > lot.probability) {

@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include <algorithm>
+#include <random>
 #include <regex>
 #include <sstream>
 
@@ -304,6 +305,42 @@ TEST_CASE("a lot of which some is a cadmium suspect is told to be kept together"
   CHECK_FALSE(testing::contains(run(csv + alike, options).result.summary, "Some of it lies"));
   options.summary = Summary::json;
   CHECK(nlohmann::json::parse(run(csv + drawn, options).result.summary)["lots"][0]["partly_cadmium_suspect"] == true);
+}
+
+// Fine silver and copper in one lot.
+TEST_CASE("a lot whose pieces cannot be one material is told of", "[batch_passes]")
+{
+  const std::string csv = "piece,dry_g,rise_g,found,lot\na,10.00,0.95,relay,X\nb,100.00,11.17,relay,X\n";
+  BatchOptions options;
+  options.summary = Summary::text;
+  std::string text = run(csv, options).result.summary;
+  std::replace(text.begin(), text.end(), '\n', ' ');
+  CHECK(testing::contains(text, "Lot X: its pieces do not weigh like one material (8.93 to 10.52 g/cm3)"));
+  options.summary = Summary::json;
+  const auto lot = nlohmann::json::parse(run(csv, options).result.summary)["lots"][0];
+  CHECK_THAT(lot["unlike_density"]["low"].get<double>(), WithinRel(8.94, 0.001));
+  CHECK_THAT(lot["unlike_density"]["high"].get<double>(), WithinRel(10.52, 0.001));
+}
+
+// Read on a pocket scale, 200 like pieces of 0.2 g scatter from 5 to 20 g/cm3 by chance alone.
+TEST_CASE("a lot of like pieces that scatter by chance is not called unlike", "[batch_passes]")
+{
+  std::mt19937_64 random(7);
+  std::normal_distribution<double> noise(0.0, 0.007);  // g; the rounding comes to it
+  std::string csv = "dry_g,rise_g,found,lot\n";
+  for (const double dry_g : {0.2, 0.4, 1.5, 5.0}) {
+    for (int i = 0; i < 200; ++i) {
+      csv += fmt::format("{:.2f},{:.2f},breaker,{}\n", dry_g + noise(random), dry_g / 9.9 + noise(random), dry_g);
+    }
+  }
+  BatchOptions options;
+  options.summary = Summary::json;
+  const auto summary = nlohmann::json::parse(run(csv, options).result.summary);
+  REQUIRE(summary["lots"].size() == 4);
+  for (const auto& lot : summary["lots"]) {
+    INFO(lot.dump());
+    CHECK(lot["unlike_density"].is_null());
+  }
 }
 
 TEST_CASE("the summary counts lots, heaps and what could not be used", "[batch_passes]")

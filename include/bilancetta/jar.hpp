@@ -100,6 +100,7 @@ struct LotTotal {
   int best = -1;  ///< hypothesis
   double probability = 0.0;
   bool partly_suspect = false;  ///< some of its pieces lie with the cadmium suspects, others elsewhere
+  std::optional<std::pair<double, double>> unlike;  ///< lightest and heaviest, g/cm3, if it cannot be one material
 };
 
 struct JarSummary {
@@ -166,6 +167,7 @@ class Jar
     long rows = 0, pieces = 0;
     std::map<std::string, OnPile> piles;
     LotMean prior, evidence, answers;
+    FarthestApart apart;
 
     void join(const Group& other);
   };

@@ -2,7 +2,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
+#include <optional>
+#include <utility>
 
 namespace bilancetta
 {
@@ -43,6 +46,41 @@ class LotMean
  private:
   long rows_ = 0;
   std::map<int, double> excess_;
+};
+
+/// The rows of a lot that surely lie farthest apart in density, each by four standard uncertainties of its own, so that
+/// no chance among hundreds of like rows sets them apart. Rows too small for their scale say nothing here: their curves
+/// are lopsided, and end where the densities of the grid do.
+class FarthestApart
+{
+ public:
+  void add(double density, double density_u)
+  {
+    constexpr double sure = 4.0;
+    constexpr double lopsided_from = 0.05;  // of the density
+    if (density_u > lopsided_from * density) {
+      return;
+    }
+    if (density - sure * density_u > at_least_) {
+      at_least_ = density - sure * density_u;
+      heaviest_ = density;
+    }
+    if (density + sure * density_u < at_most_) {
+      at_most_ = density + sure * density_u;
+      lightest_ = density;
+    }
+  }
+  /// Lightest and heaviest, g/cm3, if these cannot be one material. Solid pieces of one alloy, and coated ones, vary by
+  /// less than 3 % (common practice, no source).
+  [[nodiscard]] std::optional<std::pair<double, double>> unlike() const
+  {
+    constexpr double varies = 1.03;
+    return at_least_ > varies * at_most_ ? std::optional(std::pair(lightest_, heaviest_)) : std::nullopt;
+  }
+
+ private:
+  double at_least_ = 0.0, at_most_ = std::numeric_limits<double>::infinity();
+  double lightest_ = 0.0, heaviest_ = 0.0;
 };
 
 }  // namespace bilancetta
