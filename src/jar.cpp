@@ -176,6 +176,7 @@ void Jar::add(const JarRow& row)
   }
   const double share = expected_silver_g(row) / row.mass_g;
   own_variance_ += row.mass_u_g * row.mass_u_g * share * share;
+  so_far_.kind_rows += row.lot.empty() ? 1 : 0;
   add_to_group(row);
 }
 

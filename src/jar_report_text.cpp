@@ -63,6 +63,8 @@ bool counts_metal(const JarSummary& s)
 std::string metals_words(const JarSummary& s)
 {
   std::string text;
+  const bool has_kinds = s.kind_rows > 1;  // lots are one case each in both ranges
+  const char* cases = s.lots.empty() ? "every row" : "every row outside the lots";
   if (!counts_metal(s)) {
     return text;
   }
@@ -78,12 +80,12 @@ std::string metals_words(const JarSummary& s)
                                                  alike.high / grams_per_troy_ounce);
     std::string sentence = fmt::format("It holds {} to {} g of {}{}, most likely near {} g.", rounded(alike.low),
                                        rounded(alike.high), metal_names[m], ounces, rounded(alike.median));
-    sentence += s.pieces > 1 ? fmt::format(" Were every piece a case of its own, it would be {} to {} g.",
-                                           rounded(apart.low), rounded(apart.high))
-                             : "";
+    sentence += has_kinds ? fmt::format(" Were {} a case of its own, it would be {} to {} g.", cases,
+                                        rounded(apart.low), rounded(apart.high))
+                          : "";
     text += wrapped(sentence);
   }
-  if (s.pieces > 1 && !s.metals.empty()) {
+  if (has_kinds && !s.metals.empty()) {
     text += wrapped(
         "The first range takes pieces that weigh alike as one kind, so that one mistake about them is a mistake about "
         "all: rely on that one. Name what belongs together in the column lot, and test one piece of each lot.");

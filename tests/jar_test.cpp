@@ -228,6 +228,33 @@ TEST_CASE("what lies of a kind on a pile holds what its own rows say", "[jar]")
   CHECK_THAT(s.piles[1].silver_g.high, WithinRel(1.0, 1e-9));
 }
 
+// A lot is one material in both totals, so that a jar of lots has one range.
+TEST_CASE("a summary compares with rows of their own only where rows stand outside the lots", "[jar]")
+{
+  const auto text_of = [](const Jar& jar) {
+    std::string text = jar_summary_text(built_in_tables(), prepared().members(0.1), jar.summary({}));
+    std::replace(text.begin(), text.end(), '\n', ' ');
+    return text;
+  };
+  const JarRow loose = row_of(5.0, {{0, 0.6, 0.9, 0.0}, {1, 0.4, 0.0, 0.0}});
+  JarRow of_lot = loose;
+  of_lot.lot = "X";
+  Jar lots;
+  lots.add(of_lot);
+  lots.add(of_lot);
+  CHECK_FALSE(testing::contains(text_of(lots), "a case of its own"));
+  CHECK_FALSE(testing::contains(text_of(lots), "column lot"));
+  lots.add(loose);
+  CHECK_FALSE(testing::contains(text_of(lots), "a case of its own"));
+  lots.add(loose);
+  CHECK(testing::contains(text_of(lots), "Were every row outside the lots a case of its own, it would be"));
+  CHECK(testing::contains(text_of(lots), "column lot"));
+  Jar rows;
+  rows.add(loose);
+  rows.add(loose);
+  CHECK(testing::contains(text_of(rows), "Were every row a case of its own, it would be"));
+}
+
 // docs/method.md: rows join while their densities lie within two standard uncertainties of the difference.
 TEST_CASE("rows are of one kind while their densities overlap", "[jar]")
 {
