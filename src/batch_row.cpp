@@ -224,6 +224,7 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Read
                             verdict.silver_each, verdict.pile);
     result.jar->lot = piece.lot;
     result.jar->next = verdict.next;
+    result.jar->next_effort = effort_of(tables, verdict.next);
     if (shared.sitting) {
       const SharedSensitivity j = sensitivity_of(*shared.sitting, piece.weighing, row.line);
       result.jar->sensitivity = verdict.silver_mean * j.mass + verdict.silver_slope * verdict.mass_g * j.density;

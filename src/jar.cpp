@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "doubt.hpp"
 #include "jar_total.hpp"
 
 namespace bilancetta
@@ -165,7 +166,9 @@ void Jar::add(const JarRow& row)
   if (row.pile == "undecided") {
     so_far_.undecided += row.count;
     if (!row.next.empty()) {
-      next_[row.next] += row.count;
+      auto& [asking, effort] = next_[row.next];
+      asking += row.count;
+      effort = row.next_effort;
     }
   }
   if (row.sensitivity.size() > 0) {
@@ -209,6 +212,23 @@ std::vector<Jar::Group> Jar::groups() const
   return groups;
 }
 
+// As a piece's own next test is, by what it is worth for its effort: pieces here. Of equal ones the easier.
+void Jar::choose_next(JarSummary& summary) const
+{
+  double best = 0.0;
+  int least_effort = 0;
+  for (const auto& [key, asked] : next_) {
+    const auto& [pieces, effort] = asked;
+    const double value = value_for_effort(static_cast<double>(pieces), effort);
+    if (value > best || (value == best && effort < least_effort)) {
+      best = value;
+      least_effort = effort;
+      summary.next = key;
+      summary.next_pieces = pieces;
+    }
+  }
+}
+
 JarSummary Jar::summary(const JarOptions& options) const
 {
   JarSummary summary = so_far_;
@@ -223,12 +243,7 @@ JarSummary Jar::summary(const JarOptions& options) const
   }
   std::sort(summary.piles.begin(), summary.piles.end(),
             [](const auto& a, const auto& b) { return a.mass_g > b.mass_g; });
-  for (const auto& [key, pieces] : next_) {
-    if (pieces > summary.next_pieces) {
-      summary.next = key;
-      summary.next_pieces = pieces;
-    }
-  }
+  choose_next(summary);
   add_totals(all, std::hypot(summary.sitting_u_g, std::sqrt(own_variance_)), options, summary);
   return summary;
 }

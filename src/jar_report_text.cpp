@@ -193,8 +193,8 @@ std::string next_words(const Tables& tables, const JarSummary& s)
   for (const BenchTest& test : tables.tests) {
     step = test.key == s.next ? test.step : step;
   }
-  return "\n" + wrapped(fmt::format("{} {} undecided. One thing would help most with {}: {}{}", pieces(s.undecided),
-                                    s.undecided == 1 ? "is" : "are", pieces(s.next_pieces), step,
+  return "\n" + wrapped(fmt::format("{} {} undecided. One thing would help most for its effort, with {}: {}{}",
+                                    pieces(s.undecided), s.undecided == 1 ? "is" : "are", pieces(s.next_pieces), step,
                                     step.ends_with('.') || step.ends_with('?') ? "" : "."));
 }
 

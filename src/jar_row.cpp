@@ -2,6 +2,7 @@
 #include <cmath>
 
 #include "bilancetta/jar.hpp"
+#include "bilancetta/remedy.hpp"
 #include "draws.hpp"
 
 namespace bilancetta
@@ -52,6 +53,13 @@ void add_cautions(const Tables& tables, const Piece& piece, const Analysis& a, J
 }
 
 }  // namespace
+
+int effort_of(const Tables& tables, const std::string& next)
+{
+  const auto match =
+      std::find_if(tables.tests.begin(), tables.tests.end(), [&](const BenchTest& test) { return test.key == next; });
+  return match == tables.tests.end() ? pooling_effort : match->effort;
+}
 
 PreciousContent::PreciousContent(const Tables& tables)
 {

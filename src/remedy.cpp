@@ -121,8 +121,8 @@ std::vector<SharperWeighing> sharper_weighings(const Weighing& weighing)
 {
   std::vector<SharperWeighing> all;
   const int count = pooled_count(weighing.count);
-  all.push_back(
-      {"pool", fmt::format("Weigh {} like pieces together (--count {}).", count, count), 2, pooled(weighing)});
+  all.push_back({"pool", fmt::format("Weigh {} like pieces together (--count {}).", count, count), pooling_effort,
+                 pooled(weighing)});
   if (const auto more = repeated(weighing)) {
     all.push_back({"repeats", "Weigh it five times, dry and in the liquid, and give every reading.", 2, *more});
   }

@@ -343,6 +343,21 @@ TEST_CASE("a lot of like pieces that scatter by chance is not called unlike", "[
   }
 }
 
+// Two copper weights want a look at both sides, three chips of tableware to be weighed together, which is half as much
+// effort again: 2 / 1 equals 3 / 1.5, and the look is easier.
+TEST_CASE("a summary proposes by effort", "[batch_passes]")
+{
+  BatchOptions options;
+  options.summary = Summary::json;
+  const std::string look = "100.00,11.17,relay\n";
+  const std::string pool = "0.30,0.03,tableware\n";
+  const auto next = [&](const std::string& rows) {
+    return nlohmann::json::parse(run("dry_g,rise_g,found\n" + rows, options).result.summary)["undecided"]["next"];
+  };
+  CHECK(next(look + look + pool + pool + pool) == "sides");
+  CHECK(next(look + look + pool + pool + pool + pool) == "pool");
+}
+
 TEST_CASE("the summary counts lots, heaps and what could not be used", "[batch_passes]")
 {
   const std::string csv =

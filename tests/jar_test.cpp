@@ -228,6 +228,32 @@ TEST_CASE("what lies of a kind on a pile holds what its own rows say", "[jar]")
   CHECK_THAT(s.piles[1].silver_g.high, WithinRel(1.0, 1e-9));
 }
 
+// Worth pieces / (0.5 + effort / 2): an acid of effort 6 for 6 pieces 1.7, a magnet of effort 1 for 2 pieces 2. A file
+// of effort 3 for 4 pieces equals the magnet, which is easier.
+TEST_CASE("a jar proposes the test that helps most pieces for its effort", "[jar]")
+{
+  Jar jar;
+  const auto add = [&](const char* next, int effort, long count) {
+    JarRow row = row_of(1.0, {{0, 1.0, 0.5, 0.0}});
+    row.next = next;
+    row.next_effort = effort;
+    row.count = count;
+    jar.add(row);
+  };
+  add("acid", 6, 6);
+  add("magnet", 1, 2);
+  CHECK(jar.summary({}).next == "magnet");
+  CHECK(jar.summary({}).next_pieces == 2);
+  add("file", 3, 4);
+  CHECK(jar.summary({}).next == "magnet");
+  add("acid", 6, 3);
+  CHECK(jar.summary({}).next == "acid");
+  CHECK(jar.summary({}).next_pieces == 9);
+  CHECK(effort_of(built_in_tables(), "magnet") == 1);
+  CHECK(effort_of(built_in_tables(), "skin-reagent") == 6);
+  CHECK(effort_of(built_in_tables(), "pool") == 2);
+}
+
 // A lot is one material in both totals, so that a jar of lots has one range.
 TEST_CASE("a summary compares with rows of their own only where rows stand outside the lots", "[jar]")
 {

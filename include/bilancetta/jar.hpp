@@ -35,6 +35,7 @@ struct JarRow {
   double density = 0.0, density_u = 0.0;
   double volume_each_cm3 = 0.0;
   long count = 1;
+  int next_effort = 1;  ///< of `next`, 1 to 8
   bool explained = true, tested = false;
   bool hollow = false;                       ///< or filled: its weight tells nothing of its metal
   bool known = false;                        ///< a reference piece: nothing of it is counted
@@ -66,6 +67,8 @@ class PreciousContent
   mutable std::mutex mutex_;
   mutable std::unordered_map<const Member*, std::array<ShareMoments, 3>> known_;
 };
+/// Effort of a bench test, 1 to 8, or that of pooling like pieces. @param next  as in a row
+int effort_of(const Tables& tables, const std::string& next);
 /// A row from its analysis; lot, next and sensitivity are left to the caller. @param silver  of each plausible member,
 /// from silver_fraction_of
 JarRow jar_row_of(const Tables& tables, const PreciousContent& content, const Piece& piece, const Analysis& analysis,
@@ -116,7 +119,7 @@ struct JarSummary {
   std::map<int, std::map<std::string, long>> cautions;  ///< pieces by caution and pile; "" what is on no pile
   std::uint32_t of_place = 0;                           ///< cautions of places and drops, as in JarRow
   long undecided = 0;
-  std::string next;  ///< the test that most undecided pieces ask for, and how many do
+  std::string next;  ///< the test with the most undecided pieces for its effort, and how many ask for it
   long next_pieces = 0;
   double sitting_u_g = 0.0;   ///< of silver, from what the sitting's readings share
   std::optional<Band> worth;  ///< at the prices, less what a buyer keeps
@@ -176,12 +179,13 @@ class Jar
  private:
   [[nodiscard]] std::vector<Group> groups() const;
   void add_to_group(const JarRow& row);
+  void choose_next(JarSummary& summary) const;
 
   JarSummary so_far_;  ///< counts
   std::map<std::string, Group> lots_;
   std::map<std::string, std::map<int, Group>> kinds_;  ///< by context and size, then by density
   std::map<std::string, std::pair<long, double>> piles_;
-  std::map<std::string, long> next_;
+  std::map<std::string, std::pair<long, int>> next_;  ///< pieces, and the effort for one
   Eigen::VectorXd sensitivity_;
   double own_variance_ = 0.0;  ///< of silver, from the rows' own errors of mass
 };

@@ -11,6 +11,8 @@ namespace bilancetta
 /// Combined standard uncertainty of the budget (first order), g/cm3; 0 if nothing was displaced.
 double combined_u(const Weighing& weighing);
 
+inline constexpr int pooling_effort = 2;  // judgement, as a bench test's
+
 /// Another weighing of the same piece, or of like pieces, that would be sharper.
 struct SharperWeighing {
   std::string key;   ///< "pool", "repeats", "finer-scale"
