@@ -78,12 +78,13 @@ std::string density_words(const DensitySummary& d)
   }
   const std::string low = low_end(d.low, n);
   const std::string high = high_end(d.high, n);
+  const std::string level = fmt::format("{:.4g} %", 100 * d.level);
+  std::string line = fmt::format("{:.{}f} g/cm3, {} between {} and {}", d.value, n, level, low, high);
   // Well above 5 % the curve is lopsided: the interval says more than a plus-or-minus.
-  std::string line =
-      d.standard_uncertainty > 0.05 * d.value
-          ? fmt::format("{} to {} g/cm3, most likely near {:.{}f}; lopsided, for the piece is small for this scale",
-                        low, high, d.value, n)
-          : fmt::format("{:.{}f} g/cm3, {:.4g} % between {} and {}", d.value, n, 100 * d.level, low, high);
+  if (d.standard_uncertainty > 0.05 * d.value) {
+    line = fmt::format("{} to {} g/cm3 ({}), most likely near {:.{}f}; lopsided, for the piece is small for this scale",
+                       low, high, level, d.value, n);
+  }
   if (d.plain > 0 && std::abs(d.plain - d.value) > 0.1 * d.standard_uncertainty) {
     line += fmt::format(" (as weighed {:.{}f}, with no allowance for bubbles)", d.plain, n);
   }
