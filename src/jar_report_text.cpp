@@ -60,6 +60,17 @@ bool counts_metal(const JarSummary& s)
   return s.pieces > s.unfitting + s.hollow;
 }
 
+// In brackets: troy ounces, if there is one, and the level of the band.
+std::string beside_grams(const Band& grams, const std::string& level)
+{
+  const std::string ounces = grams.high < grams_per_troy_ounce
+                                 ? ""
+                                 : fmt::format("{:.2f} to {:.2f} troy ounces", grams.low / grams_per_troy_ounce,
+                                               grams.high / grams_per_troy_ounce);
+  const std::string inside = ounces + (ounces.empty() || level.empty() ? "" : "; ") + level;
+  return inside.empty() ? "" : fmt::format(" ({})", inside);
+}
+
 std::string metals_words(const JarSummary& s)
 {
   std::string text;
@@ -74,12 +85,10 @@ std::string metals_words(const JarSummary& s)
     if (m > 0 && alike.high < 0.001) {
       continue;
     }
-    const std::string ounces = alike.high < grams_per_troy_ounce
-                                   ? ""
-                                   : fmt::format(" ({:.2f} to {:.2f} troy ounces)", alike.low / grams_per_troy_ounce,
-                                                 alike.high / grams_per_troy_ounce);
-    std::string sentence = fmt::format("It holds {} to {} g of {}{}, most likely near {} g.", rounded(alike.low),
-                                       rounded(alike.high), metal_names[m], ounces, rounded(alike.median));
+    const std::string level = m == 0 ? fmt::format("{:.4g} %", 100 * s.level) : "";  // said once
+    std::string sentence =
+        fmt::format("It holds {} to {} g of {}{}, most likely near {} g.", rounded(alike.low), rounded(alike.high),
+                    metal_names[m], beside_grams(alike, level), rounded(alike.median));
     sentence += has_kinds ? fmt::format(" Were {} a case of its own, it would be {} to {} g.", cases,
                                         rounded(apart.low), rounded(apart.high))
                           : "";

@@ -502,6 +502,12 @@ TEST_CASE("a summary's bands cover what was asked for", "[batch_passes]")
     return band["high"].get<double>() - band["low"].get<double>();
   };
   CHECK(silver(0.68) < 0.8 * silver(0.95));
+  options.summary = Summary::text;
+  options.verdict.level = 0.8;
+  const std::string text = run(csv, options).result.summary;
+  CHECK(testing::contains(text, " troy ounces; 80 %)"));
+  CHECK(text.find("80 %") == text.rfind("80 %"));
+  CHECK(testing::contains(run("dry_g,rise_g\n5.000,0.485\n", options).result.summary, " g of silver (80 %), "));
 }
 
 TEST_CASE("a lot in another encoding spoils no summary", "[batch_passes]")
