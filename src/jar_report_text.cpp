@@ -161,6 +161,13 @@ std::string piles_words(const JarSummary& s)
     text += fmt::format("{:<18} {:>8}  {:>9}   {} to {}\n", p.pile, p.pieces, rounded(p.mass_g),
                         rounded(p.silver_g.low), rounded(p.silver_g.high));
   }
+  if (s.hollow > 0 && !s.piles.empty()) {
+    text += wrapped(s.hollow == 1 ? "1 piece of hollow or filled ware, undecided in its row, stands in no pile: its "
+                                    "weight does not tell its silver."
+                                  : fmt::format("{} pieces of hollow or filled ware, undecided in their rows, stand "
+                                                "in no pile: their weight does not tell their silver.",
+                                                s.hollow));
+  }
   return text;
 }
 

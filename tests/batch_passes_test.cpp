@@ -471,6 +471,10 @@ TEST_CASE("a summary counts hollow ware and no metal of it", "[batch_passes]")
   CHECK_THAT(json["hollow_g"].get<double>(), WithinRel(60.0, 0.001));
   CHECK(json["precious_g"]["Ag"]["low"] > 30.0);
   CHECK(json["precious_g"]["Ag"]["high"] < 40.0);
+  options.summary = Summary::text;
+  std::string text = run(csv, options).result.summary;
+  std::replace(text.begin(), text.end(), '\n', ' ');
+  CHECK(testing::contains(text, "1 piece of hollow or filled ware, undecided in its row, stands in no pile: "));
 }
 
 // A known piece that reads 8.7 for 8.94 g/cm3, and one of 19.6 g/cm3, between gold (19.3) and platinum (21.4).
