@@ -28,12 +28,14 @@ std::string cautions_of_step(const Tables& tables, const Piece& piece, const Nex
   if (step.is_weighing) {
     return text;
   }
+  const BenchTest& test = test_called(tables, step.key);
   if (step.caution() == "cadmium") {
-    text +=
-        " Care: what the file takes off may hold cadmium: one stroke by hand, wet, over a damp cloth; do not blow, "
-        "and wash your hands.";
+    text += files(test)
+                ? " Care: what the file takes off may hold cadmium: one stroke by hand, wet, over a damp cloth; "
+                  "do not blow, and wash your hands."
+                : " Care: what the drop takes off may hold cadmium: rinse and wipes are waste of that too.";
   }
-  for (const std::string& key : cautions_of_test(test_called(tables, step.key), piece.context.answers.reagent)) {
+  for (const std::string& key : cautions_of_test(test, piece.context.answers.reagent)) {
     const int caution = find_caution(tables, key);
     text += caution < 0 ? "" : " Care: " + tables.cautions[caution].text;
   }
@@ -60,6 +62,15 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark
   if (no_metal_weighs_so(v.analysis)) {
     return std::string(tare_again_words);
   }
+  if (rests_on_the_bottom(piece.weighing)) {
+    return "Hang it on a thread, clear of the bottom and the walls, and weigh again.";
+  }
+  const StepLimits limits = limits_of(v.cautions);
+  if (!limits.wets) {
+    return "Look whether it is glass, rattles or holds a bright drop that moves, or is a grey tooth filling: then it "
+           "holds mercury. Do not wet, open, rub or file it; bag it for the collection point that your local rules "
+           "name.";
+  }
   if (v.background.hollow) {
     return std::string("Look for the maker's and fineness marks and for seams") +
            (may_mark ? ", and test the metal itself at a place where it is thick" : "") +
@@ -80,7 +91,8 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark
                        piece.weighing.count == 1 ? "one" : "so few");
   }
   if (v.next.empty()) {
-    return !v.conflicts.empty()                                    ? "Try again what contradicts the rest."
+    return !v.conflicts.empty() ? limits.files ? "Try again what contradicts the rest."
+                                               : "Weigh it once more; what files or dissolves is not to be repeated."
            : v.claim && v.claim->result != ClaimResult::consistent ? settling_words(*v.claim)
            : std::any_of(v.cautions.begin(), v.cautions.end(),
                          [](const CautionShown& c) { return c.urgency == "stop"; })

@@ -254,7 +254,12 @@ std::string step_of(const BenchTest& test, const std::string& reagent)
 
 bool files(const BenchTest& test)
 {
-  return test.marks && (test.property != "chromate" || test.site == "notch");
+  return test.marks && (!is_drop(test) || test.site == "notch");
+}
+
+bool is_drop(const BenchTest& test)
+{
+  return test.property == "chromate";
 }
 
 std::vector<std::string> possible_answers(const BenchTest& test)

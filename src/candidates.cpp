@@ -74,7 +74,8 @@ CandidateShares describe(const Tables& tables, const Verdict& v, const Member& m
   c.misfit = fit.misfit;
   c.fit_converged = fit.converged;
   const Worth worth(tables, options.prices);
-  CandidateShares own{c.member, constituents_of(h), std::vector<ShareHistogram>(constituents_of(h).size()), ShareHistogram()};
+  CandidateShares own{c.member, constituents_of(h), std::vector<ShareHistogram>(constituents_of(h).size()),
+                      ShareHistogram()};
   const std::vector<int>& constituents = own.constituents;
   std::vector<ShareHistogram>& whole = own.shares;
   std::vector<ShareHistogram> face(h.outer.size);

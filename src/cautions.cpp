@@ -137,11 +137,13 @@ void name_carriers(const Tables& tables, const Analysis& a, std::vector<CautionS
   }
 }
 
-bool forbids_filing(const std::vector<CautionShown>& cautions)
+StepLimits limits_of(const std::vector<CautionShown>& cautions)
 {
-  return warns_of(cautions, "beryllium") || warns_of(cautions, "mercury") ||
-         std::any_of(cautions.begin(), cautions.end(),
-                     [](const CautionShown& c) { return c.key == "cadmium" && c.probability >= cadmium_unfiled_from; });
+  return step_limits([&](std::string_view key) {
+    const auto shown =
+        std::find_if(cautions.begin(), cautions.end(), [&](const CautionShown& c) { return c.key == key; });
+    return shown == cautions.end() ? 0.0 : shown->probability;
+  });
 }
 
 bool warns_of(const std::vector<CautionShown>& cautions, std::string_view key)

@@ -17,6 +17,7 @@ namespace
 
 constexpr double contradicts_below = 0.1;
 constexpr double hardly = 0.04;
+constexpr const char* not_again = "trust neither, and do not repeat what could harm you with such a piece";
 
 // Some of the answers: bit i stands for the i-th.
 using Some = std::uint32_t;
@@ -124,7 +125,7 @@ class ByWeight
 // An answer that hardly any hypothesis allows, once all but the answers of its own kind is known: those stand or fall
 // together, as a dead drop is dead everywhere.
 void add_unexpected(const ByWeight& by_weight, const GivenAnswers& given, const Answers& answers,
-                    std::vector<std::string>& conflicts)
+                    const StepLimits& limits, std::vector<std::string>& conflicts)
 {
   for (std::size_t i = 0; i < given.size(); ++i) {
     Some others = 0;
@@ -137,9 +138,9 @@ void add_unexpected(const ByWeight& by_weight, const GivenAnswers& given, const 
       const std::string so_many = given.is_number(i) ? ""
                                                      : fmt::format(" (about {:.0f} in 100 such pieces would answer so)",
                                                                    std::max(1.0, 100 * expected / total));
-      conflicts.push_back(
-          fmt::format("{} = {} is not what the weight leads one to expect{}: try it again before trusting either",
-                      answers.given[i].first, answers.given[i].second, so_many));
+      conflicts.push_back(fmt::format(
+          "{} = {} is not what the weight leads one to expect{}: {}", answers.given[i].first, answers.given[i].second,
+          so_many, limits.allows(*given.test(i).row) ? "try it again before trusting either" : not_again));
     }
   }
 }
@@ -153,15 +154,16 @@ bool unlikely_beside(const ByWeight& by_weight, std::size_t answer, std::size_t 
 }
 
 void add_contradictions(const ByWeight& by_weight, const GivenAnswers& given, const Answers& answers,
-                        std::vector<std::string>& conflicts)
+                        const StepLimits& limits, std::vector<std::string>& conflicts)
 {
   for (std::size_t i = 0; i < given.size(); ++i) {
     for (std::size_t j = i + 1; j < given.size(); ++j) {
       const double both = by_weight.probability(only(i) | only(j));
       if (unlikely_beside(by_weight, i, j, both) && unlikely_beside(by_weight, j, i, both)) {
-        conflicts.push_back(fmt::format("{} = {} and {} = {} contradict each other: try both again",
-                                        answers.given[i].first, answers.given[i].second, answers.given[j].first,
-                                        answers.given[j].second));
+        const bool again = limits.allows(*given.test(i).row) && limits.allows(*given.test(j).row);
+        conflicts.push_back(fmt::format("{} = {} and {} = {} contradict each other: {}", answers.given[i].first,
+                                        answers.given[i].second, answers.given[j].first, answers.given[j].second,
+                                        again ? "try both again" : not_again));
       }
     }
   }
@@ -199,15 +201,15 @@ bool expected_together(const AnswerBook& book, const GivenAnswers& given, const 
 }
 
 std::vector<std::string> conflicts_of(const AnswerBook& book, const GivenAnswers& given, const Answers& answers,
-                                      const Analysis& analysis, const Background& background)
+                                      const Analysis& analysis, const Background& background, const StepLimits& limits)
 {
   std::vector<std::string> conflicts;
   if (!given.impossible_words().empty()) {
     conflicts.push_back(given.impossible_words());
   }
   const ByWeight by_weight(book, given, answers, analysis, background);
-  add_unexpected(by_weight, given, answers, conflicts);
-  add_contradictions(by_weight, given, answers, conflicts);
+  add_unexpected(by_weight, given, answers, limits, conflicts);
+  add_contradictions(by_weight, given, answers, limits, conflicts);
   return conflicts;
 }
 

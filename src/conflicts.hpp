@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "bilancetta/analysis.hpp"
+#include "bilancetta/step_limits.hpp"
 #include "given_answers.hpp"
 
 namespace bilancetta
@@ -21,7 +22,8 @@ bool expected_together(const AnswerBook& book, const GivenAnswers& given, const 
 /// either, the other is less than a tenth as likely as the likeliest answer to its test. As sentences.
 /// @param book   for the drop that was used
 /// @param given  the same answers, whatever the numbers
+/// @param limits  what is not to be tried again
 std::vector<std::string> conflicts_of(const AnswerBook& book, const GivenAnswers& given, const Answers& answers,
-                                      const Analysis& analysis, const Background& background);
+                                      const Analysis& analysis, const Background& background, const StepLimits& limits);
 
 }  // namespace bilancetta

@@ -128,6 +128,12 @@ double doubt_after(const Analysis& analysis, const Background& background, const
 
 }  // namespace
 
+double least_bits_of(const BenchTest& test)
+{
+  constexpr double of_drops = 0.1;
+  return is_drop(test) ? of_drops : least_bits;
+}
+
 std::vector<NextTest> next_tests_of(const Analysis& analysis, const Background& background,
                                     const std::vector<Proposal>& proposals, const std::vector<int>& plausible,
                                     Question question, const Claim* claim, bool marks_allowed)
@@ -142,6 +148,7 @@ std::vector<NextTest> next_tests_of(const Analysis& analysis, const Background& 
     }
     const double bits = std::max(doubt - doubt_after(analysis, background, proposal, plausible, classes), 0.0);
     tests.push_back({test.key, test.step, bits, value_for_effort(bits, test.effort), doubt, test.marks});
+    tests.back().least = least_bits_of(test);
   }
   std::stable_sort(tests.begin(), tests.end(), [](const NextTest& a, const NextTest& b) { return a.value > b.value; });
   return tests;
@@ -166,7 +173,7 @@ std::string telling_test_of(const Tables& tables, const Analysis& analysis, cons
   double most = 0.0;
   for (const Proposal& proposal : proposals) {
     const double bits = entropy_bits(now) - doubt_after(analysis, background, proposal, plausible, classes);
-    if ((!proposal.test->marks || marks_allowed) && bits > least_bits &&
+    if ((!proposal.test->marks || marks_allowed) && bits > least_bits_of(*proposal.test) &&
         value_for_effort(bits, proposal.test->effort) > most) {
       most = value_for_effort(bits, proposal.test->effort);
       best = proposal.test->key;

@@ -88,7 +88,8 @@ std::vector<NextTest> next_weighings_of(const Analysis& analysis, const std::vec
     const double bits = precision <= 0.0 ? 0.0
                                          : expected_bits_of_observation(analysis, plausible, question, claim,
                                                                         1.0 / std::sqrt(precision));
-    all.push_back({sharper.key, sharper.step, bits, value_for_effort(bits, sharper.effort), doubt, false, {}, true});
+    all.push_back(
+        {sharper.key, sharper.step, bits, value_for_effort(bits, sharper.effort), doubt, false, {}, least_bits, true});
   }
   return all;
 }
@@ -96,7 +97,7 @@ std::vector<NextTest> next_weighings_of(const Analysis& analysis, const std::vec
 std::vector<NextTest> next_steps_of(std::vector<NextTest> tests, std::vector<NextTest> weighings)
 {
   std::move(weighings.begin(), weighings.end(), std::back_inserter(tests));
-  std::erase_if(tests, [](const NextTest& step) { return !(step.bits >= least_bits); });
+  std::erase_if(tests, [](const NextTest& step) { return !(step.bits >= step.least); });
   std::stable_sort(tests.begin(), tests.end(), [](const NextTest& a, const NextTest& b) { return a.value > b.value; });
   return tests;
 }

@@ -86,15 +86,11 @@ std::string best_test(const Tables& tables, const RowVerdict& row, const BatchCo
   const auto mass = answers_by_class(row, context, piece.context.answers.reagent_checked, question, claimed);
   const auto columns = static_cast<std::ptrdiff_t>(context.book->columns());
   const std::vector<float> left = bits_left(mass, static_cast<std::size_t>(columns));
-  const auto warned_of = [&](const char* key) {
-    return std::find(row.cautions.begin(), row.cautions.end(), find_caution(tables, key)) != row.cautions.end();
-  };
-  const bool no_dust = row.cadmium >= cadmium_unfiled_from || warned_of("beryllium") || warned_of("mercury");
   std::string best;
   double best_value = 0.0;
   for (std::size_t t = 0; t < context.answered.size(); ++t) {
     const AnswerBook::Test& test = context.book->tests()[t];
-    if (context.answered[t] || (test.row->marks && !marks) || (no_dust && files(*test.row))) {
+    if (context.answered[t] || (test.row->marks && !marks) || !row.limits.allows(*test.row)) {
       continue;
     }
     const auto first = left.begin() + test.first();
@@ -105,7 +101,7 @@ std::string best_test(const Tables& tables, const RowVerdict& row, const BatchCo
       total = std::accumulate(of_class, of_class + test.count(), total);
     }
     const double bits = std::max(doubt - still_open / std::max(total, 1e-300), 0.0);
-    if (bits >= least_bits && value_for_effort(bits, test.row->effort) > best_value) {
+    if (bits >= least_bits_of(*test.row) && value_for_effort(bits, test.row->effort) > best_value) {
       best_value = value_for_effort(bits, test.row->effort);
       best = test.row->key;
     }
@@ -121,7 +117,7 @@ std::string next_of(const Tables& tables, const RowVerdict& row, const BatchCont
     return "";  // marks and seams tell of such ware, and no test that has a key
   }
   const DensitySummary& density = row.analysis.density;
-  if (density.standard_uncertainty > rough * density.value &&
+  if (row.limits.wets && density.standard_uncertainty > rough * density.value &&
       pieces_to_pool(row.analysis, piece.weighing) > piece.weighing.count) {
     return "pool";
   }
@@ -236,14 +232,17 @@ RowVerdict row_verdict_of(const BatchShared& shared, const RowContext& context, 
     }
   }
   const std::vector<double> hazards = hazard_probabilities(tables, a, row.plausible);
-  if (const int cadmium = find_caution(tables, "cadmium"); cadmium >= 0) {
-    row.cadmium = hazards[cadmium];
-  }
+  const auto probability = [&](std::string_view key) {
+    const int which = find_caution(tables, key);
+    return which >= 0 ? hazards[which] : 0.0;
+  };
+  row.cadmium = probability("cadmium");
+  row.limits = step_limits(probability);
   row.cautions = cautions_from(tables, hazards);
   if (const BatchContext& common = context.common(); common.given) {
     const Answers& answers = piece.context.answers;
     if (!expected_together(*common.book, *common.given, answers, a, background)) {
-      row.conflicts = conflicts_of(*common.book, *common.given, answers, a, background);
+      row.conflicts = conflicts_of(*common.book, *common.given, answers, a, background, row.limits);
     }
   }
   row.pile = unless_doubtful(pile_of(piles, row.cadmium, a.explained, options.piles), background.hollow,

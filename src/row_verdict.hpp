@@ -22,6 +22,7 @@ struct RowVerdict {
   double silver_mean = 0.0, silver_slope = 0.0;
   std::array<double, 3> other_precious_g{};  ///< expected grams of Au, Pd and Pt
   double cadmium = 0.0;                      ///< probability that it counts as cadmium
+  StepLimits limits;                         ///< what it may still be put to
   Pile pile = Pile::undecided;
   std::vector<std::string> conflicts;
   std::vector<std::string> of_sitting;      ///< remarks_on_row, left to the caller

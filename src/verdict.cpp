@@ -27,7 +27,7 @@ namespace
 void say_if_cadmium_stays(const Tables& tables, const std::vector<Proposal>& proposals,
                           const std::vector<int>& plausible, Verdict& v)
 {
-  const bool unfiled = forbids_filing(v.cautions);
+  const bool unfiled = !limits_of(v.cautions).files;
   for (CautionShown& caution : v.cautions) {
     if (caution.key == "cadmium" && caution.probability >= caution_from &&
         lowest_hazard_after(tables, v.analysis, v.background, proposals, plausible, "cadmium") >= caution_from) {
@@ -37,18 +37,17 @@ void say_if_cadmium_stays(const Tables& tables, const std::vector<Proposal>& pro
   }
 }
 
-// Tests that file make dust.
+// What may harm with this piece is not proposed.
 std::vector<Proposal> safe_proposals(const Tables& tables, const Members& members, const Piece& piece,
                                      const std::vector<int>& plausible, const Verdict& v)
 {
   std::vector<Proposal> proposals = proposals_for(tables, members, piece.context.answers, plausible);
-  if (forbids_filing(v.cautions)) {
-    std::erase_if(proposals, [](const Proposal& proposal) { return files(*proposal.test); });
-  }
+  const StepLimits limits = limits_of(v.cautions);
+  std::erase_if(proposals, [&](const Proposal& proposal) { return !limits.allows(*proposal.test); });
   return proposals;
 }
 
-// What a file takes off a piece that may hold cadmium is the first care of that step.
+// What a file or a drop takes off a piece that may hold cadmium is the first care of that step.
 void add_cautions_of_steps(const Tables& tables, const std::string& reagent, Verdict& v)
 {
   for (NextTest& step : v.next) {
@@ -60,7 +59,7 @@ void add_cautions_of_steps(const Tables& tables, const std::string& reagent, Ver
     step.cautions = cautions_of_test(test, reagent);
     std::stable_partition(step.cautions.begin(), step.cautions.end(),
                           [](const std::string& key) { return key == "chromium-vi"; });
-    if (warns_of(v.cautions, "cadmium") && files(test)) {
+    if (warns_of(v.cautions, "cadmium") && (files(test) || is_drop(test))) {
       step.cautions.insert(step.cautions.begin(), "cadmium");
     }
   }
@@ -74,7 +73,7 @@ bool drop_was_silent(const Tables& tables, const Answers& answers)
   }
   bool silent = false;
   for (const auto& [test, answer] : answers.given) {
-    if (test_called(tables, test).property == "chromate") {
+    if (is_drop(test_called(tables, test))) {
       if (answer != "no-reaction") {
         return false;
       }
@@ -194,13 +193,20 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
     }
     v.remains = what_remains(tables, v, proposals, plausible, may_mark);
   }
+  const StepLimits limits = limits_of(v.cautions);
+  std::vector<NextTest> weighings;
+  if (limits.wets) {
+    weighings = next_weighings_of(v.analysis, plausible, v.asked, claimed, piece.weighing);
+  } else {
+    v.remedy = {};
+  }
   v.next = next_steps_of(next_tests_of(v.analysis, v.background, proposals, plausible, v.asked, claimed, may_mark),
-                         next_weighings_of(v.analysis, plausible, v.asked, claimed, piece.weighing));
+                         std::move(weighings));
   add_cautions_of_steps(tables, piece.context.answers.reagent, v);
   say_if_cadmium_stays(tables, proposals, plausible, v);
   if (const Answers& answers = piece.context.answers; !answers.given.empty()) {
     const AnswerBook book(tables, *v.analysis.members, answers.reagent);
-    v.conflicts = conflicts_of(book, GivenAnswers(book, answers), answers, v.analysis, v.background);
+    v.conflicts = conflicts_of(book, GivenAnswers(book, answers), answers, v.analysis, v.background, limits);
   }
   v.pile = unless_doubtful(v.pile, v.background.hollow, !v.conflicts.empty(), v.analysis.density.bounded);
   add_leanings(tables, piece, v);

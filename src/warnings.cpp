@@ -136,6 +136,23 @@ void add_pores_warning(const Weighing& w, std::vector<std::string>& warnings)
   }
 }
 
+// Counterweights and shielding (common practice, no source). Uranium has 19.05 g/cm3 (CRC Handbook of Chemistry and
+// Physics; from memory), its alloys a little less.
+void add_uranium_warning(const Analysis& a, const Weighing& w, std::vector<std::string>& warnings)
+{
+  constexpr double lightest = 18.6;
+  constexpr double heaviest = 19.1;
+  constexpr double heavy_piece_g = 50.0;
+  if (a.density.possible && a.density.bounded && a.density.low <= heaviest && a.density.high >= lightest &&
+      displacement_of(w.readings).dry_g / w.count >= heavy_piece_g) {
+    warnings.emplace_back(
+        "A heavy dark weight of this density may be depleted uranium, which the tables do not hold: if it bears a "
+        "radiation label or comes from a counterweight or shielding, neither file it nor try a drop on it, and ask "
+        "your "
+        "state or national radiation office.");
+  }
+}
+
 }  // namespace
 
 std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
@@ -172,14 +189,14 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
   add_layer_warning(a, piece, warnings);
   add_area_warning(a, w, warnings);
   add_pores_warning(w, warnings);
+  add_uranium_warning(a, w, warnings);
   return warnings;
 }
 
 std::string unused_drop_words(const Tables& tables, const Answers& answers)
 {
-  const bool tried = std::any_of(answers.given.begin(), answers.given.end(), [&](const auto& given) {
-    return test_called(tables, given.first).property == "chromate";
-  });
+  const bool tried = std::any_of(answers.given.begin(), answers.given.end(),
+                                 [&](const auto& given) { return is_drop(test_called(tables, given.first)); });
   return tried && answers.reagent == "other"
              ? "What other drops show on which metal is not known here: the answer to the drop is not used."
              : "";

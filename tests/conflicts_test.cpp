@@ -75,7 +75,7 @@ TEST_CASE("answers that are expected together are in no conflict", "[conflicts]"
     const RowContext row = contexts.get(context);
     const GivenAnswers& given = *row.common().given;
     const bool expected = expected_together(book, given, context.answers, a, row.background());
-    const auto conflicts = conflicts_of(book, given, context.answers, a, row.background());
+    const auto conflicts = conflicts_of(book, given, context.answers, a, row.background(), {});
     CAPTURE(i, expected, conflicts.size());
     CHECK((!expected || conflicts.empty()));
     conflicting += conflicts.empty() ? 0 : 1;

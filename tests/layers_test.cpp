@@ -27,7 +27,7 @@ const char* const layers[] = {
     "fluids material departure csv density_grid started_threads ordered_work carry_on",
     ("weighing weighing_check scale_shown tables reading_likelihood displacement_errors toml_row table_rows "
      "material_rows table_reader table_check material_check"),
-    "density density_summary budget predictions hypothesis layer conductivity bench_test odds_sheets",
+    "density density_summary budget predictions hypothesis layer conductivity bench_test step_limits odds_sheets",
     "mixed_heap",
     "draws line_axes line_set drawn_density bent_steps normal_bank fit pile hypothesis_words",
     "share_histogram",
@@ -39,7 +39,8 @@ const char* const layers[] = {
     "learned_mix mix_sampler remedy given_answers conflicts",
     "claim claim_words doubt next_test next_weighing batch_context",
     "reference",
-    ("verdict mixed_verdict candidates fractions weighed_draws leanings ruled_out cautions warnings sentence reasons advice "
+    ("verdict mixed_verdict candidates fractions weighed_draws leanings ruled_out cautions warnings sentence reasons "
+     "advice "
      "piece_text piece_reader "
      "settings "
      "plan"),

@@ -187,7 +187,7 @@ TEST_CASE("nothing that marks is proposed for coins, jewellery and tableware unl
   Piece piece;
   piece.context.place = place;
   piece.context.form = "solid";
-  piece.weighing = weighed(12.000, 1.200, ScaleClass::jeweller);
+  piece.weighing = weighed(12.000, 1.350, ScaleClass::jeweller);
   VerdictOptions options;
   const auto marks = [&](const Verdict& v) {
     return std::any_of(v.next.begin(), v.next.end(), [](const NextTest& n) { return n.marks; });

@@ -662,3 +662,10 @@ TEST_CASE("sides that look alike contradict a skin and a back of two colours", "
     CHECK(conflicts(skin, back, sides).find("sides = ") == std::string::npos);
   }
 }
+
+TEST_CASE("a piece that lies on the bottom is to be hung", "[verdict]")
+{
+  Piece piece = weighed(10.4, 4.21, ScaleClass::pocket, "relay");
+  piece.weighing.readings.rise_g = {4.21};
+  CHECK(verdict_of(prepared(), piece, {}).one_thing.find("Hang it on a thread") == 0);
+}

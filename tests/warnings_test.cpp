@@ -167,3 +167,12 @@ TEST_CASE("more open pores than sintered parts have are pointed out", "[verdict]
   piece.weighing.readings.soaked_g = 8.00;
   CHECK(warns(piece, "So much of a sintered part is hardly ever open"));
 }
+
+// Uranium has 19.05 g/cm3, tungsten 19.25, gold 19.3 (CRC Handbook of Chemistry and Physics; from memory).
+TEST_CASE("a heavy weight that may be depleted uranium is told of", "[verdict]")
+{
+  CHECK(warns(weighed(200.0, 10.5, ScaleClass::jeweller), "depleted uranium"));         // 19.0
+  CHECK_FALSE(warns(weighed(200.0, 10.0, ScaleClass::jeweller), "depleted uranium"));   // 20.0
+  CHECK_FALSE(warns(weighed(200.0, 19.3, ScaleClass::jeweller), "depleted uranium"));   // sterling
+  CHECK_FALSE(warns(weighed(2.0, 0.105, ScaleClass::laboratory), "depleted uranium"));  // a contact disc
+}

@@ -98,6 +98,8 @@ class BenchOdds
 std::string step_of(const BenchTest& test, const std::string& reagent);
 /// Does it take metal off with a file, and so make dust?
 bool files(const BenchTest& test);
+/// Is it a drop of reagent or acid?
+bool is_drop(const BenchTest& test);
 /// Answers a test may have when it is proposed; for conductivity readings even in the logarithm, all alike in width.
 std::vector<std::string> possible_answers(const BenchTest& test);
 

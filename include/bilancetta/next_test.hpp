@@ -30,8 +30,9 @@ struct NextTest {
   double value = 0.0;  ///< bits for the effort
   double doubt = 0.0;  ///< entropy of the question now, bits
   bool marks = false;
-  std::vector<std::string> cautions{};  ///< keys, gravest first: cadmium that a file may set free, then chromium(VI)
+  std::vector<std::string> cautions{};  ///< keys, gravest first: cadmium that it may set free, then chromium(VI)
   [[nodiscard]] std::string caution() const { return cautions.empty() ? std::string() : cautions.front(); }
+  double least = 0.0;        ///< bits from which it is proposed
   bool is_weighing = false;  ///< key is then "pool", "repeats" or "finer-scale" and not that of a test
 };
 /// What a member would answer to a question: its build, or 1 for yes.
@@ -64,8 +65,9 @@ double expected_bits_of_observation(const Analysis& analysis, const std::vector<
 /// if the readings give no density.
 std::vector<NextTest> next_weighings_of(const Analysis& analysis, const std::vector<int>& plausible, Question question,
                                         const Claim* claim, const Weighing& weighing);
-/// What is expected to tell less is not proposed, bits (judgement).
+/// What is expected to tell less is not proposed, bits (judgement): of a drop, which is poisonous waste, more is asked.
 inline constexpr double least_bits = 0.02;
+double least_bits_of(const BenchTest& test);
 /// Tests and weighings together that are worth proposing, best value first.
 std::vector<NextTest> next_steps_of(std::vector<NextTest> tests, std::vector<NextTest> weighings);
 

@@ -11,6 +11,7 @@
 #include "bilancetta/next_test.hpp"
 #include "bilancetta/reference.hpp"
 #include "bilancetta/remedy.hpp"
+#include "bilancetta/step_limits.hpp"
 
 namespace bilancetta
 {
@@ -139,10 +140,8 @@ std::vector<double> hazard_probabilities(const Tables& tables, const Analysis& a
 void name_carriers(const Tables& tables, const Analysis& analysis, std::vector<CautionShown>& shown);
 /// Is the caution of that key among them for what the piece may be, and not for its place alone?
 bool warns_of(const std::vector<CautionShown>& cautions, std::string_view key);
-/// Whether a file is proposed for no test: where beryllium or mercury is plausible, or cadmium as likely as
-/// on the suspects' pile, no dust is made.
-bool forbids_filing(const std::vector<CautionShown>& cautions);
-inline constexpr double cadmium_unfiled_from = 0.1;
+/// What the piece may still be put to.
+StepLimits limits_of(const std::vector<CautionShown>& cautions);
 /// A hazard this plausible is shown.
 inline constexpr double caution_from = 0.02;
 /// Alcohol and its like (common practice, no source), and what is said of them.
