@@ -82,6 +82,36 @@ std::vector<std::string> look_alikes_named(const Tables& tables, const ClaimVerd
   return names;
 }
 
+// Ware that may be hollow or filled weighs unlike the claim.
+std::string innocent_words(const ClaimVerdict& v, const Context& context)
+{
+  if (v.lighter) {
+    return fmt::format(
+        "The piece is lighter for its size than {}, which may be innocent: {}, a trapped bubble. Another metal under a "
+        "coat would weigh so too. The weight cannot tell which.",
+        solid_words(v.claim), context.form == "filled" ? "filled ware" : "hollow ware, a filled handle");
+  }
+  return fmt::format(
+      "The piece is heavier for its size than {}; a filling can do that, so the weight of filled "
+      "ware cannot tell.",
+      solid_words(v.claim));
+}
+
+// Neither the claim nor others are refused.
+std::string open_choice(const ClaimVerdict& v, const std::vector<std::string>& others)
+{
+  // Some that are likely, then those that are farthest from what is claimed.
+  constexpr std::size_t some = 3;
+  std::vector<std::string> nearer;
+  for (const std::string& name : others) {
+    if (nearer.size() < some && std::find(v.also_fits.begin(), v.also_fits.end(), name) == v.also_fits.end()) {
+      nearer.push_back(name);
+    }
+  }
+  return fmt::format("The weight agrees with {}, but as well with {}{}{}: this weighing cannot choose.", v.claim.name,
+                     joined(nearer, "or"), nearer.empty() ? "" : " and even ", joined(v.also_fits, "or"));
+}
+
 }  // namespace
 
 std::string because_of(const Tables& tables, const ClaimVerdict& v, const Context& context)
@@ -111,17 +141,8 @@ std::string because_of(const Tables& tables, const ClaimVerdict& v, const Contex
         "the piece hanging free.",
         v.claim.name);
   }
-  if (v.tail_probability < refused_below && v.lighter) {
-    return fmt::format(
-        "The piece is lighter for its size than {}, which may be innocent: {}, a trapped bubble. Another metal under a "
-        "coat would weigh so too. The weight cannot tell which.",
-        solid_words(v.claim), context.form == "filled" ? "filled ware" : "hollow ware, a filled handle");
-  }
   if (v.tail_probability < refused_below) {
-    return fmt::format(
-        "The piece is heavier for its size than {}; a filling can do that, so the weight of filled "
-        "ware cannot tell.",
-        solid_words(v.claim));
+    return innocent_words(v, context);
   }
   if (context.is_hollow_ware()) {
     return fmt::format(
@@ -138,16 +159,7 @@ std::string because_of(const Tables& tables, const ClaimVerdict& v, const Contex
     return fmt::format("The weight agrees with {}{}; but such a weighing is too coarse to say more.", v.claim.name,
                        also);
   }
-  // Some that are likely, then those that are farthest from what is claimed.
-  constexpr std::size_t some = 3;
-  std::vector<std::string> nearer;
-  for (const std::string& name : others) {
-    if (nearer.size() < some && std::find(v.also_fits.begin(), v.also_fits.end(), name) == v.also_fits.end()) {
-      nearer.push_back(name);
-    }
-  }
-  return fmt::format("The weight agrees with {}, but as well with {}{}{}: this weighing cannot choose.", v.claim.name,
-                     joined(nearer, "or"), nearer.empty() ? "" : " and even ", joined(v.also_fits, "or"));
+  return open_choice(v, others);
 }
 
 std::string settled_by(const ClaimVerdict& v, const Context& context)
