@@ -257,6 +257,12 @@ bool files(const BenchTest& test)
   return test.marks && (!is_drop(test) || test.site == "notch");
 }
 
+bool has_room_for(const BenchTest& test, double volume_cm3)
+{
+  constexpr double of_probe_cm3 = 0.1;
+  return test.property != "conductivity_iacs" || volume_cm3 >= of_probe_cm3;
+}
+
 bool is_drop(const BenchTest& test)
 {
   return test.property == "chromate";

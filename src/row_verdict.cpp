@@ -86,11 +86,13 @@ std::string best_test(const Tables& tables, const RowVerdict& row, const BatchCo
   const auto mass = answers_by_class(row, context, piece.context.answers.reagent_checked, question, claimed);
   const auto columns = static_cast<std::ptrdiff_t>(context.book->columns());
   const std::vector<float> left = bits_left(mass, static_cast<std::size_t>(columns));
+  const double volume = volume_each_cm3(row.analysis, piece.weighing);
   std::string best;
   double best_value = 0.0;
   for (std::size_t t = 0; t < context.answered.size(); ++t) {
     const AnswerBook::Test& test = context.book->tests()[t];
-    if (context.answered[t] || (test.row->marks && !marks) || !row.limits.allows(*test.row)) {
+    if (context.answered[t] || (test.row->marks && !marks) || !row.limits.allows(*test.row) ||
+        !has_room_for(*test.row, volume)) {
       continue;
     }
     const auto first = left.begin() + test.first();

@@ -37,13 +37,16 @@ void say_if_cadmium_stays(const Tables& tables, const std::vector<Proposal>& pro
   }
 }
 
-// What may harm with this piece is not proposed.
+// What may harm with this piece, or has no room on it, is not proposed.
 std::vector<Proposal> safe_proposals(const Tables& tables, const Members& members, const Piece& piece,
                                      const std::vector<int>& plausible, const Verdict& v)
 {
   std::vector<Proposal> proposals = proposals_for(tables, members, piece.context.answers, plausible);
   const StepLimits limits = limits_of(v.cautions);
-  std::erase_if(proposals, [&](const Proposal& proposal) { return !limits.allows(*proposal.test); });
+  const double volume = volume_each_cm3(v.analysis, piece.weighing);
+  std::erase_if(proposals, [&](const Proposal& proposal) {
+    return !limits.allows(*proposal.test) || !has_room_for(*proposal.test, volume);
+  });
   return proposals;
 }
 

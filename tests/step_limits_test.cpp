@@ -165,3 +165,13 @@ TEST_CASE("magnesium is warned of and neither filed nor dissolved", "[step_limit
     CHECK((step.is_weighing || limits_of(v.cautions).allows(test_called(built_in_tables(), step.key))));
   }
 }
+
+TEST_CASE("a meter is held to no crumb", "[step_limits]")
+{
+  const auto asks = [](double dry_g, double rise_g) {
+    const Verdict v = verdict_of(prepared(), piece_of(dry_g, rise_g, "relay", {{"magnet", "no-pull"}}), {});
+    return std::any_of(v.next.begin(), v.next.end(), [](const NextTest& step) { return step.key == "conductivity"; });
+  };
+  CHECK(asks(5.0, 0.5));
+  CHECK_FALSE(asks(0.5, 0.05));
+}

@@ -100,6 +100,9 @@ std::string step_of(const BenchTest& test, const std::string& reagent);
 bool files(const BenchTest& test);
 /// Is it a drop of reagent or acid?
 bool is_drop(const BenchTest& test);
+/// Has a piece of this volume room for it? A meter's probe stands on a flat of some 8 mm: a disc of 2 mm is then 0.1
+/// cm3 (common practice, no source).
+bool has_room_for(const BenchTest& test, double volume_cm3);
 /// Answers a test may have when it is proposed; for conductivity readings even in the logarithm, all alike in width.
 std::vector<std::string> possible_answers(const BenchTest& test);
 
