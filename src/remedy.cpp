@@ -39,17 +39,25 @@ struct Variant {
   Weighing weighing;
 };
 
-// At least ten, and not so many more that nobody has them: a jar holds tens of like pieces, not thousands.
-int pooled_count(int count)
+constexpr int most_pieces = 1000000;  // that a weighing may have
+
+// Where the scale is too coarse for the piece, as many as warnings and the one thing to do tell of. Else at least ten,
+// and not so many more that nobody has them: a jar holds tens of like pieces, not thousands.
+int pooled_count(const Weighing& weighing)
 {
-  constexpr int most = 1000000;
-  return std::clamp((count < 20 ? 2 : 3) * std::min(count, most), 10, most);
+  const DensitySummary density = summary_of(density_curve_of(weighing), weighing);
+  const double steps = displacement_of(weighing.readings).displaced_g / liquid_scale_of(weighing).readability_g;
+  const bool coarse = !density.bounded || steps < 10.0 || density.standard_uncertainty > 0.05 * density.value;
+  const int needed = pieces_to_pool(density, weighing);
+  return coarse && needed > weighing.count
+             ? needed
+             : std::clamp((weighing.count < 20 ? 2 : 3) * std::min(weighing.count, most_pieces), 10, most_pieces);
 }
 
-Weighing pooled(const Weighing& weighing)
+Weighing pooled(const Weighing& weighing, int count)
 {
   Weighing more = weighing;
-  more.count = pooled_count(weighing.count);
+  more.count = count;
   scale_readings(more.readings, static_cast<double>(more.count) / weighing.count);
   return more;
 }
@@ -117,12 +125,22 @@ double combined_u(const Weighing& weighing)
   return std::sqrt(variance);
 }
 
+int pieces_to_pool(const DensitySummary& density, const Weighing& weighing)
+{
+  constexpr double steps_wanted = 20.0;
+  const double dry = displacement_of(weighing.readings).dry_g;
+  // Without a usable displacement, think of a metal of 9 g/cm3.
+  const double per_piece = dry / (density.bounded ? density.value : 9.0) / weighing.count;
+  const double pieces = std::ceil(steps_wanted * liquid_scale_of(weighing).readability_g / std::max(per_piece, 1e-9));
+  return static_cast<int>(std::clamp(pieces, 1.0, static_cast<double>(most_pieces)));
+}
+
 std::vector<SharperWeighing> sharper_weighings(const Weighing& weighing)
 {
   std::vector<SharperWeighing> all;
-  const int count = pooled_count(weighing.count);
+  const int count = pooled_count(weighing);
   all.push_back({"pool", fmt::format("Weigh {} like pieces together (--count {}).", count, count), pooling_effort,
-                 pooled(weighing)});
+                 pooled(weighing, count)});
   if (const auto more = repeated(weighing)) {
     all.push_back({"repeats", "Weigh it five times, dry and in the liquid, and give every reading.", 2, *more});
   }
@@ -144,7 +162,8 @@ Remedy best_remedy(const Weighing& weighing)
   if (const auto more = repeated(weighing)) {
     variants.push_back({"five repeats of each reading", *more});
   }
-  variants.push_back({fmt::format("weighing {} like pieces together", pooled_count(weighing.count)), pooled(weighing)});
+  const int count = pooled_count(weighing);
+  variants.push_back({fmt::format("weighing {} like pieces together", count), pooled(weighing, count)});
   const Weighing fine = finer(weighing);
   variants.push_back({fmt::format("a scale that shows {} g", fine.scale.readability_g), fine});
   for (const Variant& v : variants) {

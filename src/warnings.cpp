@@ -11,14 +11,7 @@ namespace bilancetta
 
 int pieces_to_pool(const Analysis& analysis, const Weighing& weighing)
 {
-  constexpr double steps_wanted = 20.0;
-  constexpr double most_pieces = 1e6;  // that a weighing may have
-  const double dry = displacement_of(weighing.readings).dry_g;
-  // Without a usable displacement, think of a metal of 9 g/cm3.
-  const double density = analysis.density.bounded ? analysis.density.value : 9.0;
-  const double per_piece = dry / density / weighing.count;
-  const double pieces = std::ceil(steps_wanted * liquid_scale_of(weighing).readability_g / std::max(per_piece, 1e-9));
-  return static_cast<int>(std::clamp(pieces, 1.0, most_pieces));
+  return pieces_to_pool(analysis.density, weighing);
 }
 
 namespace

@@ -11,6 +11,9 @@ namespace bilancetta
 /// Combined standard uncertainty of the budget (first order), g/cm3; 0 if nothing was displaced.
 double combined_u(const Weighing& weighing);
 
+/// Like pieces to pool so that the displacement shows at least 20 steps of the scale; 1 if it does.
+int pieces_to_pool(const DensitySummary& density, const Weighing& weighing);
+
 inline constexpr int pooling_effort = 2;  // judgement, as a bench test's
 
 /// Another weighing of the same piece, or of like pieces, that would be sharper.
@@ -20,8 +23,9 @@ struct SharperWeighing {
   int effort = 1;    ///< as a bench test's: 1 to 8 (judgement)
   Weighing weighing;
 };
-/// Like pieces together (at least ten, at least twice as many as now), five repeats of each reading (if there are fewer
-/// and the way of weighing has repeats) and the next finer scale. Readings are those at hand, in proportion.
+/// Like pieces together (as many as are to be pooled where the scale is too coarse, else at least ten and twice as many
+/// as now), five repeats of each reading (if there are fewer and the way of weighing has repeats) and the next finer
+/// scale. Readings are those at hand, in proportion.
 std::vector<SharperWeighing> sharper_weighings(const Weighing& weighing);
 
 /// What would help this weighing most.
