@@ -100,10 +100,14 @@ std::optional<Weighing> repeated(const Weighing& weighing)
   return w;
 }
 
+// Other liquids may burn, and are not boiled; nor does soap belong in them.
 Variant wetted(const Weighing& weighing)
 {
-  Variant v{"a drop of soap in boiled water, the piece shaken free of bubbles", weighing};
-  v.weighing.surroundings.wetting = Wetting::boiled;
+  const bool water = !weighing.surroundings.liquid_density_g_cm3;
+  Variant v{water ? "a drop of soap in water that was boiled and has cooled, the piece shaken free of bubbles"
+                  : "the piece shaken free of bubbles",
+            weighing};
+  v.weighing.surroundings.wetting = water ? Wetting::boiled : Wetting::soaped;
   return v;
 }
 

@@ -87,3 +87,17 @@ TEST_CASE("the report tells of one number of like pieces to weigh together", "[r
   large.count = 12;
   CHECK(pooled(large) == 24);
 }
+
+TEST_CASE("only water is boiled beforehand and soaped", "[remedy]")
+{
+  Weighing bubbly = weighed(30.0000, 2.8580, ScaleClass::laboratory);
+  bubbly.surroundings.wetting = Wetting::dunked;
+  bubbly.surroundings.water_c_u = 0.1;
+  CHECK(best_remedy(bubbly).words ==
+        "a drop of soap in water that was boiled and has cooled, the piece shaken free of bubbles");
+  bubbly.surroundings.liquid_density_g_cm3 = 0.998;
+  bubbly.surroundings.liquid_density_u_g_cm3 = 0.0001;
+  CHECK(best_remedy(bubbly).words == "the piece shaken free of bubbles");
+  bubbly.surroundings.wetting = Wetting::soaped;
+  CHECK(best_remedy(bubbly).words.find("bubbles") == std::string::npos);
+}
