@@ -17,6 +17,14 @@ void add_weigh(CLI::App& app, Run& run, const std::vector<std::string>& typed);
 void add_batch(CLI::App& app, Run& run);
 void add_plan(CLI::App& app, Run& run);
 void add_tables(CLI::App& app, Run& run);
+/// Which materials `tables list` shows; what is empty lets all through.
+struct MaterialFilter {
+  std::string group, place;
+  std::vector<std::string> holds;  ///< constituents, themselves or in a compound
+  double from = 0.0, to = 30.0;    ///< density, g/cm3
+};
+std::vector<const bilancetta::Material*> materials_passing(const bilancetta::Tables& tables,
+                                                           const MaterialFilter& only);
 /// One material in full, as `tables show` prints it.
 std::string material_text(const bilancetta::Tables& tables, const bilancetta::Material& m);
 

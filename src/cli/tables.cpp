@@ -14,9 +14,9 @@ namespace
 {
 
 struct TablesCommand {
-  std::string my_tables, key, group, place;
-  std::vector<std::string> holds;
-  double density = 0.0, from = 0.0, to = 30.0;
+  std::string my_tables, key;
+  MaterialFilter only;
+  double density = 0.0;
   bool json = false;
 };
 
@@ -42,41 +42,6 @@ std::string lines_of(const Tables& tables, const std::vector<const Material*>& m
   return lines;
 }
 
-bool holds(const Material& m, int constituent)
-{
-  return std::any_of(m.components.begin(), m.components.end(),
-                     [=](const Component& c) { return c.constituent == constituent; });
-}
-
-// The materials that every given condition lets through.
-std::vector<const Material*> chosen_materials(const Tables& tables, const TablesCommand& command)
-{
-  const std::string place = command.place.empty() ? "" : place_called(tables, command.place).key;
-  // What the place names, and the families that are met there.
-  const auto at_place = [&](const Material& m) {
-    return place.empty() || m.found.contains(place) || place_called(tables, place).families.contains(m.group);
-  };
-  const std::string family = command.group.empty() ? "" : family_called(tables, command.group);
-  std::vector<int> held;
-  for (const std::string& name : command.holds) {
-    held.push_back(find_constituent(tables, constituent_called(tables, name).key));
-  }
-  if (!(command.from <= command.to)) {
-    throw Error(ErrorCode::bad_option,
-                fmt::format("{} to {} is no range: the lower end comes first", command.from, command.to),
-                {.field = "--from"});
-  }
-  std::vector<const Material*> all;
-  for (const Material& m : tables.materials) {
-    const double density = typical_density_g_cm3(m, tables.constituents);
-    if ((family.empty() || m.group == family) && at_place(m) && density >= command.from && density <= command.to &&
-        std::all_of(held.begin(), held.end(), [&](int c) { return holds(m, c); })) {
-      all.push_back(&m);
-    }
-  }
-  return all;
-}
-
 int list(const TablesCommand& command, std::ostream& out)
 {
   Tables storage;
@@ -85,7 +50,7 @@ int list(const TablesCommand& command, std::ostream& out)
     out << json_tables(tables) << '\n';
     return 0;
   }
-  const std::vector<const Material*> materials = chosen_materials(tables, command);
+  const std::vector<const Material*> materials = materials_passing(tables, command.only);
   out << lines_of(tables, materials);
   out << fmt::format("{} materials of {}, {} constituents; tables {}\n", materials.size(), tables.materials.size(),
                      tables.constituents.size(), tables.checksum);
@@ -156,13 +121,15 @@ void add_tables(CLI::App& app, Run& run)
   CLI::App* list_command = sub->add_subcommand("list", "all materials, a line each: key, density, family, name");
   list_command->footer(
       "Example: what may be found in relays and holds silver\n  bilancetta tables list --found relay --holds Ag");
-  list_command->add_option("--group", command->group, "only this family")->type_name("FAMILY");
-  list_command->add_option("--found", command->place, "only what is found at this place")->type_name("PLACE");
+  list_command->add_option("--group", command->only.group, "only this family")->type_name("FAMILY");
+  list_command->add_option("--found", command->only.place, "only what is found at this place")->type_name("PLACE");
   list_command
-      ->add_option("--holds", command->holds, "only what holds this constituent, such as Ag; several: all of them")
+      ->add_option("--holds", command->only.holds,
+                   "only what holds this constituent, such as Ag; a metal also in its compounds, Cd in CdO; several: "
+                   "all of them")
       ->type_name("NAME...");
-  list_command->add_option("--from", command->from, "only what is at least this dense, g/cm3")->type_name("R");
-  list_command->add_option("--to", command->to, "only what is at most this dense, g/cm3")->type_name("R");
+  list_command->add_option("--from", command->only.from, "only what is at least this dense, g/cm3")->type_name("R");
+  list_command->add_option("--to", command->only.to, "only what is at most this dense, g/cm3")->type_name("R");
   does(list_command, list);
   CLI::App* show_command = sub->add_subcommand("show", "one material in full");
   show_command->add_option("key", command->key, "its key or name")->required()->type_name("");
