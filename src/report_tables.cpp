@@ -135,9 +135,28 @@ void add_places(Json& json, const Tables& tables)
   }
 }
 
+Json materials_json(const Tables& tables, const std::vector<const Material*>& materials)
+{
+  Json list = Json::array();
+  for (const Material* m : materials) {
+    list.push_back(material_json(tables, *m));
+  }
+  return list;
+}
+
 }  // namespace
 
-std::string json_tables(const Tables& tables, int indent)
+std::string json_material(const Tables& tables, const Material& material, int indent)
+{
+  return json_text(material_json(tables, material), indent);
+}
+
+std::string json_materials(const Tables& tables, const std::vector<const Material*>& materials, int indent)
+{
+  return json_text(materials_json(tables, materials), indent);
+}
+
+std::string json_tables(const Tables& tables, const std::vector<const Material*>& materials, int indent)
 {
   Json json;
   json["constituents"] = Json::array();
@@ -149,10 +168,7 @@ std::string json_tables(const Tables& tables, int indent)
                                     {"source", c.origin.source},
                                     {"provenance", name_of(c.origin.provenance)}});
   }
-  json["materials"] = Json::array();
-  for (const Material& m : tables.materials) {
-    json["materials"].push_back(material_json(tables, m));
-  }
+  json["materials"] = materials_json(tables, materials);
   add_models(json, tables);
   json["builds"] = Json::array();
   for (const BuildRow& b : tables.builds) {

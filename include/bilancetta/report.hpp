@@ -34,7 +34,10 @@ std::string json_error(const std::string& piece, const std::string& message);
 /// there is no such value.
 std::string json_value(const std::string& json, const std::string& path);
 
-/// The tables as JSON (docs/cli.md).
-std::string json_tables(const Tables& tables, int indent = 1);
+/// The tables as JSON (docs/cli.md), of the materials only these.
+std::string json_tables(const Tables& tables, const std::vector<const Material*>& materials, int indent = 1);
+/// One material as it stands there, and a list of several.
+std::string json_material(const Tables& tables, const Material& material, int indent = 1);
+std::string json_materials(const Tables& tables, const std::vector<const Material*>& materials, int indent = 1);
 
 }  // namespace bilancetta

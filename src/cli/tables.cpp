@@ -46,11 +46,11 @@ int list(const TablesCommand& command, std::ostream& out)
 {
   Tables storage;
   const Tables& tables = chosen(command, storage);
+  const std::vector<const Material*> materials = materials_passing(tables, command.only);
   if (command.json) {
-    out << json_tables(tables) << '\n';
+    out << json_tables(tables, materials) << '\n';
     return 0;
   }
-  const std::vector<const Material*> materials = materials_passing(tables, command.only);
   out << lines_of(tables, materials);
   out << fmt::format("{} materials of {}, {} constituents; tables {}\n", materials.size(), tables.materials.size(),
                      tables.constituents.size(), tables.checksum);
@@ -63,12 +63,20 @@ int show(const TablesCommand& command, std::ostream& out)
   const Tables& tables = chosen(command, storage);
   // A mark stands for all that may bear it.
   const Claim* claim = find_claim(tables, command.key);
+  std::vector<const Material*> all;
   if (claim == nullptr || claim->materials.empty() || find_material(tables, command.key) >= 0) {
-    out << material_text(tables, material_called(tables, command.key));
+    all = {&material_called(tables, command.key)};
+  } else {
+    for (const int material : claim->materials) {
+      all.push_back(&tables.materials[material]);
+    }
+  }
+  if (command.json) {
+    out << (all.size() == 1 ? json_material(tables, *all.front()) : json_materials(tables, all)) << '\n';
     return 0;
   }
-  for (const int material : claim->materials) {
-    out << material_text(tables, tables.materials[material]) << (material == claim->materials.back() ? "" : "\n");
+  for (const Material* m : all) {
+    out << material_text(tables, *m) << (m == all.back() ? "" : "\n");
   }
   return 0;
 }
@@ -89,12 +97,15 @@ int nearest(const TablesCommand& command, std::ostream& out)
   for (std::size_t i = 0; i < std::min<std::size_t>(order.size(), 12); ++i) {
     first.push_back(order[i].second);
   }
-  out << lines_of(tables, first);
+  out << (command.json ? json_materials(tables, first) + "\n" : lines_of(tables, first));
   return 0;
 }
 
 int check_directory(const TablesCommand& command, std::ostream& out)
 {
+  if (command.json) {
+    throw Error(ErrorCode::bad_option, "goes with list, show and nearest", {.field = "--json"});
+  }
   const Tables tables = tables_with(command.key);
   out << fmt::format("{}: good; with the built-in rows {} materials and {} constituents, tables {}\n", command.key,
                      tables.materials.size(), tables.constituents.size(), tables.checksum);
@@ -108,7 +119,7 @@ void add_tables(CLI::App& app, Run& run)
   auto command = std::make_shared<TablesCommand>();
   CLI::App* sub = app.add_subcommand("tables", "what is known about materials, with sources");
   sub->footer("Example:\n  bilancetta tables show sterling");
-  sub->add_flag("--json", command->json, "everything as one JSON object");
+  sub->add_flag("--json", command->json, "as JSON: everything, or what the command shows");
   sub->add_option("--my-tables", command->my_tables, "a directory of your own table files")->type_name("DIRECTORY");
   sub->require_subcommand(0, 1);
   const auto does = [&run, command](CLI::App* action, int (*work)(const TablesCommand&, std::ostream&)) {
