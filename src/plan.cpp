@@ -88,18 +88,19 @@ Weighing ideal_weighing(const PlannedWeighing& plan, double density_g_cm3)
   return w;
 }
 
-double expected_half_width(const PlannedWeighing& plan, double density_g_cm3)
+double expected_half_width(const PlannedWeighing& plan, double density_g_cm3, double level)
 {
   const Weighing w = ideal_weighing(plan, density_g_cm3);
-  const DensitySummary s = summary_of(density_curve_of(w), w);
+  const DensitySummary s = summary_of(density_curve_of(w), w, level);
   return 0.5 * (s.high - s.low);
 }
 
-int pieces_for_one_percent(PlannedWeighing plan, double density_g_cm3)
+int pieces_for_one_percent(PlannedWeighing plan, double density_g_cm3, double level)
 {
   for (const int count : {1, 2, 3, 5, 8, 10, 15, 20, 30, 50, 80, 100, 200, 500, 1000}) {
     plan.count = count;
-    if (can_be_weighed(plan, density_g_cm3) && expected_half_width(plan, density_g_cm3) <= 0.01 * density_g_cm3) {
+    if (can_be_weighed(plan, density_g_cm3) &&
+        expected_half_width(plan, density_g_cm3, level) <= 0.01 * density_g_cm3) {
       return count;
     }
   }

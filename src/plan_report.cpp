@@ -52,7 +52,7 @@ std::string grams_table(const Tables& tables, const PlanQuestion& q)
     plan.each_g = grams;
     plan.count = 1;
     const bool seen = can_be_weighed(plan, silver_g_cm3);
-    const std::string known = seen ? plus_minus(expected_half_width(plan, silver_g_cm3)) : "unseen";
+    const std::string known = seen ? plus_minus(expected_half_width(plan, silver_g_cm3, q.level)) : "unseen";
     text += fmt::format("{:>10} g    {:>8}", grams, known);
     for (std::size_t k = 0; seen && k < std::size(usual_pairs); ++k) {
       const auto [words, one, other] = usual_pairs[k];
@@ -79,10 +79,10 @@ std::string own_pieces(const Tables& tables, const PlanQuestion& q)
   const PlannedWeighing& plan = q.weighing;
   const double density = density_asked(tables, q);
   const bool silver = density == silver_g_cm3;
-  std::string text = fmt::format("Your weighing: {} x {:g} g, {}: +- {} g/cm3 (95 %) for {}.", plan.count, plan.each_g,
-                                 name_of_way(plan.way), plus_minus(expected_half_width(plan, density)),
-                                 silver ? "silver" : q.claim->name);
-  const int pool = pieces_for_one_percent(plan, density);
+  std::string text = fmt::format(
+      "Your weighing: {} x {:g} g, {}: +- {} g/cm3 ({:.4g} %) for {}.", plan.count, plan.each_g, name_of_way(plan.way),
+      plus_minus(expected_half_width(plan, density, q.level)), 100 * q.level, silver ? "silver" : q.claim->name);
+  const int pool = pieces_for_one_percent(plan, density, q.level);
   text += pool == 0           ? (plan.way == Way::bottle
                                      ? "\nNo number of them that a bottle holds comes within 1 %.\n"
                                      : "\nEven 1000 of them together leave more than 1 %: a finer scale is needed.\n")
@@ -95,7 +95,7 @@ std::string own_pieces(const Tables& tables, const PlanQuestion& q)
     other.way = way;
     if (can_be_weighed(other, density)) {
       text += fmt::format("{} {} +- {}", way == Way::rise ? "" : ",", name_of_way(way),
-                          plus_minus(expected_half_width(other, density)));
+                          plus_minus(expected_half_width(other, density, q.level)));
     }
   }
   return text + ".\n";
@@ -179,14 +179,13 @@ std::string place_text(const Tables& tables, const PlanQuestion& q)
       continue;
     }
     int best = -1;
-    for (std::size_t m = 0; m < tables.materials.size(); ++m) {
+    for (int m = 0; m < static_cast<int>(tables.materials.size()); ++m) {
       const auto weight = [&](int index) {
         const auto found = tables.materials[index].found.find(place.key);
         return found == tables.materials[index].found.end() ? 0 : static_cast<int>(found->second);
       };
-      const int index = static_cast<int>(m);
-      if (tables.materials[m].group == family && (best < 0 || weight(index) > weight(best))) {
-        best = index;
+      if (tables.materials[m].group == family && (best < 0 || weight(m) > weight(best))) {
+        best = m;
       }
     }
     common.emplace_back(typical_density_g_cm3(tables.materials[best], tables.constituents), best);
@@ -266,13 +265,14 @@ std::string plan_json(const Tables& tables, const PlanQuestion& q)
                {"count", plan.count},
                {"repeats", plan.repeats},
                {"confidence", q.confidence},
-               {"half_width", number(expected_half_width(plan, density))},
-               {"pieces_for_one_percent", pieces_for_one_percent(plan, density)}};
+               {"level", q.level},
+               {"half_width", number(expected_half_width(plan, density, q.level))},
+               {"pieces_for_one_percent", pieces_for_one_percent(plan, density, q.level)}};
   for (const Way way : {Way::rise, Way::submerged, Way::bottle}) {
     PlannedWeighing other = plan;
     other.way = way;
     json["half_width_by_way"][std::string(name_of_way(way))] =
-        can_be_weighed(other, density) ? number(expected_half_width(other, density)) : Json();
+        can_be_weighed(other, density) ? number(expected_half_width(other, density, q.level)) : Json();
   }
   json["apart"] = nullptr;
   if (q.apart) {

@@ -127,6 +127,24 @@ TEST_CASE("more metal, more repeats and a finer scale narrow a plan", "[plan]")
   CHECK(expected_half_width(plan, 10.49) < last);
 }
 
+// Of normal errors 68.27 % lie within one standard deviation, 95 % within 1.96.
+TEST_CASE("a plan's plus-or-minus is that of its level", "[plan]")
+{
+  PlannedWeighing plan;
+  plan.scale = scale_of(ScaleClass::pocket);
+  plan.surroundings.wetting = Wetting::sealed;
+  plan.each_g = 20.0;
+  plan.repeats = 10;
+  const double usual = expected_half_width(plan, 10.49);
+  CHECK_THAT(expected_half_width(plan, 10.49, 0.95), WithinAbs(usual, 1e-12));
+  const double narrow = expected_half_width(plan, 10.49, 0.6827);
+  CHECK(narrow > 0.45 * usual);
+  CHECK(narrow < 0.65 * usual);
+  plan.repeats = 1;
+  plan.each_g = 1.0;
+  CHECK(pieces_for_one_percent(plan, 10.49, 0.6827) < pieces_for_one_percent(plan, 10.49));
+}
+
 TEST_CASE("pieces needed are enough, and one step fewer are not", "[plan]")
 {
   const Tables& tables = built_in_tables();

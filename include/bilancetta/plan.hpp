@@ -33,10 +33,10 @@ inline bool can_be_weighed(const PlannedWeighing& plan, double density_g_cm3)
 /// The ideal readings of such a weighing for a piece of this density, not yet rounded to the display.
 Weighing ideal_weighing(const PlannedWeighing& plan, double density_g_cm3);
 
-/// Plus-or-minus of the density to expect (half of the 95 % band), g/cm3.
-double expected_half_width(const PlannedWeighing& plan, double density_g_cm3);
-/// Like pieces to weigh together for a density good to one percent; 0 if not even 1,000 are enough.
-int pieces_for_one_percent(PlannedWeighing plan, double density_g_cm3);
+/// Plus-or-minus of the density to expect (half of the band), g/cm3.
+double expected_half_width(const PlannedWeighing& plan, double density_g_cm3, double level = 0.95);
+/// Like pieces to weigh together for a density whose band is good to one percent; 0 if not even 1,000 are enough.
+int pieces_for_one_percent(PlannedWeighing plan, double density_g_cm3, double level = 0.95);
 
 /// Chances that one such weighing tells two solid materials apart: that the likelier of the two by its predictive
 /// density is the true one, when it is the one and when it is the other.

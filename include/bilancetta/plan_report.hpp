@@ -16,7 +16,8 @@ struct PlanQuestion {
   std::optional<Claim> claim;
   std::string place;           ///< key of a place, or empty
   std::string form = "solid";  ///< as in Context
-  double confidence = 0.95;
+  double confidence = 0.95;    ///< chance of telling apart that is wanted
+  double level = 0.95;         ///< coverage of the bands
 };
 
 /// Of the two that are to be told apart the lighter, of what is claimed, else of silver.

@@ -161,6 +161,6 @@ void add_batch(CLI::App& app, Run& run)
   sub->add_option("--threads", command->threads, "how many processors to use (default all)")
       ->type_name("N")
       ->check(CLI::Range(1, 256));
-  add_reading_options(*sub, command->readings, false);
+  add_reading_options(*sub, command->readings, Reads::rows);
   sub->callback([command, &run] { run = [command](std::ostream&) { return run_batch_command(*command); }; });
 }

@@ -31,8 +31,11 @@ std::string material_text(const bilancetta::Tables& tables, const bilancetta::Ma
 /// What is wrong with a command line, with the nearest options or commands.
 std::string message_of(const CLI::App& app, const std::vector<std::string>& typed, const CLI::ParseError& error);
 
-/// The options that describe readings and pieces, shared by weigh and batch.
+/// What the options are for: weigh takes those of one piece too, plan those of the bench only.
+enum class Reads { piece, rows, plan };
+/// The options that describe readings and pieces, shared by weigh, batch and plan.
 struct ReadingOptions {
+  Reads reads = Reads::piece;
   std::vector<std::pair<bilancetta::Field, std::vector<std::string>>> texts;
   std::vector<std::string> tests;   ///< NAME=ANSWER
   std::vector<std::string> prices;  ///< METAL=P[/g|/ozt]
@@ -40,8 +43,7 @@ struct ReadingOptions {
   double level = 0.95, pays_percent = 100.0, hours = 0.0;
   bool no_marks = false, marks_allowed = false;
 };
-/// `with_piece`: also what only one piece can have (readings, tests, claim).
-void add_reading_options(CLI::App& command, ReadingOptions& options, bool with_piece);
+void add_reading_options(CLI::App& command, ReadingOptions& options, Reads reads);
 bilancetta::PieceText texts_of(const bilancetta::Tables& tables, const ReadingOptions& options);
 bilancetta::VerdictOptions verdict_options_of(const ReadingOptions& options);
 /// The built-in tables, or those with the user's rows in `storage`.

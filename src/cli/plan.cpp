@@ -102,11 +102,14 @@ int run_plan(const PlanCommand& command, std::ostream& out)
     return same_coin(command, out);
   }
   check_numbers(command);
-  static_cast<void>(verdict_options_of(command.readings));  // refuses what no command takes
+  const double level = verdict_options_of(command.readings).level;  // refuses what no band has
   Tables storage;
   const Tables& tables = tables_of(command.readings, storage);
   PieceText text = texts_of(tables, command.readings);
   text[Field::wetting] = text[Field::wetting].empty() ? "soaped" : text[Field::wetting];
+  if (!text[Field::form].empty() && command.claim.empty()) {
+    throw Error(ErrorCode::bad_option, "tells only what a claim is worth; give --claim too", {.field = "--form"});
+  }
   const PieceRead read = piece_from(tables, text, 2);
   PlanQuestion question;
   question.weighing = {read.piece.weighing.scale,
@@ -123,6 +126,7 @@ int run_plan(const PlanCommand& command, std::ostream& out)
       fmt::format("a {}scale with steps of {} g{}", text[Field::scale].empty() ? "" : text[Field::scale] + " ",
                   question.weighing.scale.readability_g, told ? "" : " (assumed: say --scale)");
   question.confidence = command.confidence;
+  question.level = level;
   if (!command.apart.empty()) {
     question.apart = materials_called(tables, command.apart);
   }
@@ -161,6 +165,6 @@ void add_plan(CLI::App& app, Run& run)
       ->expected(1, 100)
       ->type_name("G...");
   sub->add_flag("--json", command->json, "one JSON object");
-  add_reading_options(*sub, command->readings, false);
+  add_reading_options(*sub, command->readings, Reads::plan);
   sub->callback([command, &run] { run = [command](std::ostream& out) { return run_plan(*command, out); }; });
 }

@@ -121,7 +121,7 @@ void add_weigh(CLI::App& app, Run& run, const std::vector<std::string>& typed)
   command->footer(
       "Example: a button weighs 4.21 g dry; a cup of water on the scale gains 0.42 g when it hangs in it:\n"
       "  bilancetta weigh --dry 4.21 --rise 0.42 --found breaker");
-  add_reading_options(*command, options->readings, true);
+  add_reading_options(*command, options->readings, Reads::piece);
   command->add_flag("--json", options->json, "one JSON object");
   command->add_option("--html", options->html, "also a page with pictures, for a browser or to print")
       ->type_name("FILE");
