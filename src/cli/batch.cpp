@@ -29,6 +29,10 @@ struct BatchCommand {
 
 BatchOptions batch_options_of(const BatchCommand& command, const Tables& tables)
 {
+  if (!command.readings.prices.empty() && command.summary.empty() && !command.json) {
+    throw Error(ErrorCode::bad_option, "CSV has no place for a worth; add --summary FILE or --json",
+                {.field = "--price"});
+  }
   BatchOptions options;
   options.defaults = texts_of(tables, command.readings);
   options.verdict = verdict_options_of(command.readings);

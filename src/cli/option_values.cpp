@@ -32,6 +32,29 @@ void add_users_settings(const Tables& tables, const ReadingOptions& options, Pie
   }
 }
 
+// What says nothing without another is refused where it is typed: not in settings, which serve all commands, nor in a
+// batch, where a column may give the other.
+void refuse_alone(const ReadingOptions& options, const PieceText& text)
+{
+  struct Companions {
+    Field field;
+    const char* name;
+    Field other;
+    const char* what;
+  };
+  constexpr Companions all[] = {
+      {Field::span_u, "--span-u", Field::liquid_scale, "another scale for the liquid (--liquid-scale)"},
+      {Field::reference_density_u, "--reference-density-u", Field::reference_density,
+       "a known density (--reference-density)"}};
+  for (const auto& [field, words] : options.texts) {
+    for (const Companions& c : all) {
+      if (field == c.field && !words.empty() && text[c.other].empty()) {
+        throw Error(ErrorCode::bad_option, fmt::format("goes with {}; give both", c.what), {.field = c.name});
+      }
+    }
+  }
+}
+
 }  // namespace
 
 PieceText texts_of(const Tables& tables, const ReadingOptions& options)
@@ -43,6 +66,9 @@ PieceText texts_of(const Tables& tables, const ReadingOptions& options)
     }
   }
   add_users_settings(tables, options, text);
+  if (options.reads != Reads::rows) {
+    refuse_alone(options, text);
+  }
   for (const std::string& test : options.tests) {
     const std::size_t sign = test.find('=');
     if (sign == std::string::npos) {

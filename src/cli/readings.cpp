@@ -92,14 +92,18 @@ bool takes(Takes takes, Reads reads)
 // What is asked of a verdict.
 void add_verdict_options(CLI::App& command, ReadingOptions& options)
 {
-  command
-      .add_option("--price", options.prices,
-                  "what metal is worth, a gram (/g) or a troy ounce (/ozt); METAL is Ag, Au, Pd or Pt")
-      ->type_name("METAL=P/g...");
-  command.add_option("--pays", options.pays_percent, "a buyer's percentage of that")->type_name("PERCENT");
+  CLI::Option* price =
+      command
+          .add_option("--price", options.prices,
+                      "what metal is worth, a gram (/g) or a troy ounce (/ozt); METAL is Ag, Au, Pd or Pt")
+          ->type_name("METAL=P/g...");
+  command.add_option("--pays", options.pays_percent, "a buyer's percentage of that")
+      ->type_name("PERCENT")
+      ->needs(price);
   command.add_option("--hours", options.hours, "time spent on the work, for its worth an hour")
       ->check(CLI::Range(0.0, 1e6))
-      ->type_name("H");
+      ->type_name("H")
+      ->needs(price);
   command.add_flag("--no-marks", options.no_marks, "propose only tests that leave no mark");
   command.add_flag("--marks-allowed", options.marks_allowed, "also on coins, jewellery and tableware");
   command
