@@ -80,13 +80,13 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark
   if (!v.analysis.explained) {
     const auto test =
         std::find_if(v.next.begin(), v.next.end(), [](const NextTest& step) { return !step.is_weighing; });
-    return "Weigh it once more, with a drop of soap and no bubbles on it, and check the tare." +
+    return "Weigh it once more, with no bubbles on it (in water a drop of soap helps), and check the tare." +
            (test == v.next.end() ? ""
                                  : " If it stays so: " + test->step + how_to_give(tables, test->key) +
                                        cautions_of_step(tables, piece, *test));
   }
-  if (pool > piece.weighing.count &&
-      (!v.analysis.density.bounded || v.analysis.density.standard_uncertainty > 0.05 * v.analysis.density.value)) {
+  if (pool > piece.weighing.count && (!v.analysis.density.bounded || v.analysis.density.standard_uncertainty >
+                                                                         rough_from * v.analysis.density.value)) {
     return fmt::format("Weigh about {} like pieces together (--count {}): this scale is too coarse for {}.", pool, pool,
                        piece.weighing.count == 1 ? "one" : "so few");
   }

@@ -74,7 +74,7 @@ std::string mixed_next_step(const Analysis& analysis)
   }
   return !analysis.density.possible || is_heavy(analysis.density)
              ? std::string(tare_again_words)
-             : "Weigh them once more, with a drop of soap and no bubbles on them, and check the tare.";
+             : "Weigh them once more, with no bubbles on them (in water a drop of soap helps), and check the tare.";
 }
 
 }  // namespace bilancetta

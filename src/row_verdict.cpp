@@ -114,12 +114,11 @@ std::string best_test(const Tables& tables, const RowVerdict& row, const BatchCo
 std::string next_of(const Tables& tables, const RowVerdict& row, const BatchContext& context, const Piece& piece,
                     const VerdictOptions& options)
 {
-  constexpr double rough = 0.05;  // of the density
   if (context.background.hollow) {
     return "";  // marks and seams tell of such ware, and no test that has a key
   }
   const DensitySummary& density = row.analysis.density;
-  if (row.limits.wets && density.standard_uncertainty > rough * density.value &&
+  if (row.limits.wets && density.standard_uncertainty > rough_from * density.value &&
       pieces_to_pool(row.analysis, piece.weighing) > piece.weighing.count) {
     return "pool";
   }

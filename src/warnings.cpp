@@ -154,7 +154,7 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
   std::vector<std::string> warnings;
   const Displacement d = displacement_of(w.readings);
   const double steps = d.displaced_g / liquid_scale_of(w).readability_g;
-  const bool seen = steps >= 10.0;
+  const bool seen = steps >= steps_seen;
   const bool outside = d.displaced_g > 0.0 &&
                        (a.density.plain > density_grid::highest_g_cm3 || a.density.plain < density_grid::lowest_g_cm3);
   if (!a.density.possible || (outside && seen)) {

@@ -11,6 +11,10 @@ namespace bilancetta
 /// Combined standard uncertainty of the budget (first order), g/cm3; 0 if nothing was displaced.
 double combined_u(const Weighing& weighing);
 
+/// What displaces fewer steps of the scale it hardly sees, and a density with a larger relative standard uncertainty is
+/// rough (judgement).
+inline constexpr double steps_seen = 10.0;
+inline constexpr double rough_from = 0.05;
 /// Like pieces to pool so that the displacement shows at least 20 steps of the scale; 1 if it does.
 int pieces_to_pool(const DensitySummary& density, const Weighing& weighing);
 
