@@ -138,7 +138,7 @@ int finest_reading(const std::vector<std::string_view>& cells, const BatchColumn
     if (field == Field::dry_g && cell.starts_with('-')) {
       return before;  // the row is refused
     }
-    const bool plain = cell.find_first_of(" \teE") == std::string_view::npos;
+    const bool plain = cell.find_first_of(" \teE\xC2\xE2") == std::string_view::npos;
     if (plain && (point == std::string_view::npos || cell.size() - point - 1 <= static_cast<std::size_t>(finest))) {
       continue;
     }

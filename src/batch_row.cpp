@@ -48,20 +48,7 @@ std::string error_row(const std::string& name, const std::string& message, const
   return row.take();
 }
 
-// A message may quote a cell of a megabyte; it is cut between two characters.
-std::string shortened(std::string message)
-{
-  constexpr std::size_t most = 500;
-  if (message.size() > most) {
-    std::size_t end = most;
-    while (end > most - 4 && (static_cast<unsigned char>(message[end]) & 0xC0U) == 0x80U) {
-      --end;
-    }
-    message.resize(end);
-    message += " ...";
-  }
-  return message;
-}
+constexpr std::size_t longest_message = 500;  // it may quote a cell of a megabyte
 
 void write_density(const Analysis& a, RowWriter& row)
 {
@@ -290,7 +277,7 @@ RowResult result_row(const BatchShared& shared, const ReadRow& row)
       trouble = error.what();
     }
   }
-  const std::string message = shortened(fmt::format("line {}: {}", row.line, trouble));
+  const std::string message = shortened(fmt::format("line {}: {}", row.line, trouble), longest_message);
   return {shared.options.json ? json_error(row.name, message) : error_row(row.name, message, row.carried), false, {}};
 }
 

@@ -266,11 +266,4 @@ void append_cell(std::string& row, std::string_view cell, char separator)
   row += '"';
 }
 
-std::string_view trimmed(std::string_view text)
-{
-  const auto first = text.find_first_not_of(" \t");
-  const auto last = text.find_last_not_of(" \t");
-  return first == std::string_view::npos ? std::string_view{} : text.substr(first, last - first + 1);
-}
-
 }  // namespace bilancetta

@@ -68,9 +68,6 @@ std::size_t split_row(char* text, std::size_t length, char separator, std::vecto
 /// A cell as it must be written: quoted where it holds the separator, quotes or line ends.
 void append_cell(std::string& row, std::string_view cell, char separator = ',');
 
-/// Without the blanks at either end.
-std::string_view trimmed(std::string_view text);
-
 /// One row of CSV, cell by cell.
 class RowWriter
 {

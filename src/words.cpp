@@ -2,6 +2,7 @@
 
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstdint>
@@ -19,7 +20,45 @@ std::string without_last_zeros(std::string text)
   return text;
 }
 
+std::size_t blank_at_end(std::string_view text)
+{
+  if (text.empty() || text.back() == ' ' || text.back() == '\t') {
+    return text.empty() ? 0 : 1;
+  }
+  if (static_cast<unsigned char>(text.back()) >= 0x80) {
+    for (const std::string_view blank : wide_blanks) {
+      if (text.ends_with(blank)) {
+        return blank.size();
+      }
+    }
+  }
+  return 0;
+}
+
 }  // namespace
+
+std::string_view trimmed(std::string_view text)
+{
+  while (const std::size_t blank = blank_at_begin(text)) {
+    text.remove_prefix(blank);
+  }
+  while (const std::size_t blank = blank_at_end(text)) {
+    text.remove_suffix(blank);
+  }
+  return text;
+}
+
+std::string shortened(std::string_view text, std::size_t most)
+{
+  if (text.size() <= most) {
+    return std::string(text);
+  }
+  std::size_t end = most;
+  for (int back = 0; back < 3 && end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0U) == 0x80U; ++back) {
+    --end;
+  }
+  return std::string(text.substr(0, end)) + " ...";
+}
 
 std::string fixed(double value, int decimals)
 {

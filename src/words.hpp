@@ -1,23 +1,57 @@
 #pragma once
 
-#include <algorithm>
 #include <string>
 #include <string_view>
 
 namespace bilancetta
 {
 
+/// Blanks that spreadsheets put around numbers and between thousands: no-break, narrow no-break and thin (UTF-8).
+inline constexpr std::string_view wide_blanks[] = {"\xC2\xA0", "\xE2\x80\xAF", "\xE2\x80\x89"};
+
+/// Bytes of the blank that a text begins with, or 0.
+inline std::size_t blank_at_begin(std::string_view text)
+{
+  if (text.empty() || text[0] == ' ' || text[0] == '\t') {
+    return text.empty() ? 0 : 1;
+  }
+  if (static_cast<unsigned char>(text[0]) >= 0x80) {
+    for (const std::string_view blank : wide_blanks) {
+      if (text.starts_with(blank)) {
+        return blank.size();
+      }
+    }
+  }
+  return 0;
+}
+
+/// Without the blanks at either end.
+std::string_view trimmed(std::string_view text);
+
 /// Calls use(word) for each part of a text between blanks.
 template <typename Use>
 void for_each_word(std::string_view text, Use use)
 {
-  std::size_t from = 0;
-  while ((from = text.find_first_not_of(" \t", from)) != std::string_view::npos) {
-    const std::size_t end = std::min(text.find_first_of(" \t", from), text.size());
-    use(text.substr(from, end - from));
-    from = end;
+  std::size_t length = 0;  // of the word that the text begins with
+  while (length < text.size()) {
+    const std::size_t blank = blank_at_begin(text.substr(length));
+    if (blank == 0) {
+      ++length;
+      continue;
+    }
+    if (length > 0) {
+      use(text.substr(0, length));
+    }
+    text.remove_prefix(length + blank);
+    length = 0;
+  }
+  if (length > 0) {
+    use(text);
   }
 }
+
+/// A text of which no more than so many bytes are kept, cut between two characters of UTF-8, with " ..." behind.
+std::string shortened(std::string_view text, std::size_t most);
 
 /// A number with so many decimals: what fmt writes, but quicker for the usual sizes.
 std::string fixed(double value, int decimals);

@@ -6,6 +6,8 @@
 #include <cmath>
 #include <limits>
 #include <random>
+#include <string>
+#include <vector>
 
 using namespace bilancetta;
 
@@ -64,4 +66,32 @@ TEST_CASE("numbers of the usual sizes are what fmt writes with so many digits", 
   CHECK(significant(0.09996, 3) == "0.1");
   CHECK(significant(std::numeric_limits<double>::quiet_NaN(), 2) == "nan");
   CHECK(significant(-std::numeric_limits<double>::infinity(), 2) == "-inf");
+}
+
+TEST_CASE("blanks stand between words and at the ends, those that break no line as well", "[words]")
+{
+  const auto words = [](std::string_view text) {
+    std::vector<std::string> all;
+    for_each_word(text, [&](std::string_view word) { all.emplace_back(word); });
+    return all;
+  };
+  using Words = std::vector<std::string>;
+  CHECK(words("").empty());
+  CHECK(words(" \t\u00A0\u202F\u2009").empty());
+  CHECK(words("5.00") == Words{"5.00"});
+  CHECK(words(" 5.00\t5.01  5.02 ") == Words{"5.00", "5.01", "5.02"});
+  CHECK(words("1\u00A0234\u202F567\u2009890") == Words{"1", "234", "567", "890"});
+  CHECK(words("l\u00F6ffel\u2013rund") == Words{"l\u00F6ffel\u2013rund"});
+  CHECK(trimmed("").empty());
+  CHECK(trimmed(" \u00A0 ").empty());
+  CHECK(trimmed("\u2009\t a b\u202F\u00A0 ") == "a b");
+  CHECK(trimmed("\u00E0") == "\u00E0");
+}
+
+TEST_CASE("a long text is cut between two characters", "[words]")
+{
+  CHECK(shortened("short", 5) == "short");
+  CHECK(shortened("longer", 4) == "long ...");
+  CHECK(shortened("12\u00B0 and more", 3) == "12 ...");
+  CHECK(shortened("\u00B0\u00B0", 1) == " ...");
 }
