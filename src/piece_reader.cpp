@@ -1,11 +1,11 @@
 #include <fmt/core.h>
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 
 #include "bilancetta/error.hpp"
 #include "bilancetta/piece_text.hpp"
+#include "piece_numbers.hpp"
 #include "words.hpp"
 
 namespace bilancetta
@@ -13,49 +13,6 @@ namespace bilancetta
 
 namespace
 {
-
-[[noreturn]] void refuse(Field field, const std::string& message)
-{
-  throw Error(ErrorCode::bad_option, message, {.field = std::string(name_of(field))});
-}
-
-double number_in(Field field, std::string_view text)
-{
-  double value = 0.0;
-  const bool plus = text.starts_with('+') && !text.starts_with("+-");
-  const auto [end, trouble] = std::from_chars(text.data() + (plus ? 1 : 0), text.data() + text.size(), value);
-  if (trouble != std::errc() || end != text.data() + text.size() || !std::isfinite(value)) {
-    const bool thousands = std::count(text.begin(), text.end(), '.') + std::count(text.begin(), text.end(), ',') > 1;
-    refuse(field, fmt::format("\"{}\" is not a number; write it like {}", text,
-                              thousands ? "1234.5, with one decimal sign and none for thousands"
-                                        : "12.345, with a point and no unit"));
-  }
-  return value;
-}
-
-std::vector<double> numbers_in(const PieceText& text, Field field)
-{
-  std::vector<double> values;
-  for_each_word(text[field], [&](std::string_view word) { values.push_back(number_in(field, word)); });
-  if (values.size() > 100) {
-    refuse(field, "more than 100 repeats in one cell; give their mean as a few readings");
-  }
-  return values;
-}
-
-std::optional<double> maybe_number(const PieceText& text, Field field)
-{
-  return text[field].empty() ? std::nullopt : std::optional<double>(number_in(field, text[field]));
-}
-
-double positive(const PieceText& text, Field field, double highest)
-{
-  const double value = number_in(field, text[field]);
-  if (!(value > 0.0 && value <= highest)) {
-    refuse(field, fmt::format("{} is not above 0 and at most {}", value, highest));
-  }
-  return value;
-}
 
 std::string lower_case(std::string word)
 {
@@ -72,7 +29,7 @@ bool flag(const PieceText& text, Field field)
   if (word == "1" || word == "yes" || word == "true" || word == "y" || word == "x") {
     return true;
   }
-  refuse(field, fmt::format("\"{}\" is neither of yes, y, true, 1, x nor of no, n, false, 0", text[field]));
+  refuse_field(field, fmt::format("\"{}\" is neither of yes, y, true, 1, x nor of no, n, false, 0", text[field]));
 }
 
 template <typename Enum>
@@ -86,7 +43,7 @@ Enum one_of(const PieceText& text, Field field, std::initializer_list<Enum> valu
     }
     list += (list.empty() ? "" : ", ") + std::string(name_of(value));
   }
-  refuse(field, fmt::format("\"{}\" is not one of {}", text[field], list));
+  refuse_field(field, fmt::format("\"{}\" is not one of {}", text[field], list));
 }
 
 constexpr std::initializer_list<ScaleClass> scale_classes = {ScaleClass::kitchen, ScaleClass::pocket,
@@ -140,14 +97,15 @@ void read_surroundings(const PieceText& text, PieceRead& read)
   s.tap_water = flag(text, Field::tap_water);
   s.liquid_density_g_cm3 = maybe_number(text, Field::liquid_density);
   if (s.liquid_density_g_cm3 && (!text[Field::water_c].empty() || s.tap_water)) {
-    refuse(Field::liquid_density,
-           "another liquid and the temperature or salts of water contradict each other; keep one");
+    refuse_field(Field::liquid_density,
+                 "another liquid and the temperature or salts of water contradict each other; keep one");
   }
   if (!s.liquid_density_g_cm3 && !text[Field::liquid_density_u].empty()) {
-    refuse(Field::liquid_density_u, "goes with a liquid density; give both");
+    refuse_field(Field::liquid_density_u, "goes with a liquid density; give both");
   }
   if (s.liquid_density_g_cm3 && (!text[Field::bottle_c].empty() || !text[Field::bottle_with_piece_c].empty())) {
-    refuse(Field::liquid_density, "how another liquid expands is not known; fill the bottle twice at one temperature");
+    refuse_field(Field::liquid_density,
+                 "how another liquid expands is not known; fill the bottle twice at one temperature");
   }
   if (s.liquid_density_g_cm3 && text[Field::liquid_density_u].empty()) {
     read.assumed.push_back(
@@ -176,17 +134,17 @@ void read_size(const PieceText& text, const Place& place, Weighing& weighing)
   weighing.shape_factor = place.shape_factor.typical;
   const bool disc = !text[Field::diameter_mm].empty() || !text[Field::thickness_mm].empty();
   if (disc && (text[Field::diameter_mm].empty() || text[Field::thickness_mm].empty())) {
-    refuse(Field::diameter_mm, "diameter and thickness of a disc go together; give both");
+    refuse_field(Field::diameter_mm, "diameter and thickness of a disc go together; give both");
   }
   if (disc) {
-    const double d = positive(text, Field::diameter_mm, 1000.0) / 10.0;
-    const double t = positive(text, Field::thickness_mm, 1000.0) / 10.0;
+    const double d = positive_number(text, Field::diameter_mm, 1000.0) / 10.0;
+    const double t = positive_number(text, Field::thickness_mm, 1000.0) / 10.0;
     weighing.area_cm2 = M_PI * d * (0.5 * d + t);
     weighing.face_cm2 = M_PI * 0.25 * d * d;
     weighing.disc_cm3 = *weighing.face_cm2 * t;
   }
   if (!text[Field::area_cm2].empty()) {
-    weighing.area_cm2 = positive(text, Field::area_cm2, 1e5);
+    weighing.area_cm2 = positive_number(text, Field::area_cm2, 1e5);
   }
 }
 
@@ -198,7 +156,7 @@ void read_context(const Tables& tables, const PieceText& text, PieceRead& read)
   context.form = text[Field::form].empty() ? place.form : text[Field::form];
   constexpr std::string_view forms[] = {"solid", "hollow", "filled", "unsure"};
   if (std::find(std::begin(forms), std::end(forms), context.form) == std::end(forms)) {
-    refuse(Field::form, fmt::format("\"{}\" is not one of solid, hollow, filled, unsure", context.form));
+    refuse_field(Field::form, fmt::format("\"{}\" is not one of solid, hollow, filled, unsure", context.form));
   }
   context.even_odds = flag(text, Field::even_odds);
   Answers& answers = context.answers;
@@ -212,7 +170,7 @@ void read_context(const Tables& tables, const PieceText& text, PieceRead& read)
   if (!text[Field::reagent].empty()) {
     answers.reagent = text[Field::reagent];
     if (answers.reagent != "chromate" && answers.reagent != "nitric" && answers.reagent != "other") {
-      refuse(Field::reagent, fmt::format("\"{}\" is not one of chromate, nitric, other", answers.reagent));
+      refuse_field(Field::reagent, fmt::format("\"{}\" is not one of chromate, nitric, other", answers.reagent));
     }
   } else if (drop) {
     read.assumed.emplace_back("the chromate test drop");
@@ -225,7 +183,7 @@ void read_context(const Tables& tables, const PieceText& text, PieceRead& read)
   }
   read_size(text, place, read.piece.weighing);
   if (!text[Field::layer_mm].empty()) {
-    read.piece.layer_mm = positive(text, Field::layer_mm, 100.0);
+    read.piece.layer_mm = positive_number(text, Field::layer_mm, 100.0);
     read.assumed.emplace_back("the layer's thickness read to 20 %, at least 0.1 mm");
   }
 }
@@ -248,28 +206,29 @@ PieceRead piece_from(const Tables& tables, const PieceText& text, int decimals)
   w.readings.bottle_c = maybe_number(text, Field::bottle_c);
   w.readings.bottle_with_piece_c = maybe_number(text, Field::bottle_with_piece_c);
   if (w.readings.bottle_c.has_value() != w.readings.bottle_with_piece_c.has_value()) {
-    refuse(Field::bottle_c, "the temperatures of the two fillings go together; give both");
+    refuse_field(Field::bottle_c, "the temperatures of the two fillings go together; give both");
   }
   read.piece.reference_density_g_cm3 = maybe_number(text, Field::reference_density);
   read.piece.reference_u_g_cm3 = maybe_number(text, Field::reference_density_u).value_or(read.piece.reference_u_g_cm3);
   if (read.piece.reference_density_g_cm3 &&
       !(*read.piece.reference_density_g_cm3 > 0.5 && *read.piece.reference_density_g_cm3 < 23.0)) {
-    refuse(Field::reference_density, fmt::format("{} is outside 0.5 to 23 g/cm3", *read.piece.reference_density_g_cm3));
+    refuse_field(Field::reference_density,
+                 fmt::format("{} is outside 0.5 to 23 g/cm3", *read.piece.reference_density_g_cm3));
   }
   if (!(read.piece.reference_u_g_cm3 >= 0.0 && read.piece.reference_u_g_cm3 <= 1.0)) {
-    refuse(Field::reference_density_u, fmt::format("{} is outside 0 to 1 g/cm3", read.piece.reference_u_g_cm3));
+    refuse_field(Field::reference_density_u, fmt::format("{} is outside 0 to 1 g/cm3", read.piece.reference_u_g_cm3));
   }
   if (!text[Field::reference_mass_g].empty()) {
-    read.piece.reference_mass_g = positive(text, Field::reference_mass_g, 1e5);
+    read.piece.reference_mass_g = positive_number(text, Field::reference_mass_g, 1e5);
   }
   read.piece.lot = text[Field::lot];
   w.readings.cup_resting_g = maybe_number(text, Field::cup_resting_g);
   w.readings.bottle_with_piece_g = maybe_number(text, Field::bottle_with_piece_g);
   if (!text[Field::count].empty()) {
-    const double count = positive(text, Field::count, 1e6);
+    const double count = positive_number(text, Field::count, 1e6);
     w.count = static_cast<int>(count);
     if (w.count != count) {
-      refuse(Field::count, fmt::format("\"{}\" is not a whole number", text[Field::count]));
+      refuse_field(Field::count, fmt::format("\"{}\" is not a whole number", text[Field::count]));
     }
   }
   const std::size_t in_liquid = std::max(w.readings.rise_g.size(), w.readings.submerged_g.size());
@@ -280,6 +239,7 @@ PieceRead piece_from(const Tables& tables, const PieceText& text, int decimals)
   read.mixed = flag(text, Field::mixed);
   w.as_typed = flag(text, Field::as_typed);
   read_scale(text, decimals, read);
+  check_repeats(text, w);
   read_surroundings(text, read);
   read_context(tables, text, read);
   return read;

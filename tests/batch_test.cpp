@@ -192,6 +192,22 @@ TEST_CASE("a header alone gives a header alone", "[batch]")
   CHECK(o.header == result_columns());
 }
 
+TEST_CASE("a blank for thousands spoils its own row, whatever the blank", "[batch]")
+{
+  for (const char* blank : {" ", "\u00A0", "\u202F", "\u2009"}) {
+    const std::string b = blank;
+    const Worked w = run("piece;dry_g;rise_g\nspoons;1" + b + "234,50;118,75\nspoon;" + b + "61,72" + b +
+                         ";5,94\nbig;1234,50;118,75\n");
+    REQUIRE(w.rows.size() == 3);
+    CHECK(w.rows[0].at("status") == "error");
+    CHECK(w.rows[0].at("message") ==
+          "line 2: dry_g: 1 and 234.50 are no repeats of one reading. If the blank separates thousands, write 1234.50");
+    CHECK(w.rows[1].at("status") == "ok");
+    CHECK(w.rows[2].at("status") == "ok");
+    CHECK(w.result.unusable == 1);
+  }
+}
+
 TEST_CASE("a file that is no table of weighings is refused whole", "[batch]")
 {
   for (const std::string csv : {"", "\n\n", "piece,rise_g\na,0.48\n", "piece,dry_g,rise_g,dry_g\na,5,0.48,5\n",

@@ -141,6 +141,96 @@ TEST_CASE("readings and their repeats arrive as numbers", "[piece_text]")
   CHECK(r.piece.name == "from the jar");
 }
 
+// A blank that separated thousands gave the mean of 1 and 234.50, and the row was in order (2026-11-30).
+TEST_CASE("readings too far apart to be repeats are refused", "[piece_text]")
+{
+  struct Slip {
+    Field field;
+    const char* typed;
+    const char* told;
+  };
+  const char* const check_points = "Check the decimal points, and give readings of one piece only";
+  const Slip slips[] = {{Field::dry_g, "1 234.50", "If the blank separates thousands, write 1234.50"},
+                        {Field::dry_g, "1 234", "If the blank separates thousands, write 1234"},
+                        {Field::dry_g, "1 006", "If the blank separates thousands, write 1006"},
+                        {Field::dry_g, "1 001.00", "If the blank separates thousands, write 1001.00"},
+                        {Field::dry_g, "12 034 567.5", "If the blank separates thousands, write 12034567.5"},
+                        {Field::rise_g, "1 118.75", "If the blank separates thousands, write 1118.75"},
+                        {Field::dry_g, "5.00 0.50", check_points},
+                        {Field::dry_g, "5.00 5.01 50.1", check_points},
+                        {Field::rise_g, "0.48 4.80", check_points}};
+  for (const Slip& slip : slips) {
+    INFO(slip.typed);
+    const Refusal r = refused({{slip.field, slip.typed}});
+    CHECK(r.code == ErrorCode::bad_reading);
+    CHECK(r.field == name_of(slip.field));
+    CHECK(contains(r.message, slip.told));
+  }
+  CHECK(contains(refused({{Field::dry_g, "1 234.50"}}).message, "dry_g: 1 and 234.50 are no repeats of one reading."));
+  CHECK(contains(refused({{Field::dry_g, "5.00 0.50 5.01"}}).message, "dry_g: 0.50 and 5.01 are no repeats"));
+  PieceText hung = piece({{Field::rise_g, ""}, {Field::submerged_g, "4.52 45.2"}});
+  CHECK(refusal_of([&] { read(hung); }).field == "submerged_g");
+}
+
+TEST_CASE("repeats of a coarse scale, of a small piece and of bubbles that leave are no slips", "[piece_text]")
+{
+  const char* const rises[] = {"0.01 0.02", "0.00 0.03", "-0.01 0.02", "0.40 0.50 0.60", "0.0200 0.0290"};
+  for (const char* rise : rises) {
+    INFO(rise);
+    CHECK_NOTHROW(read(piece({{Field::rise_g, rise}})));
+  }
+  CHECK_NOTHROW(read(piece({{Field::dry_g, "101 103"}, {Field::rise_g, "10"}})));
+  CHECK_NOTHROW(read(piece({{Field::dry_g, "999 1001"}, {Field::rise_g, "99"}})));
+  CHECK_NOTHROW(read(piece({{Field::dry_g, "1 2"}, {Field::rise_g, "0"}})));
+  // What the user says of the scale counts.
+  CHECK_NOTHROW(read(piece({{Field::dry_g, "5.00 6.50"}, {Field::repeatability_g, "0.5"}})));
+}
+
+TEST_CASE("a number with its unit or a blank in it is quoted whole, with what to write", "[piece_text]")
+{
+  struct Cell {
+    Field field;
+    const char* typed;
+    const char* told;
+  };
+  const Cell cells[] = {
+      {Field::dry_g, "5.00 g", "\"5.00 g\" is not a number; leave the unit out and write grams, like 12.345"},
+      {Field::dry_g, "5.00g 5.01g", "\"5.00g 5.01g\" is not a number; leave the unit out and write grams"},
+      {Field::dry_g, "0.005 kg", "leave the unit out and write grams"},
+      {Field::water_c, "21 \u00B0C", "\"21 \u00B0C\" is not a number; leave the unit out and write degrees Celsius"},
+      {Field::air_rh, "50 %", "leave the unit out and write the number alone"},
+      {Field::liquid_density, "0.79 g/cm3", "leave the unit out and write g/cm3"},
+      {Field::dry_g, "heavy", "\"heavy\" is not a number; write it like 12.345, with a point and no unit"},
+      {Field::dry_g, "5.00/5.01", "write it like 12.345"},
+      {Field::dry_g, "1,234.50", "with one decimal sign and none for thousands"},
+      {Field::reference_mass_g, "1 234.50",
+       "\"1 234.50\" is not a number; if the blank separates thousands, write 1234.50"},
+      {Field::count, "1 000", "if the blank separates thousands, write 1000"},
+      {Field::reference_mass_g, "12.50 12.51", "write it like"}};
+  for (const Cell& cell : cells) {
+    INFO(cell.typed);
+    const Refusal r = refused({{cell.field, cell.typed}});
+    CHECK(r.code == ErrorCode::bad_option);
+    CHECK(r.field == name_of(cell.field));
+    CHECK(contains(r.message, cell.told));
+  }
+  CHECK(refused({{Field::dry_g, std::string(100000, 'x')}}).message.size() < 200);
+}
+
+TEST_CASE("a blank that breaks no line is a blank around a number and none in it", "[piece_text]")
+{
+  for (const char* blank : {"\u00A0", "\u202F", "\u2009", " "}) {
+    INFO(blank);
+    const std::string b = blank;
+    const PieceText around = piece({{Field::dry_g, b + "5.00" + b}, {Field::reference_mass_g, b + "5.01" + b}});
+    CHECK(read(around).piece.weighing.readings.dry_g == std::vector<double>{5.00});
+    CHECK(read(around).piece.reference_mass_g == 5.01);
+    CHECK(finest_decimals(around) == 2);
+    CHECK(contains(refused({{Field::dry_g, "1" + b + "234.50"}}).message, "write 1234.50"));
+    CHECK(contains(refused({{Field::reference_mass_g, "1" + b + "234.50"}}).message, "write 1234.50"));
+  }
+}
+
 TEST_CASE("every setting of the surroundings and of the scale reaches the weighing", "[piece_text]")
 {
   struct Setting {
