@@ -61,10 +61,50 @@ class FreeNames
   std::unordered_map<std::string, int> tried_;  // by name
 };
 
+// A unit at the end of a name where another is wanted: renamed as it stands, the column would give wrong numbers.
+struct OtherUnit {
+  std::string_view unit, wanted, words, advice;
+};
+constexpr std::string_view in_grams = "weights are wanted in grams";
+constexpr std::string_view in_mm = "lengths are wanted in millimetres";
+constexpr OtherUnit other_units[] = {
+    {"mg", "g", in_grams, " (divide by 1000)"},
+    {"kg", "g", in_grams, " (multiply by 1000)"},
+    {"oz", "g", in_grams, ""},
+    {"ozt", "g", in_grams, ""},
+    {"ct", "g", in_grams, ""},
+    {"dwt", "g", in_grams, ""},
+    {"gr", "g", in_grams, " (rename it only if gr means grams, not grains)"},
+    {"cm", "mm", in_mm, " (multiply by 10)"},
+    {"mm2", "cm2", "surfaces are wanted in square centimetres", " (divide by 100)"},
+    {"f", "c", "temperatures are wanted in degrees Celsius", " (subtract 32, then divide by 1.8)"}};
+
+// What to do with a column of which only the unit is another than that of a known one; empty if it is none.
+std::string words_of_other_unit(std::string name)
+{
+  std::erase_if(name, [](char c) { return std::string_view("()[]").find(c) != std::string_view::npos; });
+  name = folded(name);
+  const std::size_t gap = std::min(name.find_last_of('-'), name.size());
+  const std::string unit = name.substr(std::min(gap + 1, name.size()));
+  const auto* const other =
+      std::find_if(std::begin(other_units), std::end(other_units), [&](const OtherUnit& o) { return o.unit == unit; });
+  if (other == std::end(other_units)) {
+    return "";
+  }
+  const std::string meant = close_name(fmt::format("{}-{}", name.substr(0, gap), other->wanted), known_names());
+  return meant.ends_with(fmt::format("_{}", other->wanted))
+             ? fmt::format("{}: {}{}", other->words, meant, other->advice)
+             : "";
+}
+
 void remark_on(const std::string& name, const std::vector<std::string>& taken, std::vector<std::string>& remarks)
 {
-  const std::string meant = holds(taken, name) || name == "note" ? "" : close_name(name, known_names());
-  if (!meant.empty()) {
+  if (holds(taken, name) || name == "note") {
+    return;
+  }
+  if (const std::string words = words_of_other_unit(name); !words.empty()) {
+    remarks.push_back(fmt::format("column \"{}\" is not known and is handed through; {}", name, words));
+  } else if (const std::string meant = close_name(name, known_names()); !meant.empty()) {
     remarks.push_back(fmt::format("column \"{}\" is not known and is handed through; did you mean {}?", name, meant));
   }
 }

@@ -262,6 +262,41 @@ TEST_CASE("columns that mean nothing here are handed through, renamed where they
   CHECK(bad.rows.at(0).at("status") == "error");
 }
 
+// "Did you mean dry_g?" made milligrams grams (2026-11-30).
+TEST_CASE("a column in another unit is told which unit is wanted, not to be renamed", "[batch]")
+{
+  const std::string message = refused("dry_mg,Rise (mg)\n4210,420\n").message;
+  CHECK(contains(message,
+                 "\"dry_mg\" is not known and is handed through; weights are wanted in grams: dry_g (divide by "
+                 "1000)"));
+  CHECK(contains(message,
+                 "\"Rise (mg)\" is not known and is handed through; weights are wanted in grams: rise_g (divide "
+                 "by 1000)"));
+  CHECK_FALSE(contains(message, "did you mean"));
+  struct Column {
+    const char* name;
+    const char* told;
+  };
+  const Column columns[] = {{"Submerged kg", "grams: submerged_g (multiply by 1000)"},
+                            {"holder_oz", "grams: holder_g"},
+                            {"rise_ozt", "grams: rise_g"},
+                            {"rise_ct", "grams: rise_g"},
+                            {"rise_dwt", "grams: rise_g"},
+                            {"rise_gr", "grams: rise_g (rename it only if gr means grams, not grains)"},
+                            {"submergd_mg", "grams: submerged_g (divide by 1000)"},
+                            {"diameter_cm", "millimetres: diameter_mm (multiply by 10)"},
+                            {"area_mm2", "square centimetres: area_cm2 (divide by 100)"},
+                            {"water_f", "degrees Celsius: water_c (subtract 32, then divide by 1.8)"}};
+  for (const Column& column : columns) {
+    INFO(column.name);
+    const Worked w = run("dry_g,cup_before_g,cup_after_g," + std::string(column.name) + "\n5.00,60.00,60.48,1\n");
+    REQUIRE(w.result.remarks.size() == 1);
+    CHECK(w.result.remarks[0].ends_with(column.told));
+    CHECK(w.result.unusable == 0);
+  }
+  CHECK(run("dry_g,rise_g,silver_mg,weight_mg,box_ct\n5.00,0.48,1,1,1\n").result.remarks.empty());
+}
+
 TEST_CASE("a column that looks misspelt is told of once, whatever its rows hold", "[batch]")
 {
   const std::string csv =
