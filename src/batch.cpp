@@ -25,9 +25,8 @@ using Cells = std::vector<std::string_view>;
 BatchColumns columns_in(CsvReader& reader, const BatchOptions& options)
 {
   CsvReader::Row row;
-  const auto refuse = [&](std::string_view why) {
-    throw Error(ErrorCode::bad_csv, std::string(why), {.file = options.input_name, .line = 1});
-  };
+  const auto where = [&] { return Where{options.input_name, static_cast<int>(std::max(row.line, 1L))}; };
+  const auto refuse = [&](std::string_view why) { throw Error(ErrorCode::bad_csv, std::string(why), where()); };
   if (!reader.next(row)) {
     refuse("the file is empty; the first line must name the columns");
   }
@@ -41,7 +40,7 @@ BatchColumns columns_in(CsvReader& reader, const BatchOptions& options)
     refuse(
         fmt::format("{} columns, but at most {} are taken; is this really a table of weighings?", count, most_columns));
   }
-  return columns_of(cells, result_columns(), options.keep_input, options.input_name);
+  return columns_of(cells, result_columns(), options.keep_input, where());
 }
 
 // The scale's step is the finest decimal in the whole file, unless it is said: spreadsheets drop zeros.

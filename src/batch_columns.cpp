@@ -109,6 +109,16 @@ void remark_on(const std::string& name, const std::vector<std::string>& taken, s
   }
 }
 
+std::string beginning_of(const std::vector<std::string_view>& header)
+{
+  constexpr std::size_t most = 60;
+  std::string text;
+  for (std::size_t i = 0; i < header.size() && text.size() <= most; ++i) {
+    text += (i == 0 ? "" : ", ") + std::string(trimmed(header[i]));
+  }
+  return shortened(text, most);
+}
+
 // With a separator other than the comma, a comma is the decimal sign.
 void set_cell(std::string& text, std::string_view cell, char separator, Field field)
 {
@@ -121,7 +131,7 @@ void set_cell(std::string& text, std::string_view cell, char separator, Field fi
 }  // namespace
 
 BatchColumns columns_of(const std::vector<std::string_view>& header, const std::vector<std::string>& taken,
-                        bool keep_input, const std::string& input_name)
+                        bool keep_input, const Where& where)
 {
   BatchColumns columns;
   columns.count = header.size();
@@ -132,8 +142,7 @@ BatchColumns columns_of(const std::vector<std::string_view>& header, const std::
     const auto field = field_called(name);
     if (field) {
       if (std::exchange(seen[static_cast<std::size_t>(*field)], true)) {
-        throw Error(ErrorCode::bad_csv, fmt::format("column \"{}\" stands twice; keep one", name),
-                    {.file = input_name, .line = 1});
+        throw Error(ErrorCode::bad_csv, fmt::format("column \"{}\" stands twice; keep one", name), where);
       }
       columns.read.push_back({i, *field});
       if (*field == Field::layer_mm) {
@@ -152,10 +161,13 @@ BatchColumns columns_of(const std::vector<std::string_view>& header, const std::
   if (!seen[static_cast<std::size_t>(Field::dry_g)]) {
     std::string why =
         "no column dry_g; the first line must name the columns, such as piece, dry_g, rise_g (see docs/cli.md)";
+    if (columns.read.empty()) {
+      why += fmt::format("; this one is \"{}\"", beginning_of(header));
+    }
     for (const std::string& remark : columns.remarks) {
       why += "; " + remark;
     }
-    throw Error(ErrorCode::bad_csv, why, {.file = input_name, .line = 1});
+    throw Error(ErrorCode::bad_csv, why, where);
   }
   return columns;
 }

@@ -4,6 +4,7 @@
 #include <string_view>
 #include <vector>
 
+#include "bilancetta/error.hpp"
 #include "bilancetta/piece_text.hpp"
 
 namespace bilancetta
@@ -25,11 +26,12 @@ struct BatchColumns {
 /// @param header     the cells of the first row
 /// @param taken      names of the result's own columns
 /// @param keep_input carry the columns that are read as well
+/// @param where      the file and the line of that row, for messages
 /// A name that nobody knows is handed through; if it is close to a known one, a remark says so. The result's own
 /// columns are no misspellings: they come back with a result that is read again.
 /// @throws Error (bad_csv) if a known column stands twice, or dry_g is missing.
 BatchColumns columns_of(const std::vector<std::string_view>& header, const std::vector<std::string>& taken,
-                        bool keep_input, const std::string& input_name);
+                        bool keep_input, const Where& where);
 
 /// Finest decimals of the dry scale's readings in a row, or `finest` if none is finer. Cheap: nothing else of the row
 /// is looked at. @param liquid_scale  of all rows: another scale stands in the liquid

@@ -1,6 +1,7 @@
 #include "csv.hpp"
 
 #include <algorithm>
+#include <cctype>
 #include <cstring>
 
 namespace bilancetta
@@ -11,13 +12,24 @@ namespace
 
 constexpr std::size_t block = 1U << 16U;
 constexpr std::size_t kept_of_long_row = 1000;
+constexpr std::string_view separators = ",;\t";
 
 char separator_of(std::string_view line)
 {
-  constexpr char candidates[] = {',', ';', '\t'};
-  return *std::max_element(std::begin(candidates), std::end(candidates), [&](char a, char b) {
+  return *std::max_element(separators.begin(), separators.end(), [&](char a, char b) {
     return std::count(line.begin(), line.end(), a) < std::count(line.begin(), line.end(), b);
   });
+}
+
+// The character that a spreadsheet names as separator in a first line of its own, "sep=;"; 0: this is no such line.
+char separator_named_in(std::string_view line)
+{
+  constexpr std::string_view name = "sep=";
+  const bool named =
+      line.size() == name.size() + 1 && std::equal(name.begin(), name.end(), line.begin(), [](char a, char b) {
+        return a == static_cast<char>(std::tolower(static_cast<unsigned char>(b)));
+      });
+  return named ? line.back() : '\0';
 }
 
 // Follows the quotes of a row from one line to the next.
@@ -179,6 +191,10 @@ bool CsvReader::next(Row& row)
       row.trouble = "a quoted cell is never closed; check the quotation marks of this line";
     } else if (row.text.find('\0') != std::string_view::npos) {
       row.trouble = "the row holds NUL bytes; save the table as CSV in UTF-8 (not UTF-16)";
+    }
+    if (const char named = row.line == 1 ? separator_named_in(row.text) : '\0'; named != '\0') {
+      separator_ = separators.find(named) != std::string_view::npos ? named : '\0';
+      continue;
     }
     if (row.text.find_first_not_of(" \t,;") != std::string_view::npos) {
       if (separator_ == 0) {

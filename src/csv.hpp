@@ -14,8 +14,8 @@ namespace bilancetta
 {
 
 /// Reads a CSV stream row by row in constant memory, in blocks, without copying a row. Comma, semicolon or tab,
-/// found from the first row; quoted fields may hold separators, quotes and line ends; CRLF, LF, CR and a UTF-8
-/// mark are fine.
+/// found from the first row, or named by a first line such as "sep=;", which is passed over; quoted fields may hold
+/// separators, quotes and line ends; CRLF, LF, CR and a UTF-8 mark are fine.
 class CsvReader
 {
  public:

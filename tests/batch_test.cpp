@@ -221,6 +221,30 @@ TEST_CASE("a file that is no table of weighings is refused whole", "[batch]")
   CHECK(contains(refused("piece,dry_g,rise_g,Dry G\n").message, "Dry G"));
 }
 
+TEST_CASE("a first line that names the separator is passed over", "[batch]")
+{
+  const std::string plain = "piece;dry_g;rise_g\na;5,00;0,48\nb;5,00 g;0,48\n";
+  const Worked w = run("sep=;\n" + plain);
+  REQUIRE(w.rows.size() == 2);
+  CHECK(w.rows[0] == run(plain).rows[0]);
+  CHECK(contains(w.rows[1].at("message"), "line 4: dry_g: \"5.00 g\" is not a number"));
+  CHECK(contains(refused("sep=;\npiece;rise_g\n").message, "standard input:2: no column dry_g"));
+  BatchOptions learning;
+  learning.learn = true;
+  CHECK(run("sep=;\n" + plain, learning).result.unusable == 1);
+}
+
+TEST_CASE("a line that names no known column is quoted", "[batch]")
+{
+  CHECK(contains(refused("My weighings 2026\n\npiece,dry_g,rise_g\n").message, "this one is \"My weighings 2026\""));
+  CHECK(
+      contains(refused("\nJar 7;on the shelf\npiece;dry_g;rise_g\n").message,
+               "standard input:2: no column dry_g; the first line must name the columns, such as piece, dry_g, rise_g "
+               "(see docs/cli.md); this one is \"Jar 7, on the shelf\""));
+  CHECK(refused(std::string(100000, 'x') + "\n").message.size() < 300);
+  CHECK_FALSE(contains(refused("piece,rise_g\n").message, "this one is"));
+}
+
 TEST_CASE("as many threads work as are asked for, also where tables are made", "[batch]")
 {
   BatchOptions options;

@@ -257,3 +257,27 @@ TEST_CASE("random texts are split as the rules of RFC 4180 say", "[csv]")
     }
   }
 }
+
+TEST_CASE("a first line that names the separator is passed over, and counts as a line", "[csv]")
+{
+  for (const char* end : {"\n", "\r\n", "\r"}) {
+    for (const std::size_t at_once : {std::size_t{1}, std::string::npos}) {
+      const std::string e = end;
+      const auto rows = rows_of("\xEF\xBB\xBFsep=;" + e + "a,b;\"c,d,e\"" + e + "1,5;2" + e, at_once);
+      REQUIRE(rows.size() == 2);
+      CHECK(rows[0].cells == Cells{"a,b", "c,d,e"});
+      CHECK(rows[0].line == 2);
+      CHECK(rows[1].cells == Cells{"1,5", "2"});
+      CHECK(rows[1].line == 3);
+    }
+  }
+  CHECK(rows_of("Sep=,\na,b;c;d\n").at(0).cells == Cells{"a", "b;c;d"});
+  CHECK(rows_of("SEP=\t\na\tb\n").at(0).cells == Cells{"a", "b"});
+  // One that is not understood leaves the choice to the next row.
+  CHECK(rows_of("sep=|\na;b\n").at(0).cells == Cells{"a", "b"});
+  CHECK(rows_of("sep=;").empty());
+  // Nowhere but in the first line, and nothing else on it.
+  CHECK(rows_of("a,b\nsep=;\n").size() == 2);
+  CHECK(rows_of("sep=,,\n").at(0).cells == Cells{"sep=", "", ""});
+  CHECK(rows_of("sep=;x\n").size() == 1);
+}

@@ -136,7 +136,7 @@ void csv_row(benchmark::State& state)
     reader.next(row);
     text.assign(row.text);
     split_row(text.data(), text.size(), reader.separator(), cells);
-    const BatchColumns columns = columns_of(cells, {}, false, "");
+    const BatchColumns columns = columns_of(cells, {}, false, {});
     RowText sorted(columns, defaults, reader.separator());
     while (reader.next(row)) {
       text.assign(row.text);
