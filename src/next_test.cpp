@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "bilancetta/error.hpp"
+#include "bilancetta/spelling.hpp"
 #include "doubt.hpp"
 
 namespace bilancetta
@@ -32,7 +33,7 @@ Question question_called(std::string_view name)
 {
   constexpr std::string_view names[] = {"build", "silver", "cadmium", "precious", "claim"};
   for (int i = 0; i < static_cast<int>(std::size(names)); ++i) {
-    if (names[i] == name) {
+    if (same_name(names[i], name)) {
       return static_cast<Question>(i);
     }
   }

@@ -153,10 +153,10 @@ void read_context(const Tables& tables, const PieceText& text, PieceRead& read)
   Context& context = read.piece.context;
   const Place& place = place_called(tables, text[Field::found].empty() ? "unknown" : text[Field::found]);
   context.place = place.key;
-  context.form = text[Field::form].empty() ? place.form : text[Field::form];
+  context.form = text[Field::form].empty() ? place.form : lower_case(text[Field::form]);
   constexpr std::string_view forms[] = {"solid", "hollow", "filled", "unsure"};
   if (std::find(std::begin(forms), std::end(forms), context.form) == std::end(forms)) {
-    refuse_field(Field::form, fmt::format("\"{}\" is not one of solid, hollow, filled, unsure", context.form));
+    refuse_field(Field::form, fmt::format("\"{}\" is not one of solid, hollow, filled, unsure", text[Field::form]));
   }
   context.even_odds = flag(text, Field::even_odds);
   Answers& answers = context.answers;
@@ -168,9 +168,9 @@ void read_context(const Tables& tables, const PieceText& text, PieceRead& read)
   const bool drop = std::any_of(answers.given.begin(), answers.given.end(),
                                 [](const auto& g) { return g.first.find("reagent") != std::string::npos; });
   if (!text[Field::reagent].empty()) {
-    answers.reagent = text[Field::reagent];
+    answers.reagent = lower_case(text[Field::reagent]);
     if (answers.reagent != "chromate" && answers.reagent != "nitric" && answers.reagent != "other") {
-      refuse_field(Field::reagent, fmt::format("\"{}\" is not one of chromate, nitric, other", answers.reagent));
+      refuse_field(Field::reagent, fmt::format("\"{}\" is not one of chromate, nitric, other", text[Field::reagent]));
     }
   } else if (drop) {
     read.assumed.emplace_back("the chromate test drop");

@@ -3,6 +3,7 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <charconv>
 #include <cmath>
 #include <fstream>
 #include <sstream>
@@ -62,6 +63,31 @@ int find_key(const std::vector<Row>& rows, std::string_view key)
 {
   const auto match = std::find_if(rows.begin(), rows.end(), [&](const Row& row) { return row.key == key; });
   return match == rows.end() ? -1 : static_cast<int>(match - rows.begin());
+}
+
+// A mark without what its spelling may vary: zeros before a fineness ("0925", "0.925") and blanks before the letter of
+// a karat ("14 K").
+std::string plain_mark(std::string_view name)
+{
+  std::string mark = folded(name);
+  const std::size_t number = std::min(mark.find_first_not_of("0123456789."), mark.size());
+  const std::size_t letters = std::min(mark.find_first_not_of('-', number), mark.size());
+  const std::string unit = mark.substr(letters);
+  if (number == mark.size()) {
+    mark.erase(0, mark.find_first_not_of('0'));
+  } else if (unit == "k" || unit == "kt" || unit == "ct") {
+    mark.erase(number, letters - number);
+  }
+  return mark;
+}
+
+// A number as a spreadsheet has rewritten it, "9.25E+02", and how it was; or nothing.
+std::string before_rewriting(std::string_view name)
+{
+  double value = 0.0;
+  const auto [end, trouble] = std::from_chars(name.data(), name.data() + name.size(), value);
+  const bool number = trouble == std::errc() && end == name.data() + name.size() && std::isfinite(value);
+  return number && name.find_first_of("eE") != std::string_view::npos ? fmt::format("{}", value) : "";
 }
 
 // What a claim without opposites of its own must be told from (judgement).
@@ -185,7 +211,8 @@ const BenchTest& test_called(const Tables& tables, std::string_view name)
 
 const Claim* find_claim(const Tables& tables, std::string_view name)
 {
-  return find_named(tables.claims, name);
+  const Claim* claim = find_named(tables.claims, name);
+  return claim != nullptr ? claim : find_named(tables.claims, plain_mark(name));
 }
 
 Claim claim_called(const Tables& tables, std::string_view name)
@@ -209,6 +236,13 @@ Claim claim_called(const Tables& tables, std::string_view name)
       return claim;
     }
     known.push_back({material.key, material.name});
+  }
+  if (const std::string mark = before_rewriting(name); !mark.empty()) {
+    throw Error(
+        ErrorCode::unknown_key,
+        fmt::format("\"{}\" is a number as a spreadsheet rewrites it; write {}, in a column that is set to text", name,
+                    mark),
+        {.field = "claim"});
   }
   refuse_unknown("claim", name, nearest_keys(name, known));
 }

@@ -408,6 +408,22 @@ TEST_CASE("known mass, resting cup, lot and layer are read", "[piece_text]")
   CHECK(refused({{Field::layer_mm, "101"}}).field == "layer_mm");
 }
 
+TEST_CASE("the words of closed lists are taken in any case", "[piece_text]")
+{
+  const PieceRead r = read(piece({{Field::form, "Solid"},
+                                  {Field::reagent, "NITRIC"},
+                                  {Field::scale, "Pocket"},
+                                  {Field::liquid_scale, "JEWELLER"},
+                                  {Field::wetting, "Soaped"},
+                                  {Field::magnet, "None"},
+                                  {Field::tap_water, "Yes"}}));
+  CHECK(r.piece.context.form == "solid");
+  CHECK(r.piece.context.answers.reagent == "nitric");
+  CHECK(r.piece.weighing.surroundings.wetting == Wetting::soaped);
+  CHECK(contains(refused({{Field::form, "Massive"}}).message, "\"Massive\" is not one of solid, hollow"));
+  CHECK(contains(refused({{Field::reagent, "Water"}}).message, "\"Water\" is not one of chromate, nitric"));
+}
+
 TEST_CASE("a disc's surface, face and volume follow from its size", "[piece_text]")
 {
   const PieceRead r = read(piece({{Field::diameter_mm, "10"}, {Field::thickness_mm, "2"}}));

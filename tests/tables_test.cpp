@@ -343,6 +343,19 @@ TEST_CASE("names are found in any usual spelling, and misses name what is near",
   CHECK(material_called(tables(), "fine_silver ").key == "fine-silver");
   CHECK(test_called(tables(), "skin_reagent").key == "skin-reagent");
   CHECK(claim_called(tables(), "925").key == claim_called(tables(), "sterling").key);
+  // As stamped, as typed, and as spreadsheets leave it.
+  CHECK(claim_called(tables(), "0925").key == "sterling");
+  CHECK(claim_called(tables(), "0.925").key == "sterling");
+  CHECK(claim_called(tables(), "00800").key == "silver-800");
+  for (const char* mark : {"14 K", "14 k", "14-kt", "14  KT", "14 ct", "14k"}) {
+    CHECK(claim_called(tables(), mark).key == "gold-585");
+  }
+  const Refusal rewritten = refusal_of([] { claim_called(tables(), "9.25E+02"); });
+  CHECK(rewritten.field == "claim");
+  CHECK(contains(rewritten.message, "\"9.25E+02\" is a number as a spreadsheet rewrites it; write 925, in a column"));
+  for (const char* mark : {"0", "000", "", ".", "14 m", "k", " k", "0926"}) {
+    CHECK(refusal_of([&] { claim_called(tables(), mark); }).code == ErrorCode::unknown_key);
+  }
   // Any material key is a claim.
   CHECK(claim_called(tables(), "ag-cdo-10").materials == std::vector<int>{find_material(tables(), "ag-cdo-10")});
 

@@ -1,10 +1,12 @@
 #include <fmt/core.h>
 
+#include <algorithm>
 #include <charconv>
 #include <cstdlib>
 #include <filesystem>
 
 #include "bilancetta/error.hpp"
+#include "bilancetta/spelling.hpp"
 #include "commands.hpp"
 
 using namespace bilancetta;
@@ -113,20 +115,23 @@ VerdictOptions verdict_options_of(const ReadingOptions& options)
   for (const std::string& price : options.prices) {
     const std::size_t sign = price.find('=');
     const std::size_t slash = std::min(price.find('/'), price.size());
-    const std::string metal = price.substr(0, sign);
-    const std::string unit = slash < price.size() ? price.substr(slash + 1) : "g";
+    constexpr std::string_view metals[] = {"Ag", "Au", "Pd", "Pt"};
+    const auto* const known = std::find_if(std::begin(metals), std::end(metals), [&](std::string_view metal) {
+      return same_name(metal, price.substr(0, sign));
+    });
+    const std::string unit = slash < price.size() ? folded(price.substr(slash + 1)) : "g";
     double value = -1.0;
     const std::string amount = sign == std::string::npos ? "" : price.substr(sign + 1, slash - sign - 1);
     const auto [end, trouble] = std::from_chars(amount.data(), amount.data() + amount.size(), value);
     if (trouble != std::errc() || end != amount.data() + amount.size()) {
       value = -1.0;
     }
-    const bool known = metal == "Ag" || metal == "Au" || metal == "Pd" || metal == "Pt";
-    if (!known || !(value >= 0.0 && value < 1e9) || (unit != "g" && unit != "ozt")) {
+    if (known == std::end(metals) || !(value >= 0.0 && value < 1e9) || (unit != "g" && unit != "ozt")) {
       throw Error(ErrorCode::bad_option,
                   fmt::format("\"{}\" is not METAL=P/g or METAL=P/ozt with METAL one of Ag Au Pd Pt", price),
                   {.field = "--price"});
     }
+    const std::string metal(*known);
     if (v.prices.per_g.contains(metal)) {
       throw Error(ErrorCode::bad_option, fmt::format("{} has two prices; give one", metal), {.field = "--price"});
     }

@@ -8,6 +8,7 @@
 #include "bilancetta/error.hpp"
 #include "bilancetta/plan_report.hpp"
 #include "bilancetta/scale_shown.hpp"
+#include "bilancetta/spelling.hpp"
 #include "commands.hpp"
 
 using namespace bilancetta;
@@ -57,11 +58,15 @@ int same_coin(const PlanCommand& command, std::ostream& out)
 
 Way way_called(const std::string& word)
 {
-  if (word != "rise" && word != "submerged" && word != "bottle") {
-    throw Error(ErrorCode::bad_option, fmt::format("\"{}\" is not one of rise, submerged, bottle", word),
-                {.field = "--way"});
+  constexpr std::pair<std::string_view, Way> ways[] = {
+      {"rise", Way::rise}, {"submerged", Way::submerged}, {"bottle", Way::bottle}};
+  for (const auto& [name, way] : ways) {
+    if (same_name(name, word)) {
+      return way;
+    }
   }
-  return word == "rise" ? Way::rise : word == "submerged" ? Way::submerged : Way::bottle;
+  throw Error(ErrorCode::bad_option, fmt::format("\"{}\" is not one of rise, submerged, bottle", word),
+              {.field = "--way"});
 }
 
 std::pair<int, int> materials_called(const Tables& tables, const std::string& words)
