@@ -23,12 +23,10 @@ inline Json number(double value)
   return rounded;
 }
 
-/// The text of a JSON value; a name that is no UTF-8 spoils nothing: its bytes become replacement characters.
+/// The text of a JSON value, its numbers in at most nine significant digits; a name that is no UTF-8 spoils nothing:
+/// its bytes become replacement characters.
 /// @param indent  -1: all on one line
-inline std::string json_text(const Json& json, int indent = -1)
-{
-  return json.dump(indent, ' ', false, Json::error_handler_t::replace);
-}
+std::string json_text(const Json& json, int indent = -1);
 
 /// Of whatever has a median between low and high.
 template <typename Range>
