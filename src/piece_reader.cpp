@@ -6,6 +6,7 @@
 #include "bilancetta/error.hpp"
 #include "bilancetta/piece_text.hpp"
 #include "piece_numbers.hpp"
+#include "typed_scale.hpp"
 #include "words.hpp"
 
 namespace bilancetta
@@ -240,6 +241,7 @@ PieceRead piece_from(const Tables& tables, const PieceText& text, int decimals)
   w.as_typed = flag(text, Field::as_typed);
   read_scale(text, decimals, read);
   check_repeats(text, w);
+  read.piece.doubts = doubts_of_steps(text, w);
   read_surroundings(text, read);
   read_context(tables, text, read);
   return read;

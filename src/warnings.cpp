@@ -151,7 +151,7 @@ void add_uranium_warning(const Analysis& a, const Weighing& w, std::vector<std::
 std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
 {
   const Weighing& w = piece.weighing;
-  std::vector<std::string> warnings;
+  std::vector<std::string> warnings = piece.doubts;
   const Displacement d = displacement_of(w.readings);
   const double steps = d.displaced_g / liquid_scale_of(w).readability_g;
   const bool seen = steps >= steps_seen;

@@ -775,6 +775,24 @@ TEST_CASE("what another scale read in the liquid says nothing of the dry scale's
 }
 
 // What is no number must not make the scale look finer.
+TEST_CASE("a row whose numbers its named scale cannot show says so, in CSV and JSON", "[batch]")
+{
+  const std::string csv =
+      "piece,dry_g,rise_g,scale,mixed\na,5.0013,0.4801,pocket,\nb,5.00,0.48,laboratory,\nc,5.0013,0.4801,,\n"
+      "d,5.0013,0.4801,pocket,yes\n";
+  const Worked w = run(csv);
+  const char* const told = "5.0013 g is no multiple of 0.01 g";
+  CHECK(contains(w.rows.at(0).at("message"), told));
+  CHECK(w.rows.at(0).at("status") == "ok");
+  CHECK_FALSE(contains(w.rows.at(1).at("message"), "scale that was named"));
+  CHECK_FALSE(contains(w.rows.at(2).at("message"), "scale that was named"));
+  CHECK(contains(w.rows.at(3).at("message"), told));
+  BatchOptions options;
+  options.json = true;
+  const std::string json = run(csv, options).text;
+  CHECK(contains(nlohmann::json::parse(json.substr(0, json.find('\n'))).at("warnings").at(0).get<std::string>(), told));
+}
+
 TEST_CASE("a spoilt cell does not change what other rows say", "[batch]")
 {
   const Worked clean = run("piece,dry_g,rise_g\na,5.00,0.48\n");

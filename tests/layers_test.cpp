@@ -40,7 +40,7 @@ const char* const layers[] = {
     "claim claim_words doubt next_test next_weighing batch_context",
     "reference",
     ("verdict mixed_verdict candidates fractions weighed_draws leanings ruled_out cautions warnings sentence reasons "
-     "advice piece_text piece_numbers piece_reader "
+     "advice piece_text piece_numbers piece_reader typed_scale "
      "settings "
      "plan"),
     "sitting sitting_adjust sitting_design sitting_solve sitting_correct sitting_remarks sitting_repeats",

@@ -424,6 +424,52 @@ TEST_CASE("the words of closed lists are taken in any case", "[piece_text]")
   CHECK(contains(refused({{Field::reagent, "Water"}}).message, "\"Water\" is not one of chromate, nitric"));
 }
 
+// The density's band was four times too narrow, and nothing was said (2026-11-30).
+TEST_CASE("numbers that the named scale does not show are doubted", "[piece_text]")
+{
+  const auto doubts = [](const PieceText& text) {
+    PieceRead r = read(text);
+    doubt_decimals(text, r);
+    return r.piece.doubts;
+  };
+  using Cells = std::initializer_list<std::pair<Field, std::string>>;
+  const auto of = [&](Cells cells) { return doubts(piece(cells)); };
+  const std::vector<std::string> few = of({{Field::scale, "laboratory"}});
+  REQUIRE(few.size() == 1);
+  CHECK(contains(few[0], "The numbers have 2 decimals, the scale that was named shows 4"));
+  CHECK(contains(of({{Field::dry_g, "5"}, {Field::rise_g, "1"}, {Field::readability_g, "0.05"}}).at(0),
+                 "have no decimals"));
+  const std::vector<std::string> odd =
+      of({{Field::dry_g, "5.0013"}, {Field::rise_g, "0.4801"}, {Field::scale, "pocket"}});
+  REQUIRE(odd.size() == 1);
+  CHECK(contains(odd[0], "5.0013 g is no multiple of 0.01 g"));
+  CHECK(
+      contains(of({{Field::dry_g, "4.21"}, {Field::readability_g, "0.05"}}).at(0), "4.21 g is no multiple of 0.05 g"));
+  CHECK(contains(of({{Field::rise_g, "0.48 0.485"}, {Field::scale, "pocket"}}).at(0), "0.485 g is no multiple"));
+  CHECK(contains(of({{Field::rise_g, ""},
+                     {Field::cup_before_g, "60.005"},
+                     {Field::cup_after_g, "60.49"},
+                     {Field::scale, "pocket"}})
+                     .at(0),
+                 "60.005 g is no multiple"));
+  CHECK(contains(of({{Field::rise_g, "0.4801"}, {Field::liquid_scale, "jeweller"}}).at(0),
+                 "0.4801 g is no multiple of 0.001 g"));
+
+  // As it should be: digits that match, one zero that was left out, sums in binary, another scale in the liquid.
+  CHECK(of({}).empty());
+  CHECK(of({{Field::scale, "pocket"}}).empty());
+  CHECK(of({{Field::scale, "jeweller"}}).empty());
+  CHECK(of({{Field::dry_g, "5"}, {Field::scale, "pocket"}}).empty());
+  CHECK(of({{Field::dry_g, "4.2099999999999997"}, {Field::scale, "pocket"}}).empty());
+  CHECK(of({{Field::dry_g, "4.25"}, {Field::rise_g, "0.4"}, {Field::readability_g, "0.05"}}).empty());
+  CHECK(of({{Field::rise_g, "0.4801"}, {Field::scale, "pocket"}, {Field::liquid_scale, "laboratory"}}).empty());
+  CHECK(of({{Field::dry_g, "99999.99"}, {Field::rise_g, "9999.99"}, {Field::scale, "pocket"}}).empty());
+  // Without a named scale the decimals tell it.
+  CHECK(of({{Field::dry_g, "5.00013"}}).empty());
+  // A CSV may have lost zeros: rows are not asked for decimals.
+  CHECK(read(piece({{Field::scale, "laboratory"}})).piece.doubts.empty());
+}
+
 TEST_CASE("a disc's surface, face and volume follow from its size", "[piece_text]")
 {
   const PieceRead r = read(piece({{Field::diameter_mm, "10"}, {Field::thickness_mm, "2"}}));

@@ -20,6 +20,7 @@ struct Piece {
   std::optional<double> reference_mass_g;         ///< this is a piece of known mass, all pieces together
   std::string lot;                                ///< rows of one lot are the same material; empty if not said
   std::optional<double> layer_mm;                 ///< thickness of the face, seen at the edge
+  std::vector<std::string> doubts;                ///< of the numbers as typed, told among the warnings
 };
 
 /// What a context makes of the members before any weight is seen; shared by all pieces with that

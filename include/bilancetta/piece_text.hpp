@@ -125,4 +125,8 @@ int coarsest_decimals(const PieceText& text);
 /// is given. @throws Error naming the field, its value, what is allowed and what to do.
 PieceRead piece_from(const Tables& tables, const PieceText& text, int decimals);
 
+/// Adds to the piece's doubts that all its readings have two decimals fewer, or more, than the scale that was named
+/// shows. Not for a CSV, of which spreadsheets drop zeros.
+void doubt_decimals(const PieceText& text, PieceRead& read);
+
 }  // namespace bilancetta

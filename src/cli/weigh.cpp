@@ -67,7 +67,8 @@ int run_weigh(const WeighOptions& options, const std::vector<std::string>& typed
   VerdictOptions verdict_options = verdict_options_of(options.readings);
   const PieceText text = texts_of(tables, options.readings);
   try {
-    const PieceRead read = piece_from(tables, text, finest_decimals(text));
+    PieceRead read = piece_from(tables, text, finest_decimals(text));
+    doubt_decimals(text, read);
     if (read.mixed) {
       if (!read.piece.claim.empty() || !verdict_options.prices.per_g.empty()) {
         throw Error(ErrorCode::bad_option, "no claim holds of unlike pieces and no worth is known; leave it away",
