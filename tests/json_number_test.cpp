@@ -10,7 +10,7 @@ using namespace bilancetta;
 using namespace testing;
 using Catch::Matchers::WithinRel;
 
-// One density in a thousand was written with seventeen digits (2026-11-30).
+// Some numbers were written with seventeen digits (2026-11-30).
 TEST_CASE("a number has at most nine significant digits", "[json_number]")
 {
   CHECK(json_text(number(10.2387378)) == "10.2387378");
