@@ -1,5 +1,6 @@
 #include "bilancetta/batch.hpp"
 
+#include <fmt/core.h>
 #include <nlohmann/json.hpp>
 
 #include <algorithm>
@@ -195,9 +196,8 @@ TEST_CASE("a header alone gives a header alone", "[batch]")
 TEST_CASE("a blank for thousands spoils its own row, whatever the blank", "[batch]")
 {
   for (const char* blank : {" ", "\u00A0", "\u202F", "\u2009"}) {
-    const std::string b = blank;
-    const Worked w = run("piece;dry_g;rise_g\nspoons;1" + b + "234,50;118,75\nspoon;" + b + "61,72" + b +
-                         ";5,94\nbig;1234,50;118,75\n");
+    const Worked w = run(fmt::format(
+        "piece;dry_g;rise_g\nspoons;1{0}234,50;118,75\nspoon;{0}61,72{0};5,94\nbig;1234,50;118,75\n", blank));
     REQUIRE(w.rows.size() == 3);
     CHECK(w.rows[0].at("status") == "error");
     CHECK(w.rows[0].at("message") ==

@@ -1,5 +1,7 @@
 #include "csv.hpp"
 
+#include <fmt/core.h>
+
 #include <algorithm>
 #include <random>
 #include <sstream>
@@ -262,8 +264,7 @@ TEST_CASE("a first line that names the separator is passed over, and counts as a
 {
   for (const char* end : {"\n", "\r\n", "\r"}) {
     for (const std::size_t at_once : {std::size_t{1}, std::string::npos}) {
-      const std::string e = end;
-      const auto rows = rows_of("\xEF\xBB\xBFsep=;" + e + "a,b;\"c,d,e\"" + e + "1,5;2" + e, at_once);
+      const auto rows = rows_of(fmt::format("\xEF\xBB\xBFsep=;{0}a,b;\"c,d,e\"{0}1,5;2{0}", end), at_once);
       REQUIRE(rows.size() == 2);
       CHECK(rows[0].cells == Cells{"a,b", "c,d,e"});
       CHECK(rows[0].line == 2);
