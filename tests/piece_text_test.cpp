@@ -1,5 +1,7 @@
 #include "bilancetta/piece_text.hpp"
 
+#include <fmt/core.h>
+
 #include <algorithm>
 
 #include "support.hpp"
@@ -221,13 +223,14 @@ TEST_CASE("a blank that breaks no line is a blank around a number and none in it
 {
   for (const char* blank : {"\u00A0", "\u202F", "\u2009", " "}) {
     INFO(blank);
-    const std::string b = blank;
-    const PieceText around = piece({{Field::dry_g, b + "5.00" + b}, {Field::reference_mass_g, b + "5.01" + b}});
+    const PieceText around = piece({{Field::dry_g, fmt::format("{0}5.00{0}", blank)},
+                                    {Field::reference_mass_g, fmt::format("{0}5.01{0}", blank)}});
+    const std::string thousands = fmt::format("1{}234.50", blank);
     CHECK(read(around).piece.weighing.readings.dry_g == std::vector<double>{5.00});
     CHECK(read(around).piece.reference_mass_g == 5.01);
     CHECK(finest_decimals(around) == 2);
-    CHECK(contains(refused({{Field::dry_g, "1" + b + "234.50"}}).message, "write 1234.50"));
-    CHECK(contains(refused({{Field::reference_mass_g, "1" + b + "234.50"}}).message, "write 1234.50"));
+    CHECK(contains(refused({{Field::dry_g, thousands}}).message, "write 1234.50"));
+    CHECK(contains(refused({{Field::reference_mass_g, thousands}}).message, "write 1234.50"));
   }
 }
 
