@@ -27,7 +27,8 @@ const char* const layers[] = {
     "fluids material departure csv density_grid started_threads ordered_work carry_on",
     ("weighing weighing_check scale_shown tables reading_likelihood displacement_errors toml_row table_rows "
      "material_rows table_reader table_check material_check"),
-    "density density_summary budget predictions hypothesis layer conductivity bench_test step_limits odds_sheets",
+    "density density_summary curve_cells curve_weights budget predictions hypothesis layer conductivity bench_test "
+    "step_limits odds_sheets",
     "mixed_heap",
     "draws line_axes line_set drawn_density bent_steps normal_bank fit pile hypothesis_words",
     "share_histogram",
