@@ -51,12 +51,13 @@ class ReadingLikelihood
 
  private:
   void fill(const std::vector<double>& displayed_g, const Scale& scale);
+  void fill_with_one(double displayed_g, double half_step, double noise);
   double multiply_readings(const std::vector<std::pair<double, int>>& readings, double half_step, double per_noise,
                            std::array<double, most_points>& product) const;
   [[nodiscard]] std::array<double, most_points> integral_up_to_each() const;
   int size_;
   double start_, step_, per_step_;
-  std::array<double, most_points> value_{};
+  std::array<double, most_points + 1> value_{};  // and one behind the last: rounding may step over the end
 };
 
 }  // namespace bilancetta
