@@ -114,9 +114,10 @@ double Predictions::under(const LevelWeights& curve, int which) const
 double Predictions::mass_below(const LevelWeights& curve, int which) const
 {
   const Nodes own = nodes_of(curve.level, which);
+  density_grid::CellWidths widths(own.first);
   double mass = 0.0;
   for (int node = own.first; node < std::min(curve.nodes.first, own.end); ++node) {
-    const double width = curve.level == 0 ? density_grid::spacing * density_grid::density_at(node) : 1.0;
+    const double width = curve.level == 0 ? widths.next() : 1.0;
     mass += width * own.value(node);
   }
   return mass;

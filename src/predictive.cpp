@@ -1,7 +1,7 @@
 #include "predictive.hpp"
 
-#include <Eigen/Core>
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "vectorised.hpp"
@@ -137,17 +137,27 @@ BILANCETTA_VECTORISED std::vector<float> spread(const std::vector<double>& truth
 }
 
 // Probability of readings whose own is at most `highest`: the mass changes evenly from cell to cell.
-double sum_up_to(const std::vector<float>& mass, float highest)
+BILANCETTA_VECTORISED double sum_up_to(const std::vector<float>& mass, float highest)
 {
-  using Cells = Eigen::Map<const Eigen::ArrayXf>;
-  const auto steps = static_cast<Eigen::Index>(mass.size()) - 1;
-  const Cells from(mass.data(), steps);
-  const Cells to(mass.data() + 1, steps);
   const float level = 1e-6F * highest + 1e-37F;  // a rise that is none
-  const auto low = from.min(to);
-  const auto rise = (from - to).abs();
-  const auto up = (highest - low).max(0.0F);
-  return static_cast<double>(((up / (rise + level)).min(1.0F) * (low + 0.5F * up.min(rise))).sum());
+  const auto part_of = [&](float from, float to) {
+    const float low = std::min(from, to);
+    const float rise = std::abs(from - to);
+    const float up = std::max(highest - low, 0.0F);
+    return std::min(up / (rise + level), 1.0F) * (low + 0.5F * std::min(up, rise));
+  };
+  std::array<float, 8> sums{};
+  const std::size_t steps = mass.size() - 1;
+  std::size_t i = 0;
+  for (; i + sums.size() <= steps; i += sums.size()) {
+    for (std::size_t k = 0; k < sums.size(); ++k) {
+      sums[k] += part_of(mass[i + k], mass[i + k + 1]);
+    }
+  }
+  for (std::size_t k = 0; i < steps; ++i, ++k) {
+    sums[k] += part_of(mass[i], mass[i + 1]);
+  }
+  return sum_of(sums.data(), sums.size());
 }
 
 }  // namespace
