@@ -2,8 +2,10 @@
 
 #include <algorithm>
 #include <array>
+#include <bit>
 #include <cmath>
 #include <functional>
+#include <string_view>
 
 #include "vectorised.hpp"
 
@@ -98,12 +100,14 @@ std::vector<AnswerBook::Coupled> AnswerBook::coupled_to(const Answers& answers) 
     }
     Coupled coupled{&test, {}, {}};
     std::vector<AnswerOdds> told;
+    std::map<std::string_view, int> words;
     for (const auto& [key, answer] : answers.given) {
       const Test& other = test_called(key);
       const int which = place_of(other, answer);
       if (which >= 0 && other.answers[which].asks_the_same(test.answers.front()) && told.size() < most_told) {
         told.push_back(other.answers[which]);
-        coupled.told.push_back({&other, which, place_of(test, answer)});
+        const int word = words.try_emplace(answer, static_cast<int>(words.size())).first->second;
+        coupled.told.push_back({&other, which, place_of(test, answer), word});
       }
     }
     if (!told.empty()) {
@@ -119,22 +123,22 @@ void AnswerBook::add_agreement(std::size_t member, const ByFacts& facts, float m
 {
   const double together = tables_->facts.one_answer_for_a_metal;
   for (int which = 0; which < fact_cases; ++which) {
-    double product = 1.0;
-    int count = 0;
-    const Coupled::Told* first = nullptr;
-    bool alike = true;
-    for (std::size_t k = 0; k < coupled.told.size(); ++k) {
-      if ((coupled.of_one_metal[member][which] >> k & 1U) != 0) {
-        const Coupled::Told& told = coupled.told[k];
-        product *= sheets_.of(member, told.test->place, which)[told.answer];
-        first = first == nullptr ? &told : first;
-        alike = alike && told.word() == first->word();
-        ++count;
-      }
-    }
-    if (count == 0 || !alike) {
+    const std::uint8_t of_one_metal = coupled.of_one_metal[member][which];
+    if (of_one_metal == 0) {
       continue;
     }
+    const Coupled::Told* const first = &coupled.told[std::countr_zero(of_one_metal)];
+    double product = 1.0;
+    bool alike = true;
+    for (unsigned left = of_one_metal; left != 0; left &= left - 1) {
+      const Coupled::Told& told = coupled.told[std::countr_zero(left)];
+      product *= sheets_.of(member, told.test->place, which)[told.answer];
+      alike = alike && told.word == first->word;
+    }
+    if (!alike) {
+      continue;
+    }
+    const int count = std::popcount(of_one_metal);
     const double apart = (1.0 - together) * product;
     const double so_far = apart + together * root(product, count);
     const float* own = sheets_.of(member, coupled.test->place, which);

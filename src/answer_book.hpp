@@ -50,7 +50,7 @@ class AnswerBook
       const Test* test;
       int answer;  ///< which of its answers
       int here;    ///< the same word among the answers of the test not yet made; -1: it has none such
-      [[nodiscard]] const std::string& word() const { return test->row->answers[answer]; }
+      int word;    ///< the same number for the same word
     };
     const Test* test;
     std::vector<Told> told;

@@ -178,6 +178,9 @@ bool expected_together(const AnswerBook& book, const GivenAnswers& given, const 
     return false;
   }
   const std::vector<float> base = by_weight_and_place(analysis, background);
+  if (given.size() == 1 && !given.is_number(0)) {
+    return sum_of_products(base, given.words_together()) >= hardly;
+  }
   std::vector<float> all = given.words_together();
   float likeliest = 0.0F;
   float second = 0.0F;

@@ -53,24 +53,23 @@ int index_of(Ranked ranked)
   return static_cast<int>(~static_cast<std::uint32_t>(ranked));
 }
 
-// The members more probable than that, in their order. Most have hardly any probability, often many side by side.
+// The members more probable than that, in their order. Most have hardly any probability.
 BILANCETTA_VECTORISED std::vector<Ranked> above(const std::vector<double>& probability, double least)
 {
   constexpr std::size_t block = 8;
-  std::vector<Ranked> kept(probability.size() + 1);
-  std::size_t count = 0;
+  std::vector<Ranked> kept;
+  kept.reserve(probability.size());
   for (std::size_t first = 0; first < probability.size(); first += block) {
     const std::size_t end = std::min(first + block, probability.size());
-    bool any = false;
+    unsigned which = 0;
     for (std::size_t i = first; i < end; ++i) {
-      any |= probability[i] > least;
+      which |= (probability[i] > least ? 1U : 0U) << (i - first);
     }
-    for (std::size_t i = first; any && i < end; ++i) {
-      kept[count] = ranked(probability[i], i);
-      count += probability[i] > least ? 1 : 0;
+    for (; which != 0; which &= which - 1) {
+      const std::size_t i = first + static_cast<std::size_t>(std::countr_zero(which));
+      kept.push_back(ranked(probability[i], i));
     }
   }
-  kept.resize(count);
   return kept;
 }
 
