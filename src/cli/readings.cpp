@@ -129,7 +129,8 @@ void add_reading_options(CLI::App& command, ReadingOptions& options, Reads reads
     } else {
       CLI::Option* option = command.add_option(row.names, words, row.help);
       const bool repeats = row.field == Field::dry_g || row.field == Field::rise_g || row.field == Field::submerged_g;
-      option->expected(1, repeats ? 100 : 1)->type_name(row.value);
+      // A word that follows the only value is something else: the file of a batch.
+      option->expected(1, repeats ? 100 : 1)->allow_extra_args(repeats)->type_name(row.value);
     }
   }
   if (reads == Reads::piece) {
