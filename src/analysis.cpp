@@ -212,7 +212,7 @@ namespace
 
 // Members of little weight are read from coarser tables of silver, those of hardly any by their means.
 constexpr double little = 0.02;
-constexpr double hardly_any = 0.003;
+constexpr double hardly_any = 0.001;
 
 // Nodes where those of more weight that hold silver may be.
 NodeRange reach_of_silver(const Analysis& analysis, const std::vector<int>& plausible)
@@ -246,8 +246,10 @@ ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<in
   std::vector<Asked> asked;
   asked.reserve(plausible.size());
   double none = 0.0;
+  double left_out = 1.0;
   for (const int i : plausible) {
     const double p = analysis.posterior[i];
+    left_out -= p;
     if (analysis.members->traits(i).holds_silver) {
       asked.push_back({&analysis.members->traits(i).silver.table(), p < little && !few ? &coarser : &fine, p});
     } else {
@@ -273,8 +275,10 @@ ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<in
       next += silver ? 1 : 0;
     }
   }
+  // What is left out may hold none or be all silver: the band is to hold it either way.
   ShareHistogram all(ShareTable::bins);
-  all.add(0.0, none);
+  all.add(0.0, none + std::max(left_out, 0.0));
+  all.add(1.0, std::max(left_out, 0.0));
   for (int bin = 0; bin < ShareTable::bins; ++bin) {
     all.add_to_bin(bin, bins[bin]);
   }

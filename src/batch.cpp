@@ -43,12 +43,12 @@ BatchColumns columns_in(CsvReader& reader, const BatchOptions& options)
   return columns_of(cells, result_columns(), options.keep_input, where());
 }
 
-// The scale's step is the finest decimal in the whole file, unless it is said: spreadsheets drop zeros.
-int finest_in_file(std::istream& in, const BatchOptions& options)
+// A scale's step is the finest decimal in its columns, unless it is said: spreadsheets drop zeros.
+FinestDecimals finest_in_file(std::istream& in, const BatchOptions& options)
 {
   const auto start = in.tellg();
   if (!options.defaults[Field::scale].empty() || !options.defaults[Field::readability_g].empty()) {
-    return 0;
+    return {};
   }
   CsvReader reader(in);
   const BatchColumns columns = columns_in(reader, options);
@@ -57,7 +57,7 @@ int finest_in_file(std::istream& in, const BatchOptions& options)
     needed = is_reading(field, false) || field == Field::liquid_scale ? std::max(needed, column + 1) : needed;
   }
   const bool liquid_scale = !options.defaults[Field::liquid_scale].empty();
-  int finest = 0;
+  FinestDecimals finest;
   std::string text;
   Cells cells;
   for (CsvReader::Row row; reader.next(row) && !(options.stop && *options.stop);) {
@@ -73,7 +73,8 @@ int finest_in_file(std::istream& in, const BatchOptions& options)
 }
 
 // On the columns, and on a liquid that all rows share.
-std::vector<std::string> remarks_on(const BatchColumns& columns, const PieceText& defaults)
+std::vector<std::string> remarks_on(const BatchColumns& columns, const PieceText& defaults,
+                                    const FinestDecimals& finest)
 {
   std::vector<std::string> remarks = columns.remarks;
   const std::string& liquid = defaults[Field::liquid_density];
@@ -81,6 +82,12 @@ std::vector<std::string> remarks_on(const BatchColumns& columns, const PieceText
   std::from_chars(liquid.data(), liquid.data() + liquid.size(), g_cm3);
   if (g_cm3 < likely_burns_below_g_cm3) {
     remarks.emplace_back(burning_liquid_warning);
+  }
+  if (finest.of_two_scales()) {
+    remarks.push_back(fmt::format(
+        "the dry weights have {} decimals and the readings in the liquid {}, so two scales are taken to have "
+        "read them; if one did and zeros are missing, name it with --scale",
+        finest.dry, finest.in_liquid));
   }
   return remarks;
 }
@@ -180,7 +187,7 @@ class Preparation
 
 BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::istream& in, std::ostream& out)
 {
-  const int finest = can_be_read_twice(in, options) ? finest_in_file(in, options) : 0;
+  const FinestDecimals finest = can_be_read_twice(in, options) ? finest_in_file(in, options) : FinestDecimals{};
   const auto start = in.tellg();
   auto reader = std::make_unique<CsvReader>(in);
   const BatchColumns columns = columns_in(*reader, options);
@@ -207,7 +214,7 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
   const long before = options.carry_on ? options.carry_on->rows : 0;
   Jar jar;
   BatchResult result;
-  result.remarks = remarks_on(columns, options.defaults);
+  result.remarks = remarks_on(columns, options.defaults, finest);
   OrderedWork work(
       threads, [&](Chunk& chunk, int thread) { workers[static_cast<std::size_t>(thread)].work_on(chunk); },
       [&](const Chunk& chunk) {

@@ -172,14 +172,15 @@ BatchColumns columns_of(const std::vector<std::string_view>& header, const std::
   return columns;
 }
 
-int finest_reading(const std::vector<std::string_view>& cells, const BatchColumns& columns, char separator, int finest,
-                   bool liquid_scale)
+FinestDecimals finest_reading(const std::vector<std::string_view>& cells, const BatchColumns& columns, char separator,
+                              FinestDecimals finest, bool liquid_scale)
 {
   const bool other_scale =
       liquid_scale || std::any_of(columns.read.begin(), columns.read.end(), [&](const auto& read) {
         return read.field == Field::liquid_scale && read.column < cells.size() && !trimmed(cells[read.column]).empty();
       });
-  const int before = finest;
+  const FinestDecimals before = finest;
+  bool in_liquid = false;
   std::string text;
   for (const auto& [column, field] : columns.read) {
     if (!is_reading(field, other_scale) || column >= cells.size()) {
@@ -190,13 +191,17 @@ int finest_reading(const std::vector<std::string_view>& cells, const BatchColumn
     if (field == Field::dry_g && cell.starts_with('-')) {
       return before;  // the row is refused
     }
+    const bool dry = is_reading(field, true);
+    in_liquid = in_liquid || (!dry && !cell.empty());
+    int& so_far = dry ? finest.dry : finest.in_liquid;
     const bool plain = cell.find_first_of(" \teE\xC2\xE2") == std::string_view::npos;
-    if (plain && (point == std::string_view::npos || cell.size() - point - 1 <= static_cast<std::size_t>(finest))) {
+    if (plain && (point == std::string_view::npos || cell.size() - point - 1 <= static_cast<std::size_t>(so_far))) {
       continue;
     }
     set_cell(text, cell, separator, field);
-    finest = std::max(finest, decimals_of(text));
+    so_far = std::max(so_far, decimals_of(text));
   }
+  finest.rows_in_liquid += in_liquid ? 1 : 0;
   return finest;
 }
 

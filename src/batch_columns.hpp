@@ -1,5 +1,6 @@
 #pragma once
 
+#include <algorithm>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -33,10 +34,19 @@ struct BatchColumns {
 BatchColumns columns_of(const std::vector<std::string_view>& header, const std::vector<std::string>& taken,
                         bool keep_input, const Where& where);
 
-/// Finest decimals of the dry scale's readings in a row, or `finest` if none is finer. Cheap: nothing else of the row
-/// is looked at. @param liquid_scale  of all rows: another scale stands in the liquid
-int finest_reading(const std::vector<std::string_view>& cells, const BatchColumns& columns, char separator, int finest,
-                   bool liquid_scale);
+/// Finest decimals of the columns of a file, in which spreadsheets drop zeros.
+struct FinestDecimals {
+  int dry = 0, in_liquid = 0;
+  long rows_in_liquid = 0;  ///< with a reading there, as far as the same scale is thought to have read it
+  /// Zeros may have been dropped from one or two numbers; where three are coarser another scale is taken to have read
+  /// them (or finer).
+  [[nodiscard]] bool of_two_scales() const { return rows_in_liquid >= 3 && dry != in_liquid; }
+  [[nodiscard]] int of_all() const { return std::max(dry, in_liquid); }
+};
+/// Those of a row, where it is finer. Cheap: nothing else of the row is looked at.
+/// @param liquid_scale  of all rows: another scale stands in the liquid
+FinestDecimals finest_reading(const std::vector<std::string_view>& cells, const BatchColumns& columns, char separator,
+                              FinestDecimals finest, bool liquid_scale);
 
 /// The texts of one row after another; made once, so that a row costs no more than its own cells.
 class RowText

@@ -13,7 +13,7 @@ namespace bilancetta
 struct BatchInput {
   const BatchColumns& columns;
   char separator;
-  int finest;
+  FinestDecimals finest;
   int threads;
 };
 

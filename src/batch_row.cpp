@@ -96,8 +96,8 @@ void write_precious(const RowVerdict& verdict, const Piece& piece, RowWriter& ro
     row.blanks(6);  // its weight does not tell them
     return;
   }
-  for (const double fraction : {verdict.silver.median, verdict.silver.low, verdict.silver.high}) {
-    row.cell(significant(fraction * verdict.mass_g, 3));
+  for (const double grams : {verdict.silver_g.median, verdict.silver_g.low, verdict.silver_g.high}) {
+    row.cell(significant(grams, 3));
   }
   // Less comes of rows that hardly count.
   constexpr double least_g = 1e-4;
@@ -214,7 +214,7 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Read
     result.jar->next_effort = effort_of(tables, verdict.next);
     if (shared.sitting) {
       const SharedSensitivity j = sensitivity_of(*shared.sitting, piece.weighing, row.line);
-      result.jar->sensitivity = verdict.silver_mean * j.mass + verdict.silver_slope * verdict.mass_g * j.density;
+      result.jar->sensitivity = verdict.silver_mean * j.mass + verdict.silver_slope * verdict.mass.g * j.density;
     }
   }
   return result;
@@ -247,7 +247,7 @@ PieceRead piece_of_row(const BatchShared& shared, const ParsedRow& row)
   if (!row.trouble.empty()) {
     throw Error(ErrorCode::bad_csv, row.trouble);
   }
-  PieceRead read = piece_from(shared.prepared.tables(), *row.text, row.decimals);
+  PieceRead read = piece_from(shared.prepared.tables(), *row.text, row.decimals, row.decimals_in_liquid);
   if (shared.sitting) {
     read.piece.weighing = corrected(*shared.sitting, read.piece.weighing, row.line);
   }

@@ -22,7 +22,7 @@ void add_to(Jar& jar, const Chunk& chunk)
   }
 }
 
-std::string summary_of(const BatchShared& shared, const Jar& jar, int finest)
+std::string summary_of(const BatchShared& shared, const Jar& jar, const FinestDecimals& finest)
 {
   const BatchOptions& options = shared.options;
   JarOptions how{options.verdict.level, options.verdict.prices, {}};
@@ -35,11 +35,15 @@ std::string summary_of(const BatchShared& shared, const Jar& jar, int finest)
     remarks.emplace_back(
         "The mix of materials was learned from the jar itself (--learn); no hazard was made smaller by that.");
   }
-  if (finest > 0) {
+  if (finest.of_all() > 0) {
     remarks.push_back(fmt::format(
-        "Weights were read as of a scale that shows {} g, the finest decimals in the file, where no option or "
-        "column says otherwise.",
-        scale_of_decimals(finest).readability_g));
+        "Weights were read as of a scale that shows {} g{}, the finest decimals in {}, where no option or column says "
+        "otherwise.",
+        scale_of_decimals(finest.of_two_scales() ? finest.dry : finest.of_all()).readability_g,
+        finest.of_two_scales() ? fmt::format(" and those in the liquid as of one that shows {} g",
+                                             scale_of_decimals(finest.in_liquid).readability_g)
+                               : "",
+        finest.of_two_scales() ? "their columns" : "the file"));
   }
   const Tables& tables = shared.prepared.tables();
   const auto& members = shared.prepared.members_of_any_size();

@@ -12,7 +12,7 @@ namespace bilancetta
 void add_to(Jar& jar, const Chunk& chunk);
 
 /// What is to be told of the whole jar, in the form that the options ask for.
-/// @param finest  decimals of the file by which rows were read; 0: by none
-std::string summary_of(const BatchShared& shared, const Jar& jar, int finest);
+/// @param finest  decimals of the file by which rows were read; all 0: by none
+std::string summary_of(const BatchShared& shared, const Jar& jar, const FinestDecimals& finest);
 
 }  // namespace bilancetta

@@ -74,8 +74,7 @@ CandidateShares describe(const Tables& tables, const Verdict& v, const Member& m
   c.misfit = fit.misfit;
   c.fit_converged = fit.converged;
   const Worth worth(tables, options.prices);
-  CandidateShares own{c.member, constituents_of(h), std::vector<ShareHistogram>(constituents_of(h).size()),
-                      ShareHistogram()};
+  CandidateShares own{c.member, constituents_of(h), std::vector<ShareHistogram>(constituents_of(h).size())};
   const std::vector<int>& constituents = own.constituents;
   std::vector<ShareHistogram>& whole = own.shares;
   std::vector<ShareHistogram> face(h.outer.size);
@@ -109,8 +108,9 @@ CandidateShares describe(const Tables& tables, const Verdict& v, const Member& m
                                              face[k].band(options.level)));
   }
   const Band share = outer_share.band(options.level);
-  c.face_mass_g = {v.mass_g * share.median, v.mass_g * share.low, v.mass_g * share.high};
-  c.base_mass_g = {v.mass_g * (1.0 - share.median), v.mass_g * (1.0 - share.high), v.mass_g * (1.0 - share.low)};
+  const Mass mass{v.mass_g, v.mass_u};
+  c.face_mass_g = grams_of(mass, share, options.level);
+  c.base_mass_g = grams_of(mass, {1.0 - share.median, 1.0 - share.high, 1.0 - share.low}, options.level);
   if (h.kind == Kind::plated) {
     c.thickness_um = weighted_band(std::move(thickness), options.level);
   }

@@ -5,6 +5,7 @@
 #include <optional>
 #include <tuple>
 
+#include "normal_bank.hpp"
 #include "weighed_draws.hpp"
 
 namespace bilancetta
@@ -89,7 +90,10 @@ std::vector<ShareHistogram> fraction_histograms(const Tables& tables, const Anal
 {
   const Worth worth(tables, prices);
   const DrawWeights weights(analysis, plausible);
-  std::vector<ShareHistogram> shares(tables.constituents.size() + (worth.any() ? 1 : 0));
+  std::vector<ShareHistogram> shares(tables.constituents.size());
+  if (worth.any()) {
+    shares.emplace_back(Worth::bins);
+  }
   std::vector<double> present(shares.size(), 0.0);
   for (const int i : plausible) {
     const Member& member = *(*analysis.members)[i];
@@ -125,17 +129,17 @@ double probability_of_none(const Analysis& analysis, int constituent)
   return none;
 }
 
-Band grams_of(const Verdict& v, const Band& fraction)
+Band grams_of(const Mass& mass, const Band& fraction, double level)
 {
-  const double mass_part = 2.0 * v.mass_u / v.mass_g;
+  const double mass_part = inverse_normal(0.5 + 0.5 * level) * mass.u_g / mass.g;
   const auto end = [&](double value) {
     return fraction.median +
            (value - fraction.median) * std::hypot(1.0, value != fraction.median
                                                            ? mass_part * fraction.median / (value - fraction.median)
                                                            : 0.0);
   };
-  return {v.mass_g * fraction.median, v.mass_g * std::max(end(fraction.low), 0.0),
-          v.mass_g * std::min(end(fraction.high), 1.0)};
+  return {mass.g * fraction.median, mass.g * std::max(end(fraction.low), 0.0),
+          mass.g * std::min(end(fraction.high), 1.0 + mass_part)};
 }
 
 void add_fractions(const Tables& tables, const VerdictOptions& options, const std::vector<int>& plausible,
@@ -152,13 +156,13 @@ void add_fractions(const Tables& tables, const VerdictOptions& options, const st
     }
     if (std::find(std::begin(precious_metals), std::end(precious_metals), key) != std::end(precious_metals)) {
       if (!v.background.hollow) {
-        v.precious_g[key] = grams_of(v, shares[c].band(level));
+        v.precious_g[key] = grams_of({v.mass_g, v.mass_u}, shares[c].band(level), level);
       }
       v.holds_none[key] = probability_of_none(v.analysis, static_cast<int>(c));
     }
   }
   if (const Worth worth(tables, options.prices); worth.any() && !v.background.hollow) {
-    const Band as_grams = grams_of(v, shares.back().band(level));
+    const Band as_grams = grams_of({v.mass_g, v.mass_u}, shares.back().band(level), level);
     const double price = worth.of_dearest();
     v.worth = Band{price * as_grams.median, price * as_grams.low, price * as_grams.high};
     v.prices = options.prices;

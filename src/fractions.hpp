@@ -10,6 +10,8 @@ namespace bilancetta
 class Worth
 {
  public:
+  /// Of its histogram: a gram may be worth a small part of what the dearest metal is.
+  static constexpr int bins = 16384;
   Worth(const Tables& tables, const Prices& prices);
   [[nodiscard]] bool any() const { return dearest_ > 0.0; }
   /// What a buyer pays for a gram of the dearest constituent.
@@ -33,7 +35,7 @@ struct CandidateShares {
   int member = -1;
   std::vector<int> constituents;
   std::vector<ShareHistogram> shares;  ///< of each constituent; each sums to 1
-  ShareHistogram worth{};              ///< of a gram, as Worth has it, if anything has a price
+  ShareHistogram worth{Worth::bins};   ///< of a gram, as Worth has it, if anything has a price
 };
 
 /// Constituents of both parts, each once.
@@ -46,8 +48,9 @@ std::vector<ShareHistogram> fraction_histograms(const Tables& tables, const Anal
                                                 const std::vector<int>& plausible,
                                                 const std::vector<CandidateShares>& known = {},
                                                 const Prices& prices = {});
-/// Grams of a constituent with this mass fraction; the uncertainty of the verdict's mass widens each side.
-Band grams_of(const Verdict& verdict, const Band& fraction);
+/// Grams of a constituent of which this band of the mass fraction holds `level`; the uncertainty of the mass widens
+/// each side in quadrature, and so there may be a little more than the mass that was read.
+Band grams_of(const Mass& mass, const Band& fraction, double level);
 
 /// Fractions, grams of precious metal and their worth, averaged over the plausible hypotheses.
 void add_fractions(const Tables& tables, const VerdictOptions& options, const std::vector<int>& plausible,

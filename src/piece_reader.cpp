@@ -50,7 +50,7 @@ Enum one_of(const PieceText& text, Field field, std::initializer_list<Enum> valu
 constexpr std::initializer_list<ScaleClass> scale_classes = {ScaleClass::kitchen, ScaleClass::pocket,
                                                              ScaleClass::jeweller, ScaleClass::laboratory};
 
-void read_scale(const PieceText& text, int decimals, PieceRead& read)
+void read_scale(const PieceText& text, int decimals, std::optional<int> decimals_in_liquid, PieceRead& read)
 {
   const std::optional<double> step = maybe_number(text, Field::readability_g);
   Scale scale = scale_of_decimals(decimals);
@@ -78,6 +78,11 @@ void read_scale(const PieceText& text, int decimals, PieceRead& read)
   if (!text[Field::liquid_scale].empty()) {
     read.piece.weighing.liquid_scale = scale_of(one_of(text, Field::liquid_scale, scale_classes));
     read.piece.weighing.liquid_scale->drift_g = scale.drift_g;
+  } else if (decimals_in_liquid && text[Field::scale].empty() && !step) {
+    read.piece.weighing.liquid_scale = scale_of_decimals(*decimals_in_liquid);
+    read.piece.weighing.liquid_scale->drift_g = scale.drift_g;
+    read.assumed.push_back(fmt::format("another scale in the liquid, which shows {} g, from the decimals of its column",
+                                       read.piece.weighing.liquid_scale->readability_g));
   }
   read.piece.weighing.span_u = maybe_number(text, Field::span_u).value_or(read.piece.weighing.span_u);
   read.piece.weighing.scale = scale;
@@ -191,7 +196,7 @@ void read_context(const Tables& tables, const PieceText& text, PieceRead& read)
 
 }  // namespace
 
-PieceRead piece_from(const Tables& tables, const PieceText& text, int decimals)
+PieceRead piece_from(const Tables& tables, const PieceText& text, int decimals, std::optional<int> decimals_in_liquid)
 {
   PieceRead read;
   Weighing& w = read.piece.weighing;
@@ -239,7 +244,7 @@ PieceRead piece_from(const Tables& tables, const PieceText& text, int decimals)
   }
   read.mixed = flag(text, Field::mixed);
   w.as_typed = flag(text, Field::as_typed);
-  read_scale(text, decimals, read);
+  read_scale(text, decimals, decimals_in_liquid, read);
   check_repeats(text, w);
   read.piece.doubts = doubts_of_steps(text, w);
   read_surroundings(text, read);

@@ -9,7 +9,7 @@
 namespace bilancetta
 {
 
-RowParser::RowParser(const BatchColumns& columns, const PieceText& defaults, char separator, int finest)
+RowParser::RowParser(const BatchColumns& columns, const PieceText& defaults, char separator, FinestDecimals finest)
     : columns_(&columns), separator_(separator), finest_(finest), text_(columns, defaults, separator)
 {
 }
@@ -18,8 +18,13 @@ ParsedRow RowParser::parse(char* text, std::size_t length, long line, std::strin
 {
   const std::size_t count = split_row(text, length, separator_, cells_);
   text_.read(cells_);
-  ParsedRow row{&text_.text(), &text_.carried(), std::max(finest_, finest_decimals(text_.text())), line,
-                std::string(trouble)};
+  ParsedRow row{
+      &text_.text(), &text_.carried(),    std::max(finest_.of_all(), finest_decimals(text_.text())), std::nullopt,
+      line,          std::string(trouble)};
+  if (finest_.of_two_scales()) {
+    row.decimals = finest_.dry;
+    row.decimals_in_liquid = finest_.in_liquid;
+  }
   if (row.trouble.empty() && count > columns_->count) {
     row.trouble = fmt::format("{} cells, but the header names {} columns", count, columns_->count);
   }

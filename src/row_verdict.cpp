@@ -6,6 +6,7 @@
 
 #include "conflicts.hpp"
 #include "doubt.hpp"
+#include "fractions.hpp"
 #include "lanes.hpp"
 
 namespace bilancetta
@@ -125,6 +126,40 @@ std::string next_of(const Tables& tables, const RowVerdict& row, const BatchCont
   return best_test(tables, row, context, piece, options);
 }
 
+// Whether what the plausible members leave out might lift one of these over a threshold.
+bool might_reach(const RowVerdict& row, const auto& probabilities, double threshold)
+{
+  const double missing = 1.0 - std::accumulate(row.plausible.begin(), row.plausible.end(), 0.0, [&](double sum, int i) {
+                           return sum + row.analysis.posterior[static_cast<std::size_t>(i)];
+                         });
+  return std::any_of(probabilities.begin(), probabilities.end(),
+                     [&](double p) { return p < threshold && p + missing >= threshold; });
+}
+
+// By the plausible members, or by all where that might decide otherwise.
+std::vector<double> hazards_of(const Tables& tables, const RowVerdict& row, const PileThresholds& piles)
+{
+  std::vector<double> hazards = hazard_probabilities(tables, row.analysis, row.plausible);
+  const auto near = [&](double threshold) { return might_reach(row, hazards, threshold); };
+  return near(caution_from) || near(piles.cadmium) || std::any_of(hazard_from.begin(), hazard_from.end(), near)
+             ? hazard_probabilities(tables, row.analysis)
+             : hazards;
+}
+
+Pile pile_by_material(const RowVerdict& row, const PileThresholds& thresholds)
+{
+  const Analysis& a = row.analysis;
+  std::array<double, material_piles> piles{};
+  for (const int i : row.plausible) {
+    const Pile pile = a.members->traits(i).pile;
+    if (pile != Pile::undecided) {
+      piles[static_cast<std::size_t>(pile)] += a.posterior[i];
+    }
+  }
+  return might_reach(row, piles, thresholds.sure) ? pile_of(a, thresholds)
+                                                  : pile_of(piles, row.cadmium, a.explained, thresholds);
+}
+
 double mean_silver(const RowVerdict& row, const std::vector<ShareMoments>& each)
 {
   double total = 0.0;
@@ -216,23 +251,20 @@ RowVerdict row_verdict_of(const BatchShared& shared, const RowContext& context, 
   if (row.plausible.empty()) {
     return row;
   }
-  row.mass_g = mass_of(piece.weighing, a.density.value).g;
+  row.mass = mass_of(piece.weighing, a.density.value);
   row.silver = silver_fraction_of(a, row.plausible, shared.content ? &row.silver_each : nullptr).band(options.level);
+  row.silver_g = grams_of(row.mass, row.silver, options.level);
   if (shared.content) {
     row.silver_mean = mean_silver(row, row.silver_each);
     row.silver_slope = shared.sitting ? slope_of_silver(row, background) : 0.0;
   }
-  std::array<double, material_piles> piles{};
   for (const int i : row.plausible) {
     const MemberTraits& traits = a.members->traits(i);
-    if (traits.pile != Pile::undecided) {
-      piles[static_cast<std::size_t>(traits.pile)] += a.posterior[i];
-    }
     for (std::size_t k = 0; traits.holds_precious && k < row.other_precious_g.size(); ++k) {
-      row.other_precious_g[k] += a.posterior[i] * (*a.members)[i]->other_precious[k] * row.mass_g;
+      row.other_precious_g[k] += a.posterior[i] * (*a.members)[i]->other_precious[k] * row.mass.g;
     }
   }
-  const std::vector<double> hazards = hazard_probabilities(tables, a, row.plausible);
+  const std::vector<double> hazards = hazards_of(tables, row, options.piles);
   const auto probability = [&](std::string_view key) {
     const int which = find_caution(tables, key);
     return which >= 0 ? hazards[which] : 0.0;
@@ -246,8 +278,8 @@ RowVerdict row_verdict_of(const BatchShared& shared, const RowContext& context, 
       row.conflicts = conflicts_of(*common.book, *common.given, answers, a, background, row.limits);
     }
   }
-  row.pile = unless_doubtful(pile_of(piles, row.cadmium, a.explained, options.piles), background.hollow,
-                             !row.conflicts.empty(), a.density.bounded);
+  row.pile = unless_doubtful(pile_by_material(row, options.piles), background.hollow, !row.conflicts.empty(),
+                             a.density.bounded);
   row.next = next_of(tables, row, context.common(), piece, options);
   return row;
 }

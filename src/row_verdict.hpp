@@ -13,9 +13,10 @@ namespace bilancetta
 /// What a batch row says of a piece: the part of a Verdict that fits its columns, found without its sentences.
 struct RowVerdict {
   Analysis analysis;
-  std::vector<int> plausible;  ///< members that hold all but 0.2 % of the probability, likeliest first
-  double mass_g = 0.0;         ///< of all pieces
-  Band silver;                 ///< mass fraction
+  std::vector<int> plausible;  ///< members that hold all but 0.2 % of the probability, likeliest first; what they leave
+                               ///< out takes no caution and no pile away, and widens the silver band
+  Mass mass;                   ///< of all pieces
+  Band silver, silver_g;       ///< mass fraction, and in all pieces
   // Only if totals are wanted: silver of each plausible member, its mean over all, and how that mean moves with the
   // density of the piece, per g/cm3, if the sitting was adjusted.
   std::vector<ShareMoments> silver_each;

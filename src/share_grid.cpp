@@ -98,6 +98,15 @@ BILANCETTA_INLINE Lanes loaded(const float* values, int count)
   return lanes;
 }
 
+// drawn_out of eight shares; rounding may have left one a little outside of 0 to 1.
+BILANCETTA_INLINE Lanes drawn_out_lanes(const Lanes& share)
+{
+  const auto little = share.value < 0.5F;
+  const Eight left = 0.5F * (little ? share.value : 1.0F - share.value);
+  const Eight root = sqrt(Lanes::from(left > 0.0F ? left : Eight{})).value;
+  return Lanes::from(little ? root : 1.0F - root);
+}
+
 }  // namespace
 
 // Eight points with their masses, `at` in nodes from the first one.
@@ -110,8 +119,8 @@ BILANCETTA_INLINE void ShareGrid::put(const Lanes& at, const Lanes& share, const
   const Eight kept = inside ? at.value : Eight{} + lowest_;
   const Whole node = __builtin_convertvector(kept, Whole);
   const Whole part = __builtin_convertvector((kept - __builtin_convertvector(node, Eight)) * parts_of_node, Whole);
-  const Lanes root = sqrt(Lanes::from(share.value > 0.0F ? share.value : Eight{}));
-  Whole bin = __builtin_convertvector(root.value * static_cast<float>(all_bins_), Whole) - first_bin_;
+  const Lanes along = drawn_out_lanes(share);
+  Whole bin = __builtin_convertvector(along.value * static_cast<float>(all_bins_), Whole) - first_bin_;
   bin = bin < 0 ? Whole{} : bin > last_bin ? Whole{} + last_bin : bin;
   const Whole place = bin * static_cast<int>(stride_) + node - 1;
   for (int k = 0; k < Lanes::count; ++k) {

@@ -49,8 +49,7 @@ double ShareHistogram::share_at(double mass, Walk& walk) const
   }
   const double here = bin_[walk.bin];
   const double within = here > 0.0 ? (wanted - walk.below) / here : 0.0;
-  const double edge = (static_cast<double>(walk.bin) + within) / static_cast<double>(bin_.size());
-  return edge * edge;
+  return drawn_back((static_cast<double>(walk.bin) + within) / static_cast<double>(bin_.size()));
 }
 
 double ShareHistogram::quantile(double probability) const

@@ -19,8 +19,7 @@ constexpr int eight = 8;
 constexpr auto share_of_bin = [] {
   ShareTable::Bins share{};
   for (int bin = 0; bin < ShareTable::bins; ++bin) {
-    const float root = (static_cast<float>(bin) + 0.5F) / ShareTable::bins;
-    share[bin] = root * root;
+    share[bin] = drawn_back((static_cast<float>(bin) + 0.5F) / ShareTable::bins);
   }
   return share;
 }();

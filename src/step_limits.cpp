@@ -12,9 +12,7 @@ bool StepLimits::allows(const BenchTest& test) const
 // or no contact could be tried.
 StepLimits step_limits(const std::function<double(std::string_view)>& probability)
 {
-  constexpr double plausible = 0.02;
-  constexpr double suspected = 0.1;
-  constexpr double likely = 0.5;
+  const auto [plausible, suspected, likely] = hazard_from;
   const double cadmium = probability("cadmium");
   const double beryllium = probability("beryllium");
   const double mercury = probability("mercury");

@@ -650,6 +650,49 @@ TEST_CASE("a row's cautions are those of JSON that have a probability of 2 % or 
   CHECK(contains(rows.rows.at(3).at("cautions"), "cadmium"));
 }
 
+// No outside source: JSON, which sums over all that is possible. What hardly counts (0.2 % in all) tips the scales
+// here: of cadmium at 2.03 %, and of the pile of its suspects at 10.03 %.
+TEST_CASE("what hardly counts takes no caution and no pile away", "[batch]")
+{
+  const std::string csv =
+      "dry_g,rise_g,water_c,scale,wetting,found,magnet\n"
+      "0.68,0.09,16.2,pocket,,,\n"
+      "0.2435,0.0270,,laboratory,soaped,relay,none\n";
+  const Worked rows = run(csv);
+  const auto objects = objects_of(csv);
+  REQUIRE(objects.size() == rows.rows.size());
+  for (std::size_t i = 0; i < objects.size(); ++i) {
+    CHECK(rows.rows[i].at("pile") == objects[i].at("pile"));
+    CHECK(contains(rows.rows[i].at("cautions"), "cadmium"));
+  }
+  CHECK(rows.rows[1].at("pile") == "cadmium-suspect");
+}
+
+// No outside source: JSON, which sums over all that is possible.
+TEST_CASE("no silver band of CSV is narrower than that of JSON, in grams neither", "[batch]")
+{
+  std::string csv = "dry_g,rise_g,scale,found,wetting\n";
+  for (const char* place : {"contactor", "tableware", "breaker", "relay"}) {
+    for (const char* readings : {"1.836,0.181,jeweller,", "8.0407,1.0090,laboratory,", "0.50,0.05,pocket,"}) {
+      csv += std::string(readings) + place + ",soaped\n";
+    }
+  }
+  const Worked rows = run(csv);
+  const auto objects = objects_of(csv);
+  REQUIRE(objects.size() == rows.rows.size());
+  for (std::size_t i = 0; i < objects.size(); ++i) {
+    const auto cell = [&](const std::string& column) { return std::stod(rows.rows[i].at(column)); };
+    INFO("row " << i);
+    const auto& silver = objects[i].at("fractions").at("Ag");
+    CHECK(cell("ag_low") < silver.at("low").get<double>() + 0.006);
+    CHECK(cell("ag_high") > silver.at("high").get<double>() - 0.006);
+    const auto& grams = objects[i].at("precious_g").at("Ag");
+    const double few = 0.01 * objects[i].at("mass_g").at("value").get<double>();
+    CHECK(cell("silver_g_low") < grams.at("low").get<double>() + few);
+    CHECK(cell("silver_g_high") > grams.at("high").get<double>() - few);
+  }
+}
+
 // No outside source: JSON, which works by other means, proposes the same.
 TEST_CASE("a row's next test answers the question that is asked", "[batch]")
 {
@@ -693,8 +736,8 @@ TEST_CASE("CSV holds the builds, the silver and the band of JSON, and no end of 
     CHECK(cell("ag_low") <= cell("ag_fraction"));
     CHECK(cell("ag_fraction") <= cell("ag_high"));
     const auto& silver = objects[i].at("fractions").at("Ag");
-    CHECK(std::abs(cell("ag_low") - silver.at("low").get<double>()) < 0.005);
-    CHECK(std::abs(cell("ag_high") - silver.at("high").get<double>()) < 0.005);
+    CHECK(std::abs(cell("ag_low") - silver.at("low").get<double>()) < 0.01);
+    CHECK(std::abs(cell("ag_high") - silver.at("high").get<double>()) < 0.01);
     CHECK(cell("density_low") <= objects[i].at("density").at("low").get<double>());
     CHECK(cell("density_high") >= objects[i].at("density").at("high").get<double>());
   }
@@ -761,6 +804,25 @@ TEST_CASE("the scale's step is the finest decimal of the file, as spreadsheets d
   const Worked o = run("dry_g,rise_g\n5,0.5\n5.12,0.48\n");
   const Worked pocket = run("dry_g,rise_g,scale\n5,0.5,pocket\n5.12,0.48,pocket\n");
   CHECK(o.rows.at(0).at("density_low") == pocket.rows.at(0).at("density_low"));
+}
+
+// No outside source: naming both scales gives the same. Three numbers hardly lost their last zero all.
+TEST_CASE("a column that is coarser than another is of a coarser scale", "[batch]")
+{
+  const auto band_of = [](const Worked& worked) {
+    return worked.rows.at(0).at("density_low") + " " + worked.rows.at(0).at("density_high");
+  };
+  const std::string rows = "10.123,0.97\n12.347,1.19\n15.552,1.49\n";
+  const std::string named = "10.123,0.97,jeweller,pocket\n12.347,1.19,jeweller,pocket\n15.552,1.49,jeweller,pocket\n";
+  const Worked typed = run("dry_g,rise_g\n" + rows);
+  CHECK(band_of(typed) == band_of(run("dry_g,rise_g,scale,liquid_scale\n" + named)));
+  REQUIRE(typed.result.remarks.size() == 1);
+  CHECK(contains(typed.result.remarks[0], "two scales"));
+  const Worked finer = run("dry_g,rise_g\n" + rows + "11.239,1.083\n");
+  CHECK(finer.result.remarks.empty());
+  CHECK(band_of(finer) == band_of(run("dry_g,rise_g,scale\n10.123,0.97,jeweller\n")));
+  const Worked two = run("dry_g,rise_g\n10.123,0.97\n12.347,1.19\n");
+  CHECK(band_of(two) == band_of(finer));
 }
 
 TEST_CASE("what another scale read in the liquid says nothing of the dry scale's step", "[batch]")

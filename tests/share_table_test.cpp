@@ -119,6 +119,20 @@ TEST_CASE("a histogram of an even share gives even quantiles", "[share_histogram
   CHECK_THAT(all.place_of(0.0).within, WithinAbs(0.5, 1e-9));
 }
 
+// Fine silver holds 0.9990 to 0.9999, and plate a few thousandths: neither is to be spread over more.
+TEST_CASE("a histogram is fine at both ends", "[share_histogram]")
+{
+  for (const double share : {0.003, 0.9997}) {
+    ShareHistogram one(ShareTable::bins);
+    one.add(share, 1.0);
+    CHECK_THAT(one.quantile(0.01), WithinAbs(share, 6e-4));
+    CHECK_THAT(one.quantile(0.99), WithinAbs(share, 6e-4));
+  }
+  for (const double share : {0.0, 0.1, 0.5, 0.7, 1.0}) {
+    CHECK_THAT(drawn_back(drawn_out(share)), WithinAbs(share, 1e-12));
+  }
+}
+
 // A mixture of even distributions on the whole and at nothing.
 TEST_CASE("histograms add up to their mixture", "[share_histogram]")
 {

@@ -122,8 +122,10 @@ int finest_decimals(const PieceText& text);
 int coarsest_decimals(const PieceText& text);
 
 /// Reads all fields. `decimals` (of the scale's display) stands in when neither scale nor readability
-/// is given. @throws Error naming the field, its value, what is allowed and what to do.
-PieceRead piece_from(const Tables& tables, const PieceText& text, int decimals);
+/// is given, and so does `decimals_in_liquid`, if another scale is taken to have read there.
+/// @throws Error naming the field, its value, what is allowed and what to do.
+PieceRead piece_from(const Tables& tables, const PieceText& text, int decimals,
+                     std::optional<int> decimals_in_liquid = std::nullopt);
 
 /// Adds to the piece's doubts that all its readings have two decimals fewer, or more, than the scale that was named
 /// shows. Not for a CSV, of which spreadsheets drop zeros.

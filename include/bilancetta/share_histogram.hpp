@@ -13,8 +13,22 @@ struct Band {
   double median = 0.0, low = 0.0, high = 0.0;
 };
 
-/// Distribution of a share from 0 to 1: the mass at exactly 0 apart, the rest in bins even in the
-/// square root of the share, so finer near 0, where plated silver lies.
+/// Shares from 0 to 1 drawn out towards both ends: there is plated silver, and metal that is nearly pure. From 0 to 1
+/// too; near an end it goes with the square root of what is left to it.
+template <typename T>
+T drawn_out(T share)
+{
+  const auto half = static_cast<T>(0.5);
+  return share < half ? std::sqrt(half * share) : 1 - std::sqrt(half * (1 - share));
+}
+/// The share that is drawn out to this place.
+template <typename T>
+constexpr T drawn_back(T place)
+{
+  return place < static_cast<T>(0.5) ? 2 * place * place : 1 - 2 * (1 - place) * (1 - place);
+}
+
+/// Distribution of a share from 0 to 1: the mass at exactly 0 apart, the rest in bins even in drawn_out(share).
 class ShareHistogram
 {
  public:
@@ -22,7 +36,7 @@ class ShareHistogram
   template <typename T>
   static int bin_of(T share, int bins)
   {
-    return std::min(bins - 1, static_cast<int>(static_cast<T>(bins) * std::sqrt(share)));
+    return std::min(bins - 1, static_cast<int>(static_cast<T>(bins) * drawn_out(std::min(share, static_cast<T>(1)))));
   }
 
   void add(double share, double mass)

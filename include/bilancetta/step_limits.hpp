@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <functional>
 #include <string_view>
 
@@ -7,6 +8,9 @@
 
 namespace bilancetta
 {
+
+/// Probabilities from which a hazard is plausible, suspected, likely.
+inline constexpr std::array<double, 3> hazard_from = {0.02, 0.1, 0.5};
 
 /// What a piece may still be put to, by what it may hold (judgement; docs/method.md section 12).
 struct StepLimits {
