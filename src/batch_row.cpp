@@ -234,7 +234,7 @@ const std::vector<std::string>& result_columns()
 
 long row_of_piece(const BatchShared& shared, long line)
 {
-  return shared.sitting ? first_weighing_of(*shared.sitting, line) : line;
+  return shared.sitting ? standing_row_of(*shared.sitting, line) : line;
 }
 
 bool counts_in_jar(const BatchShared& shared, const Piece& piece, long line)

@@ -28,9 +28,9 @@ struct BatchShared {
   std::unique_ptr<const PreciousContent> content;  ///< if totals are wanted
 };
 
-/// The row that stands for the piece of this one: in a sitting the first that weighed it, else the row itself.
+/// The row that stands for the piece of this one: in a sitting one of those that weighed it, else the row itself.
 long row_of_piece(const BatchShared& shared, long line);
-/// Whether a row is a part of the jar: no known piece, and none that an earlier row has weighed.
+/// Whether a row is a part of the jar: no known piece, and none for which another row stands.
 bool counts_in_jar(const BatchShared& shared, const Piece& piece, long line);
 
 /// The piece of a row, its weighing corrected by the sitting. @throws Error with what is wrong in the row.

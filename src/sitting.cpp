@@ -136,7 +136,7 @@ void SittingBuilder::add(long row, const Piece& piece)
   k.dry_u = static_cast<float>(std::sqrt(rounding_and_noise(w.scale, static_cast<double>(w.readings.dry_g.size())) +
                                          (square(w.scale.linearity_g) + square(w.scale.drift_g)) / 3.0));
   if (k.name != 0) {
-    named_.push_back({k.name, row, static_cast<float>(d.dry_g), k.dry_u});
+    named_.push_back({k.name, row, static_cast<float>(d.dry_g), k.dry_u, k.known_g_cm3 > 0.0 || k.known_g > 0.0});
   }
   if (!(d.displaced_g > 0.0) || (k.name == 0 && !k.known())) {
     return;
@@ -259,7 +259,6 @@ SittingResult SittingBuilder::adjust() const
     }
   }
   std::sort(result.unlike.begin(), result.unlike.end());
-  result.repeats = repeats();
   result.bench = benches_[bench];
   result.informative_rows = rows_in(pieces);
   result.rows_of_other_benches = rows_ - of_bench_[bench].rows;
@@ -275,6 +274,7 @@ SittingResult SittingBuilder::adjust() const
   adjust_together(std::move(observed), result);
   list_flagged(result);
   list_uncheckable(result);
+  result.repeats = repeats(result.flagged);
   return result;
 }
 

@@ -68,6 +68,22 @@ std::string misfit_words(const CheckedReading& c)
       c.one_of_several ? "either it or another number of this piece that does not fit is wrong" : "was left out");
 }
 
+// Which row stands for the piece of a number that does not fit, if that is another.
+std::string standing_words(const SittingResult& result, const CheckedReading& c)
+{
+  const long standing = standing_row_of(result, c.row);
+  return standing == c.row ? "" : fmt::format("; line {} stands for the piece", standing);
+}
+
+// Or if it stands all the same, as no weighing of the piece is better.
+std::string for_want_of_better(const SittingResult& result, const CheckedReading& c)
+{
+  const bool own = c.reading != SittingReading::known_density && c.reading != SittingReading::known_mass;
+  const bool stands = std::any_of(result.repeats.begin(), result.repeats.end(),
+                                  [&](const Repeat& repeat) { return repeat.standing == c.row; });
+  return own && stands ? "; until then it stands for the piece, as no other weighing of it fits better" : "";
+}
+
 void add_flagged(const SittingResult& result, std::vector<std::string>& remarks)
 {
   std::size_t flagged = 0;
@@ -90,7 +106,8 @@ void add_flagged(const SittingResult& result, std::vector<std::string>& remarks)
   std::size_t named = 0;
   for (const CheckedReading& c : result.readings) {
     if (c.flagged && named++ < most_named) {
-      remarks.push_back(fmt::format("Line {}: {}", c.row, misfit_words(c)));
+      remarks.push_back(fmt::format("Line {}: {}{}{}", c.row, misfit_words(c), standing_words(result, c),
+                                    for_want_of_better(result, c)));
     }
   }
   if (named > most_named) {
@@ -149,7 +166,7 @@ std::vector<std::string> remarks_on_row(const SittingResult& result, long row)
   auto c = std::lower_bound(result.flagged.begin(), result.flagged.end(), row,
                             [](const CheckedReading& reading, long wanted) { return reading.row < wanted; });
   for (; c != result.flagged.end() && c->row == row; ++c) {
-    remarks.push_back(fmt::format("In this sitting {}.", misfit_words(*c)));
+    remarks.push_back(fmt::format("In this sitting {}{}.", misfit_words(*c), standing_words(result, *c)));
   }
   if (std::binary_search(result.unlike.begin(), result.unlike.end(), row)) {
     remarks.emplace_back(

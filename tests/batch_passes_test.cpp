@@ -278,6 +278,39 @@ TEST_CASE("a jar holds no known piece, and in a sitting a piece that was weighed
   CHECK(together.at("precious_g").at("Ag").at("high") < 38.5);
 }
 
+// The coin displaces 4.822 g; the rise of 5.500 g is a slip. Without it the coin may be silver, with it it is brass.
+TEST_CASE("a weighing that its sitting threw out is not counted in the jar, whichever row it is", "[batch_passes]")
+{
+  const std::string known =
+      "piece,dry_g,rise_g,reference_density,reference_density_u\nrefA,20.000,2.560,7.80,0.002\n"
+      "refB,30.000,3.655,8.20,0.002\n";
+  const std::string wrong = "coin,50.000,5.500,,\n";
+  const std::string right = "coin,50.001,4.823,,\ncoin,50.000,4.822,,\n";
+  BatchOptions options;
+  options.sitting = true;
+  options.summary = Summary::json;
+  const auto summary = [&](const std::string& rows) {
+    return nlohmann::json::parse(run(known + rows, options).result.summary);
+  };
+  const auto first = summary(wrong + right);
+  const auto last = summary(right + wrong);
+  for (const auto* jar : {&first, &last}) {
+    CHECK(jar->at("pieces") == 1);
+    CHECK(jar->at("repeat_rows") == 2);
+  }
+  for (const char* end : {"median", "low", "high"}) {
+    INFO(end);
+    CHECK_THAT(first.at("precious_g").at("Ag").at(end).get<double>(),
+               WithinRel(last.at("precious_g").at("Ag").at(end).get<double>(), 0.02));
+  }
+  CHECK(first.at("precious_g").at("Ag").at("low") > 20.0);
+  // What the jar teaches is not taught by it either.
+  options.learn = true;
+  const auto learned = summary(wrong + right);
+  CHECK_THAT(learned.at("precious_g").at("Ag").at("median").get<double>(),
+             WithinRel(summary(right + wrong).at("precious_g").at("Ag").at("median").get<double>(), 0.02));
+}
+
 // What a drop of the one reagent says is nothing that a drop of the other says.
 TEST_CASE("pieces that answered to different drops are no one kind", "[batch_passes]")
 {

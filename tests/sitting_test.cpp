@@ -672,11 +672,53 @@ TEST_CASE("a piece is the same whatever way it was weighed and whatever it displ
                 named("x", submerged_weighing(5.00, 4.52, pocket)), named("y", rise_weighing(0.05, 0.01, pocket)),
                 named("x", rise_weighing(9.00, 0.90, pocket)), named("", rise_weighing(5.00, 0.48, pocket))});
   REQUIRE(result.repeats.size() == 2);
-  CHECK(first_weighing_of(result, 3) == 1);
-  CHECK(first_weighing_of(result, 4) == 2);
+  CHECK(standing_row_of(result, 3) == 1);
+  CHECK(standing_row_of(result, 4) == 2);
   for (const long row : {1L, 2L, 5L, 6L}) {
-    CHECK(first_weighing_of(result, row) == row);
+    CHECK(standing_row_of(result, row) == row);
   }
+}
+
+// 50 g of 10.37 g/cm3 displace 4.822 g; the rise of 5.500 g is a slip.
+TEST_CASE("a weighing that was thrown out stands for no piece if another fits", "[sitting]")
+{
+  const Scale jeweller = scale_of(ScaleClass::jeweller);
+  const auto weighed = [&](const char* name, double dry_g, double rise_g, double known) {
+    Piece p;
+    p.name = name;
+    p.weighing = rise_weighing(dry_g, rise_g, jeweller);
+    if (known > 0.0) {
+      p.reference_density_g_cm3 = known;
+      p.reference_u_g_cm3 = 0.002;
+    }
+    return p;
+  };
+  const Piece a = weighed("a", 20.0, 2.560, 7.80);
+  const Piece b = weighed("b", 30.0, 3.655, 8.20);
+  const Piece wrong = weighed("coin", 50.0, 5.500, 0.0);
+  const Piece right = weighed("coin", 50.0, 4.823, 0.0);
+  const Piece again = weighed("coin", 50.0, 4.822, 0.0);
+  const auto stands = [](const SittingResult& result) {
+    std::vector<long> rows;
+    for (long row = 3; row <= result.rows; ++row) {
+      rows.push_back(standing_row_of(result, row));
+    }
+    return rows;
+  };
+  const SittingResult later = adjusted({a, b, wrong, right, again});
+  CHECK(stands(later) == std::vector<long>{4, 4, 4});
+  CHECK(contains(remarks_on_row(later, 3).at(0), "was left out: weigh it again; line 4 stands for the piece."));
+  CHECK(stands(adjusted({a, b, right, wrong, again})) == std::vector<long>{3, 3, 3});
+  // Which of two is wrong nobody knows: the first stands, and the summary says so.
+  const SittingResult two = adjusted({a, b, wrong, right});
+  REQUIRE(two.flagged.size() == 2);
+  CHECK(stands(two) == std::vector<long>{3, 3});
+  const std::vector<std::string> told = remarks_of(two);
+  CHECK(contains(told.at(0), "as no other weighing of it fits better"));
+  CHECK_FALSE(contains(told.at(1), "as no other weighing of it fits better"));
+  // What says what is known of the piece stands for it, whatever it reads and wherever it is.
+  const Piece known = weighed("coin", 50.0, 5.500, 10.37);
+  CHECK(stands(adjusted({a, b, right, known, again})) == std::vector<long>{4, 4, 4});
 }
 
 // Water of 4 C hardly changes with temperature: a first row in it must not make the others' water well known.

@@ -63,10 +63,10 @@ struct SharedEstimate {
   double value = 0.0, standard_uncertainty = 0.0, prior_u = 0.0;
 };
 
-/// A row that weighs a piece again.
+/// A row that weighs a piece for which another row stands.
 struct Repeat {
   long row = 0;
-  long first = 0;  ///< the row that weighed it first
+  long standing = 0;  ///< the row that stands for the piece; it may come later
 };
 
 /// What a sitting has found out.
@@ -87,12 +87,14 @@ struct SittingResult {
   std::vector<long> unlike;  ///< rising rows whose dry weights differ too much from others of that name; no repeats
 };
 
-/// The row that weighed the piece of this one first: mostly the row itself.
-long first_weighing_of(const SittingResult& result, long row);
+/// The row that stands for the piece of this one: mostly the row itself. Of several it is the first that says what is
+/// known of the piece, else the first none of whose own numbers (dry, in the liquid, at rest) is flagged, else the
+/// first of which it is not certain that one is wrong (CheckedReading::one_of_several), else the first.
+long standing_row_of(const SittingResult& result, long row);
 
 struct ObservedPiece;
 
-/// First pass over a sitting's rows, in the order of weighing. Keeps about 120 bytes for each row that has a name or is
+/// First pass over a sitting's rows, in the order of weighing. Keeps about 130 bytes for each row that has a name or is
 /// known, nothing for the others; the adjustment takes 1 kB for each that does. Names are kept as 64-bit numbers: in
 /// ten million rows two unlike names are taken for one with a chance of 3 in a million.
 class SittingBuilder
@@ -127,13 +129,14 @@ class SittingBuilder
     std::uint64_t name = 0;
     long row = 0;
     float dry_g = 0.0F, dry_u = 0.0F;
+    bool known = false;  // of known density or mass
   };
   struct OfBench {
     long rows = 0;
     double liquid_variance = 0.0;  // of what each weighing knows of the liquid, summed
   };
   int bench_of(const Weighing& weighing);
-  [[nodiscard]] std::vector<Repeat> repeats() const;
+  [[nodiscard]] std::vector<Repeat> repeats(const std::vector<CheckedReading>& flagged) const;
   using Rows = std::vector<const Kept*>;  // of one piece
   static ObservedPiece observed_piece(const Rows& rows, const SittingResult& result);
   [[nodiscard]] std::vector<Rows> informative_pieces(int bench, std::vector<long>& unlike) const;
