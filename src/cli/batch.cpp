@@ -55,7 +55,18 @@ BatchOptions batch_options_of(const BatchCommand& command, const Tables& tables)
 std::string way_to_go_on(const BatchCommand& command)
 {
   const std::string& name = command.out.empty() ? command.carry_on : command.out;
-  return name.empty() ? "" : fmt::format("; go on with the same options and --carry-on {}", name);
+  if (name.empty()) {
+    return "";
+  }
+  const char* whole = command.sitting ? "--sitting" : command.learn ? "--learn" : "--summary";
+  if (command.sitting || command.learn || !command.summary.empty()) {
+    return fmt::format(
+        " and stay in {0}.part. {1} needs every row, so it must begin anew and cannot be gone on with: remove {0}.part "
+        "or "
+        "give it another name, then type the same line again",
+        name, whole);
+  }
+  return fmt::format("; go on with the same options and --carry-on {}", name);
 }
 
 // Finishes what is whole and says what is to be said at the end. @return the exit status

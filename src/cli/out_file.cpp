@@ -97,7 +97,7 @@ OutFile::OutFile(const std::string& name, const std::vector<std::string>& inputs
     if (descriptor_ < 0 && errno == EEXIST) {
       refuse(part_,
              fmt::format("is there from a run that was stopped, or still runs; remove it, or, where it holds rows "
-                         "of a batch, go on with --carry-on {}",
+                         "of a batch without --sitting, --learn or --summary, go on with --carry-on {}",
                          name));
     }
     lock(descriptor_, part_);

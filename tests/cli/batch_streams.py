@@ -325,6 +325,25 @@ class Stops(Case):
         self.assertEqual(self.batch(source, "--carry-on", out).returncode, 1)
         self.assertEqual(out.read_bytes(), whole)
 
+    def test_what_needs_every_row_is_told_to_begin_anew(self):
+        source = self.file("jar.csv", HEADER + quick_rows(400_000))
+        for option in (["--sitting"], ["--learn"], ["--summary", self.directory / "jar.txt"]):
+            with self.subTest(option=option[0]):
+                out, part = self.directory / "named.csv", self.directory / "named.csv.part"
+                command = [PROGRAM, "batch", source, "--out", out, *option]
+                with subprocess.Popen(command, stderr=subprocess.PIPE) as child:
+                    while child.poll() is None and not (part.exists() and part.stat().st_size > 100_000):
+                        time.sleep(0.01)
+                    child.send_signal(signal.SIGINT)
+                    messages = child.stderr.read().decode()
+                    self.assertEqual(child.wait(SECONDS), 130)
+                self.assertNotIn("--carry-on", messages)
+                self.assertIn(f"stay in {part}. {option[0]} needs every row, so it must begin anew", messages)
+                # What the message says does it.
+                part.unlink()
+                self.assertEqual(self.batch(source, "--out", out, *option).returncode, 1)
+                out.unlink()
+
 
 class Progress(Case):
     def messages_on_terminal(self, rows):
