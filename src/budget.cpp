@@ -32,13 +32,13 @@ std::vector<BudgetLine> with_shares(std::vector<BudgetLine> lines)
 
 std::vector<BudgetLine> budget_of(const Weighing& weighing)
 {
-  const Displacement d = displacement_of(weighing.readings);
-  if (d.displaced_g <= 0.0) {
+  if (displacement_of(weighing.readings).displaced_g <= 0.0) {
     return {};
   }
   const Way way = way_of(weighing.readings);
   const LiquidDensity liquid = liquid_density_of(weighing.surroundings);
   const double air = air_density_g_cm3(weighing.surroundings.air);
+  const Displacement d = corrected_displacement(weighing, liquid, air);
   using Jet = ceres::Jet<double, 4>;
   const Jet dry(d.dry_g, 0);
   const Jet displaced = way == Way::rise ? Jet(d.displaced_g, 1) : dry - Jet(d.dry_g - d.displaced_g, 1);

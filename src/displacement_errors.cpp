@@ -42,7 +42,7 @@ void add_thread(const Weighing& w, double displaced, double liquid, Displacement
   const Surroundings& s = w.surroundings;
   // The level rises as the piece goes in and wets more thread: its volume counts with the piece's.
   const double thread_to_cup = s.thread_mm * s.thread_mm / (s.cup_mm * s.cup_mm);
-  e.shift -= displaced * thread_to_cup;
+  e.thread_shift -= displaced * thread_to_cup;
   if (s.thread_tared) {
     e.thread_half_width = tared_thread_g * s.thread_mm / 0.1;
     return;
@@ -50,7 +50,7 @@ void add_thread(const Weighing& w, double displaced, double liquid, Displacement
   // The pull makes the piece heavier in the liquid, as if it displaced less; the wet thread displaces a little.
   const Meniscus pull = meniscus_of(s);
   const double wet = liquid * M_PI / 4.0 * s.thread_mm * s.thread_mm * 1e-2 * wetted_thread_cm;
-  e.shift += 0.5 * (pull.least_g + pull.most_g) - wet;
+  e.thread_shift += 0.5 * (pull.least_g + pull.most_g) - wet;
   e.thread_half_width = 0.5 * (pull.most_g - pull.least_g) + 0.5 * wet;
 }
 
@@ -112,12 +112,22 @@ DisplacementErrors displacement_errors_of(const Weighing& w, const Displacement&
   }
   if (way == Way::rise) {
     e.evaporation_half_width = 0.5 * s.evaporation_g;
-    e.shift += 0.5 * s.evaporation_g;
+    e.evaporation_shift = 0.5 * s.evaporation_g;
   }
+  e.shift = e.thread_shift + e.evaporation_shift;
   if (w.shared) {
     leave_own_part(*w.shared, e);
   }
   return e;
+}
+
+Displacement corrected_displacement(const Weighing& w, const LiquidDensity& liquid, double air)
+{
+  constexpr double least_part = 0.25;
+  Displacement d = displacement_of(w.readings);
+  const DisplacementErrors e = displacement_errors_of(w, d, liquid, air);
+  d.displaced_g = std::max(d.displaced_g + e.shift - e.bubble_mean, least_part * d.displaced_g);
+  return d;
 }
 
 }  // namespace bilancetta

@@ -9,6 +9,8 @@ namespace bilancetta
 /// Sources and sizes: docs/uncertainty.md.
 struct DisplacementErrors {
   double shift = 0.0;                 ///< known mean effect on the displaced weight; add it to what was read
+  double thread_shift = 0.0;          ///< the thread's part of it
+  double evaporation_shift = 0.0;     ///< that of evaporation
   double linearity_half_width = 0.0;  ///< of the number shown in the liquid
   double thread_half_width = 0.0;     ///< meniscus and immersed length, rectangular
   double evaporation_half_width = 0.0;
@@ -22,5 +24,9 @@ struct DisplacementErrors {
 };
 DisplacementErrors displacement_errors_of(const Weighing& weighing, const Displacement& displacement,
                                           const LiquidDensity& liquid, double air_g_cm3);
+
+/// What was read, with the means of these errors taken off: where first order is taken. Of what was displaced a quarter
+/// stays at least: where errors are larger than that, first order tells nothing anyway.
+Displacement corrected_displacement(const Weighing& weighing, const LiquidDensity& liquid, double air_g_cm3);
 
 }  // namespace bilancetta

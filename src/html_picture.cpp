@@ -179,7 +179,7 @@ std::string density_picture(const Piece& piece, const Verdict& v)
   }
   const Axis axis = axis_for(d, candidates);
   std::string svg = fmt::format("<svg viewBox=\"0 0 {} {}\" role=\"img\" aria-label=\"{}\">\n", width, height,
-                                escaped("Density " + density_words(d)));
+                                escaped("Density " + density_words(d, piece.weighing)));
   svg += fmt::format("<path class=\"band\" d=\"{}\"/>\n",
                      curve_path(v.analysis.curve, axis, std::max(d.low, axis.low), std::min(d.high, axis.high), true));
   svg += marks_of(axis, candidates);

@@ -97,7 +97,7 @@ std::string density_section(const Piece& piece, const Verdict& v)
       fmt::format("Mass {:.{}f} g{}.", v.mass_g, decimals_shown(piece.weighing.scale),
                   count > 1 ? fmt::format(" for {} pieces, {} g each", count, significant(v.mass_g / count, 3)) : "");
   const std::string picture = density_picture(piece, v);
-  return paragraph("Density " + density_words(v.analysis.density) + ". " + words) + picture +
+  return paragraph("Density " + density_words(v.analysis.density, piece.weighing) + ". " + words) + picture +
          (picture.empty()
               ? ""
               : paragraph("How well each density explains the readings; the band is filled, and the lines are "
@@ -230,7 +230,7 @@ std::string html_of_mixed(const Tables& tables, const Piece& piece, const Analys
   }
   return page(piece, heading,
               paragraph(mixed_sentence(analysis), "said") +
-                  paragraph("Density " + density_words(analysis.density) + ".") + warnings +
+                  paragraph("Density " + density_words(analysis.density, piece.weighing) + ".") + warnings +
                   paragraph(std::string(unlike_pieces_cautions)) +
                   section("To note", cautions_of_urgency(cautions_of(tables, analysis, piece), "note")) +
                   paragraph("Next: " + mixed_next_step(analysis), "next"));

@@ -78,12 +78,12 @@ std::vector<NextTest> next_weighings_of(const Analysis& analysis, const std::vec
     return all;
   }
   const double doubt = doubt_of(analysis, plausible, question, claim);
-  const double now = combined_u(weighing) / analysis.density.plain;
+  const double now = relative_u(weighing);
   for (const SharperWeighing& sharper : sharper_weighings(weighing)) {
     if (question == Question::claim && sharper.key == "pool" && weighing.count == 1) {
       continue;  // what is said of one piece is not shown by the mean of many
     }
-    const double then = combined_u(sharper.weighing) / analysis.density.plain;
+    const double then = relative_u(sharper.weighing);
     const double precision = 1.0 / (then * then) - 1.0 / (now * now);
     const double bits = precision <= 0.0 ? 0.0
                                          : expected_bits_of_observation(analysis, plausible, question, claim,

@@ -8,6 +8,8 @@
 #include <optional>
 #include <vector>
 
+#include "displacement_errors.hpp"
+
 namespace bilancetta
 {
 
@@ -120,6 +122,14 @@ Variant measured_water(const Weighing& weighing)
 }
 
 }  // namespace
+
+double relative_u(const Weighing& weighing)
+{
+  const LiquidDensity liquid = liquid_density_of(weighing.surroundings);
+  const double air = air_density_g_cm3(weighing.surroundings.air);
+  const Displacement d = corrected_displacement(weighing, liquid, air);
+  return d.displaced_g > 0.0 ? combined_u(weighing) / density_from(d.dry_g, d.displaced_g, liquid.g_cm3, air) : 0.0;
+}
 
 double combined_u(const Weighing& weighing)
 {

@@ -116,7 +116,8 @@ std::string mass_line(const Piece& piece, const Verdict& v)
 
 std::string measured_lines(const Piece& piece, const Verdict& v)
 {
-  std::string text = wrapped("Density   " + density_words(v.analysis.density), 10) + mass_line(piece, v);
+  std::string text =
+      wrapped("Density   " + density_words(v.analysis.density, piece.weighing), 10) + mass_line(piece, v);
   if (!v.analysis.density.possible) {
     return text;
   }
@@ -215,8 +216,8 @@ std::string also_lines(const Verdict& v)
 std::string known_piece_lines(const Piece& piece, const Verdict& v)
 {
   const std::string text = wrapped(v.reference->words + ".") + "\n" +
-                           wrapped("Density   " + density_words(v.analysis.density), 10) + mass_line(piece, v) +
-                           doubt_lines(v);
+                           wrapped("Density   " + density_words(v.analysis.density, piece.weighing), 10) +
+                           mass_line(piece, v) + doubt_lines(v);
   return text + warning_lines(v.warnings) +
          wrapped("What else such a piece may be is told without --reference-density.");
 }
@@ -236,7 +237,7 @@ std::string text_of_mixed(const Tables& tables, const Piece& piece, const Analys
                           const ReportHeading& heading)
 {
   return (piece.name.empty() ? "" : piece.name + "\n") + wrapped(mixed_sentence(analysis)) + "\n" +
-         wrapped("Density   " + density_words(analysis.density), 10) + "\n" +
+         wrapped("Density   " + density_words(analysis.density, piece.weighing), 10) + "\n" +
          warning_lines(mixed_warnings_of(analysis, piece)) + wrapped(std::string(unlike_pieces_cautions)) +
          hazards_text(tables, place_called(tables, piece.context.place).key) + assumed_lines(heading) + "\n" +
          wrapped("Next: " + mixed_next_step(analysis));

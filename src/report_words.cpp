@@ -4,7 +4,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
+#include "displacement_errors.hpp"
 #include "sentence.hpp"
 #include "words.hpp"
 
@@ -67,7 +69,30 @@ std::array<std::string, 3> band_grams(const Band& band)
   return text;
 }
 
-std::string density_words(const DensitySummary& d)
+namespace
+{
+
+// What the formula on mean readings leaves out, of what moves the density by a twentieth of its standard uncertainty.
+std::string not_allowed_for(const DensitySummary& density, const Weighing& weighing)
+{
+  constexpr double seen = 0.05;
+  const Displacement d = displacement_of(weighing.readings);
+  const DisplacementErrors e = displacement_errors_of(weighing, d, liquid_density_of(weighing.surroundings),
+                                                      air_density_g_cm3(weighing.surroundings.air));
+  const std::pair<const char*, double> causes[] = {
+      {"bubbles", e.bubble_mean}, {"the thread", e.thread_shift}, {"evaporation", e.evaporation_shift}};
+  std::string text;
+  for (const auto& [cause, mean_g] : causes) {
+    if (std::abs(mean_g) * density.value > seen * density.standard_uncertainty * d.displaced_g) {
+      text += (text.empty() ? "" : " or ") + std::string(cause);
+    }
+  }
+  return text.empty() ? "" : ", with no allowance for " + text;
+}
+
+}  // namespace
+
+std::string density_words(const DensitySummary& d, const Weighing& weighing)
 {
   const int n = decimals_supported_by(d.standard_uncertainty);
   if (!d.possible) {
@@ -86,7 +111,7 @@ std::string density_words(const DensitySummary& d)
                        low, high, level, d.value, n);
   }
   if (d.plain > 0 && std::abs(d.plain - d.value) > 0.1 * d.standard_uncertainty) {
-    line += fmt::format(" (as weighed {:.{}f}, with no allowance for bubbles)", d.plain, n);
+    line += fmt::format(" (as weighed {:.{}f}{})", d.plain, n, not_allowed_for(d, weighing));
   }
   return line;
 }

@@ -25,7 +25,7 @@ std::string price_words(const Prices& prices);
 Band an_hour(const Prices& prices, const Band& worth);
 std::string hours_words(const Prices& prices, const Band& worth);
 /// "10.31 g/cm3, 95 % between 10.27 and 10.35", or what can be said instead.
-std::string density_words(const DensitySummary& density);
+std::string density_words(const DensitySummary& density, const Weighing& weighing);
 /// "Ag 92-94 %, Cu 6-8 %".
 std::string composition_words(const Candidate& candidate);
 /// "0.61": what its typical density would have read; empty for the open mix and for hollow pieces, which

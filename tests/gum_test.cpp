@@ -182,6 +182,7 @@ TEST_CASE("the library's budget is first-order propagation of the density formul
     Weighing w = rise ? rise_weighing(5.0, 0.48, scale) : submerged_weighing(5.0, 4.52, scale);
     w.surroundings.wetting = Wetting::sealed;
     w.surroundings.thread_mm = 0.0;
+    w.surroundings.evaporation_g = 0.0;  // its mean would be taken off
     const LiquidDensity liquid = liquid_density_of(w.surroundings);
     const double air = air_density_g_cm3({});
     const double reading_u[] = {0.001 / std::sqrt(12.0), 0.002, 0.003 / std::sqrt(3.0)};

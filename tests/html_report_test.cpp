@@ -85,6 +85,21 @@ double number_behind(const std::string& text, const std::string& part, std::size
 
 }  // namespace
 
+// A piece without bubbles has none that are left out.
+TEST_CASE("the plain density names what it leaves out", "[html_report]")
+{
+  const auto words = [](double dry_g, double submerged_g, Wetting wetting, bool tared) {
+    Weighing w = submerged_weighing(dry_g, submerged_g, scale_of(ScaleClass::laboratory));
+    w.surroundings.wetting = wetting;
+    w.surroundings.thread_tared = tared;
+    return density_words(summary_of(density_curve_of(w), w), w);
+  };
+  CHECK(contains(words(0.5, 0.454, Wetting::sealed, false), ", with no allowance for the thread)"));
+  CHECK(contains(words(0.5, 0.454, Wetting::dunked, true), ", with no allowance for bubbles)"));
+  CHECK(contains(words(0.5, 0.454, Wetting::dunked, false), ", with no allowance for bubbles or the thread)"));
+  CHECK_FALSE(contains(words(0.5, 0.454, Wetting::sealed, true), "allowance"));
+}
+
 TEST_CASE("a page is whole, asks for nothing from outside and runs nothing", "[html]")
 {
   Piece hollow = button();

@@ -10,6 +10,8 @@ namespace bilancetta
 
 /// Combined standard uncertainty of the budget (first order), g/cm3; 0 if nothing was displaced.
 double combined_u(const Weighing& weighing);
+/// The same over the density at which the budget is taken; 0 if nothing was displaced.
+double relative_u(const Weighing& weighing);
 
 /// What displaces fewer steps of the scale it hardly sees, and a density with a larger relative standard uncertainty is
 /// rough (judgement).
