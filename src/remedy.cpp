@@ -65,13 +65,42 @@ Weighing pooled(const Weighing& weighing, int count)
   return more;
 }
 
-Weighing finer(const Weighing& weighing)
+// Both readings on the next scale that is finer than those at hand; empty if there is none.
+std::optional<Weighing> finer(const Weighing& weighing)
 {
+  const double finest_g = std::min(weighing.scale.readability_g, liquid_scale_of(weighing).readability_g);
+  const int decimals = std::max(decimals_shown(weighing.scale), decimals_shown(liquid_scale_of(weighing))) + 1;
   Weighing w = weighing;
-  const int decimals = decimals_shown(weighing.scale) + 1;
   w.scale = scale_of(scale_class_of_decimals(std::max(decimals, 2)));
   w.liquid_scale.reset();
-  return w;
+  return w.scale.readability_g < finest_g ? std::optional(w) : std::nullopt;
+}
+
+std::string finer_words(const Weighing& weighing, const Weighing& fine)
+{
+  return fmt::format("a scale that shows {} g{}", fine.scale.readability_g,
+                     weighing.liquid_scale ? " for both readings" : "");
+}
+
+// Both readings on the better of the two scales, whose spans then cancel; empty if one scale served for both.
+std::optional<Weighing> on_one_scale(const Weighing& weighing)
+{
+  if (!weighing.liquid_scale) {
+    return {};
+  }
+  Weighing dry = weighing;
+  dry.liquid_scale.reset();
+  Weighing liquid = dry;
+  liquid.scale = *weighing.liquid_scale;
+  return combined_u(liquid) <= combined_u(dry) ? liquid : dry;
+}
+
+// Of scales alike either serves.
+std::string one_scale_words(const Weighing& weighing, const Weighing& one)
+{
+  return weighing.scale == *weighing.liquid_scale
+             ? "on one scale"
+             : fmt::format("on the one scale that shows {} g", one.scale.readability_g);
 }
 
 constexpr std::size_t times = 5;
@@ -159,11 +188,11 @@ std::vector<SharperWeighing> sharper_weighings(const Weighing& weighing)
   if (const auto more = repeated(weighing)) {
     all.push_back({"repeats", "Weigh it five times, dry and in the liquid, and give every reading.", 2, *more});
   }
-  constexpr double finest_g = 0.0001;
-  if (liquid_scale_of(weighing).readability_g > finest_g) {
-    const Weighing fine = finer(weighing);
-    all.push_back(
-        {"finer-scale", fmt::format("Weigh it on a scale that shows {} g.", fine.scale.readability_g), 4, fine});
+  if (const auto one = on_one_scale(weighing)) {
+    all.push_back({"one-scale", fmt::format("Make both readings {}.", one_scale_words(weighing, *one)), 2, *one});
+  }
+  if (const auto fine = finer(weighing)) {
+    all.push_back({"finer-scale", fmt::format("Weigh it on {}.", finer_words(weighing, *fine)), 4, *fine});
   }
   return all;
 }
@@ -177,10 +206,14 @@ Remedy best_remedy(const Weighing& weighing)
   if (const auto more = repeated(weighing)) {
     variants.push_back({"five repeats of each reading", *more});
   }
+  if (const auto one = on_one_scale(weighing)) {
+    variants.push_back({"both readings " + one_scale_words(weighing, *one), *one});
+  }
   const int count = pooled_count(weighing);
   variants.push_back({fmt::format("weighing {} like pieces together", count), pooled(weighing, count)});
-  const Weighing fine = finer(weighing);
-  variants.push_back({fmt::format("a scale that shows {} g", fine.scale.readability_g), fine});
+  if (const auto fine = finer(weighing)) {
+    variants.push_back({finer_words(weighing, *fine), *fine});
+  }
   for (const Variant& v : variants) {
     const double left = combined_u(v.weighing);
     if (left < 0.8 * best.standard_uncertainty || (best.words.empty() && left < best.standard_uncertainty)) {

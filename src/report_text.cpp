@@ -193,6 +193,7 @@ std::string step_name(const NextTest& step)
 {
   return step.key == "pool"          ? "more like pieces in one weighing"
          : step.key == "repeats"     ? "five readings, dry and in the liquid"
+         : step.key == "one-scale"   ? "both readings on one scale"
          : step.key == "finer-scale" ? "a finer scale"
                                      : step.key;
 }

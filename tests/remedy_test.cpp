@@ -88,6 +88,47 @@ TEST_CASE("the report tells of one number of like pieces to weigh together", "[r
   CHECK(pooled(large) == 24);
 }
 
+// By hand: of two scales the span is good to sqrt(2) x 0.0005 x 3.4304 g; on one it cancels.
+TEST_CASE("of two scales one for both readings is the remedy, and no scale that is there already", "[remedy]")
+{
+  Weighing two = weighed(3.8749, 0.0, ScaleClass::laboratory);
+  two.surroundings.wetting = Wetting::sealed;
+  two.readings.rise_g = {};
+  two.readings.submerged_g = {3.4304};
+  two.liquid_scale = two.scale;
+  const Remedy remedy = best_remedy(two);
+  CHECK(remedy.words == "both readings on one scale");
+  Weighing one = two;
+  one.liquid_scale.reset();
+  CHECK_THAT(remedy.standard_uncertainty, WithinRel(combined_u(one), 1e-9));
+  CHECK(remedy.standard_uncertainty < 0.25 * combined_u(two));
+  CHECK(best_remedy(one).words.find("scale") == std::string::npos);
+  const auto steps = [](const Weighing& w) {
+    std::string keys;
+    for (const SharperWeighing& sharper : sharper_weighings(w)) {
+      keys += sharper.key + " ";
+    }
+    return keys;
+  };
+  CHECK(steps(two) == "pool repeats one-scale ");
+  CHECK(steps(one) == "pool repeats ");
+  two.scale = scale_of(ScaleClass::jeweller);
+  two.readings.dry_g = {3.875};
+  CHECK(best_remedy(two).words == "both readings on the one scale that shows 0.0001 g");
+  CHECK(steps(two) == "pool repeats one-scale ");
+  // A coarser reading in the liquid: a finer scale is one that is finer than both.
+  two.liquid_scale = scale_of(ScaleClass::pocket);
+  for (const SharperWeighing& sharper : sharper_weighings(two)) {
+    if (sharper.key == "finer-scale") {
+      CHECK(sharper.step == "Weigh it on a scale that shows 0.0001 g for both readings.");
+    }
+  }
+  // What is worse than its step says is not mended by another of that step.
+  Weighing shaky = one;
+  shaky.scale.repeatability_g = 0.005;
+  CHECK(best_remedy(shaky).words.find("0.0001") == std::string::npos);
+}
+
 TEST_CASE("only water is boiled beforehand and soaped", "[remedy]")
 {
   Weighing bubbly = weighed(30.0000, 2.8580, ScaleClass::laboratory);

@@ -33,7 +33,7 @@ struct NextTest {
   std::vector<std::string> cautions{};  ///< keys, gravest first: cadmium that it may set free, then chromium(VI)
   [[nodiscard]] std::string caution() const { return cautions.empty() ? std::string() : cautions.front(); }
   double least = 0.0;        ///< bits from which it is proposed
-  bool is_weighing = false;  ///< key is then "pool", "repeats" or "finer-scale" and not that of a test
+  bool is_weighing = false;  ///< key is then that of a SharperWeighing and not that of a test
 };
 /// What a member would answer to a question: its build, or 1 for yes.
 constexpr int answer_classes = 4;
