@@ -24,11 +24,12 @@ std::string rows(long n)
 
 std::string counts_words(const JarSummary& s)
 {
+  const long counted = s.rows - s.unusable - s.mixed_rows - s.known_rows - s.repeat_rows;
   std::string text =
       s.pieces == 0
-          ? "The jar has no piece to count."
-          : fmt::format("The jar has {} in {}, {} g.", pieces(s.pieces),
-                        rows(s.rows - s.unusable - s.mixed_rows - s.known_rows - s.repeat_rows), rounded(s.mass_g));
+          ? fmt::format("The jar has no piece to count{}.", s.rows > 0 ? fmt::format(" in {}", rows(s.rows)) : "")
+          : fmt::format("The jar has {} in {}{}, {} g.", pieces(s.pieces), rows(counted),
+                        counted < s.rows ? fmt::format(" of {}", s.rows) : "", rounded(s.mass_g));
   text += s.unusable > 0 ? fmt::format(" {} more could not be used.", rows(s.unusable)) : "";
   text +=
       s.known_rows > 0 ? fmt::format(" Pieces of known density or mass are not counted ({}).", rows(s.known_rows)) : "";
@@ -218,9 +219,10 @@ std::string next_words(const Tables& tables, const JarSummary& s)
 
 std::string jar_summary_text(const Tables& tables, const Members& members, const JarSummary& summary)
 {
-  return wrapped(counts_words(summary)) + "\n" + metals_words(summary) + mixed_words(summary) + worth_words(summary) +
-         piles_words(summary) + lots_words(tables, members, summary) + cautions_words(tables, summary) +
-         next_words(tables, summary);
+  const std::string metals = metals_words(summary);
+  return wrapped(counts_words(summary)) + (metals.empty() ? "" : "\n" + metals) + mixed_words(summary) +
+         worth_words(summary) + piles_words(summary) + lots_words(tables, members, summary) +
+         cautions_words(tables, summary) + next_words(tables, summary);
 }
 
 }  // namespace bilancetta

@@ -408,7 +408,7 @@ TEST_CASE("a jar counts rows, pieces, piles, cautions, mixed heaps and what is m
   CHECK((*of_place)["pieces"].is_null());
   CHECK((*of_place)["urgency"] == "note");
   CHECK(testing::contains(text, "(a test drop was used)"));
-  CHECK(testing::contains(text, "13 pieces in 4 rows"));  // of six, one not usable, one mixed
+  CHECK(testing::contains(text, "13 pieces in 4 rows of 6"));  // one not usable, one mixed
   CHECK_THAT(json["worth_per_hour"]["median"].get<double>(), WithinRel(silver_median(s) / 2.0, 1e-6));
 }
 
@@ -446,7 +446,25 @@ TEST_CASE("an empty jar says so without trouble", "[jar]")
   const JarSummary s = Jar().summary({});
   CHECK(s.rows == 0);
   CHECK(s.metals[0].alike_g.high == 0.0);
-  CHECK(jar_summary_text(built_in_tables(), prepared().members(0.1), s) == "The jar has no piece to count.\n\n");
+  CHECK(jar_summary_text(built_in_tables(), prepared().members(0.1), s) == "The jar has no piece to count.\n");
+}
+
+TEST_CASE("a jar of mixed heaps alone says so without a gap, and of how many rows", "[jar]")
+{
+  Jar jar;
+  JarRow mixed = row_of(10.0, {});
+  mixed.bounds.emplace();
+  jar.add(mixed);
+  jar.add(mixed);
+  const auto text = [&] { return jar_summary_text(built_in_tables(), prepared().members(0.1), jar.summary({})); };
+  CHECK(text().starts_with("The jar has no piece to count in 2 rows.\n\nUnlike pieces"));
+  CHECK_FALSE(testing::contains(text(), "\n\n\n"));
+  jar.add(row_of(4.0, {{0, 1.0, 0.5, 0.0}}));
+  CHECK(text().starts_with("The jar has 1 piece in 1 row of 3, 4.0 g.\n\nIt holds"));
+  Jar whole;
+  whole.add(row_of(4.0, {{0, 1.0, 0.5, 0.0}}));
+  CHECK(testing::contains(jar_summary_text(built_in_tables(), prepared().members(0.1), whole.summary({})),
+                          "1 piece in 1 row, 4.0 g."));
 }
 
 // The row's own silver band, by the histogram, is the reference for the sum of one row.
