@@ -137,6 +137,7 @@ BatchColumns columns_of(const std::vector<std::string_view>& header, const std::
   columns.count = header.size();
   std::array<bool, field_count> seen{};
   FreeNames names(taken);
+  FreeNames own_names({});
   for (std::size_t i = 0; i < header.size(); ++i) {
     const std::string name(trimmed(header[i]));
     const auto field = field_called(name);
@@ -156,6 +157,7 @@ BatchColumns columns_of(const std::vector<std::string_view>& header, const std::
     if (!field || keep_input) {
       columns.carried.push_back(i);
       columns.carried_names.push_back(names.free_name(name));
+      columns.own_names.push_back(own_names.free_name(name));
     }
   }
   if (!seen[static_cast<std::size_t>(Field::dry_g)]) {

@@ -20,6 +20,7 @@ struct BatchColumns {
   std::vector<Read> read;
   std::vector<std::size_t> carried;
   std::vector<std::string> carried_names;  ///< as they stand in the output: each name once
+  std::vector<std::string> own_names;      ///< the same as in the header, each once among themselves
   std::size_t count = 0;
   std::vector<std::string> remarks;  ///< of names that are handed through but look like misspelt ones
 };

@@ -40,7 +40,7 @@ std::pair<double, double> place_of(const ReadRow& row)
 
 BatchWorker::BatchWorker(const BatchShared& shared, const BatchInput& input)
     : shared_(&shared),
-      names_(&input.columns.carried_names),
+      names_(&input.columns.own_names),
       parser_(input.columns, shared.options.defaults, input.separator, input.finest)
 {
 }

@@ -52,6 +52,12 @@ std::string finer_check(const Analysis& analysis, const Piece& piece)
   return few ? ". Weigh it five times or more, dry and in the liquid, and give every reading" : "";
 }
 
+// E_n with one decimal; what rounds to nothing has no sign.
+std::string e_n_words(double e_n)
+{
+  return fmt::format("E_n {:.1f}", std::abs(e_n) < 0.05 ? 0.0 : e_n);
+}
+
 }  // namespace
 
 std::string_view name_of(BenchState state)
@@ -88,14 +94,13 @@ ReferenceCheck reference_check_of(const Analysis& analysis, const Piece& piece)
   check.words =
       check.state == BenchState::not_trustworthy
           ? fmt::format(
-                "The bench is not to be trusted yet: the known piece is off by more than the doubts allow (E_n "
-                "{:.1f}). Look for bubbles, a thread "
-                "that touches, a wrong tare or water temperature",
-                check.e_n)
+                "The bench is not to be trusted yet: the known piece is off by more than the doubts allow ({}). Look "
+                "for bubbles, a thread that touches, a wrong tare or water temperature",
+                e_n_words(check.e_n))
       : check.state == BenchState::too_coarse
-          ? fmt::format("The known piece agrees (E_n {:.1f}), but the check is coarse: {}, not of smaller ones{}",
-                        check.e_n, missed, finer_check(analysis, piece))
-          : fmt::format("The bench can be trusted: the known piece agrees (E_n {:.1f}), and {}", check.e_n, missed);
+          ? fmt::format("The known piece agrees ({}), but the check is coarse: {}, not of smaller ones{}",
+                        e_n_words(check.e_n), missed, finer_check(analysis, piece))
+          : fmt::format("The bench can be trusted: the known piece agrees ({}), and {}", e_n_words(check.e_n), missed);
   return check;
 }
 

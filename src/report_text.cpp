@@ -87,8 +87,8 @@ std::string doubt_lines(const Verdict& v)
   std::string causes;
   for (std::size_t i = 0; i < std::min<std::size_t>(v.budget.size(), 3); ++i) {
     const BudgetLine& line = v.budget[i];
-    causes += fmt::format("{}{} {} ({:.0f} %)", i == 0 ? "" : ", ", line.cause,
-                          significant(line.standard_uncertainty, 2), 100 * line.share);
+    causes += fmt::format("{}{} {} ({})", i == 0 ? "" : ", ", line.cause, significant(line.standard_uncertainty, 2),
+                          percent(line.share));
   }
   std::string text = wrapped(causes + " g/cm3", 10, "Doubt     ");
   if (!v.remedy.words.empty()) {

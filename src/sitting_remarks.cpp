@@ -115,12 +115,6 @@ void add_flagged(const SittingResult& result, std::vector<std::string>& remarks)
   }
 }
 
-// Nothing that its uncertainty does not carry.
-double told(const SharedEstimate& e)
-{
-  return std::abs(e.value) < 0.01 * e.standard_uncertainty ? 0.0 : e.value;
-}
-
 void add_shared(const SittingResult& result, std::vector<std::string>& remarks)
 {
   for (int i = 0; i < shared_error_count && result.informative_rows > 0; ++i) {
@@ -128,12 +122,14 @@ void add_shared(const SittingResult& result, std::vector<std::string>& remarks)
     const auto error = static_cast<SharedError>(i);
     if (e.standard_uncertainty < 0.9 * e.prior_u || std::abs(e.value) > 3.0 * e.prior_u) {
       remarks.push_back(
-          fmt::format("The {} is off by {} +- {} {}; {} was allowed for{}", name_of(error), significant(e.value, 2),
-                      significant(e.standard_uncertainty, 2), unit_of(error), significant(e.prior_u, 2),
+          fmt::format("The {} is off by {} +- {} {}; {} was allowed for{}", name_of(error),
+                      supported(e.value, e.standard_uncertainty), significant(e.standard_uncertainty, 2),
+                      unit_of(error), significant(e.prior_u, 2),
                       std::abs(e.value) > 3.0 * e.prior_u ? ": far more than the bench was said to err" : ""));
     } else {
       remarks.push_back(fmt::format("These rows hardly tell of the {}: it stays at {} +- {} {}", name_of(error),
-                                    significant(told(e), 2), significant(e.standard_uncertainty, 2), unit_of(error)));
+                                    supported(e.value, e.standard_uncertainty), significant(e.standard_uncertainty, 2),
+                                    unit_of(error)));
     }
   }
 }

@@ -88,6 +88,21 @@ std::string fixed(double value, int decimals)
   return {begin, text.data() + text.size()};
 }
 
+std::string supported(double value, double standard_uncertainty)
+{
+  constexpr int most_decimals = 15;
+  const int decimals = standard_uncertainty > 0.0
+                           ? static_cast<int>(std::ceil(1.0 - std::log10(standard_uncertainty) - 1e-9))
+                           : most_decimals;
+  const double step = std::pow(10.0, -std::min(decimals, most_decimals));
+  const double rounded = std::round(value / step) * step;
+  if (rounded == 0.0) {
+    return "0";  // without a sign
+  }
+  std::string text = fmt::format("{:.{}f}", rounded, std::clamp(decimals, 0, most_decimals));
+  return decimals > 0 ? without_last_zeros(std::move(text)) : text;
+}
+
 std::string significant(double value, int digits)
 {
   // The usual sizes are quick.
@@ -100,6 +115,10 @@ std::string significant(double value, int digits)
   }
   if (decimals > 0 && decimals < 7) {
     return without_last_zeros(fixed(value, decimals));
+  }
+  constexpr double shortest = 1e-9, longest = 1e15;
+  if (value != 0.0 && (std::abs(value) < shortest || std::abs(value) >= longest)) {
+    return fmt::format("{:.{}g}", value, digits);
   }
   std::string rounded = fmt::format("{:.{}e}", value, digits - 1);
   const std::size_t exponent = rounded.find('e');

@@ -56,8 +56,10 @@ std::string shortened(std::string_view text, std::size_t most);
 /// A number with so many decimals: what fmt writes, but quicker for the usual sizes.
 std::string fixed(double value, int decimals);
 
-/// A number for people, rounded to so many significant digits: "1300", "0.042"; never with an exponent, and without
-/// zeros after its last digit.
+/// A number for people, rounded to so many significant digits: "1300", "0.042"; without zeros after its last digit, and
+/// with an exponent only below 1e-9 and from 1e15 on, where nobody would count the zeros.
 std::string significant(double value, int digits);
+/// A number with the digits that its standard uncertainty supports, two digits of that: "0.123" of 0.12345 +- 0.012.
+std::string supported(double value, double standard_uncertainty);
 
 }  // namespace bilancetta

@@ -941,7 +941,10 @@ TEST_CASE("the columns that are understood are handed through when asked", "[bat
   options.json = true;
   const auto object = nlohmann::json::parse(run(csv, options).text);
   CHECK(object.at("input").at("dry_g") == "5.00");
-  CHECK(object.at("input").at("in_piece") == "a");
+  CHECK(object.at("input").at("piece") == "a");  // nothing clashes in an object of its own
+  CHECK(object.at("input").at("status") == "old");
+  CHECK(object.at("input").at("in_note") == "second");
+  CHECK_FALSE(object.at("input").contains("in_piece"));
   CHECK(object.contains("density"));
 }
 

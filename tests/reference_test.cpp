@@ -53,6 +53,16 @@ TEST_CASE("a check says from which weight on it vouches for a piece of silver", 
   CHECK_THAT(std::stod(check.words.substr(from + 19)), WithinRel(check.caught_mg / 0.950, 0.06));  // two digits
 }
 
+TEST_CASE("an E_n that rounds to nothing has no sign", "[reference]")
+{
+  Piece piece = reference_piece(5.000, 0.558, 8.94, ScaleClass::jeweller);
+  const double read = weigh_up(piece.weighing, 0.95).density.value;
+  piece.reference_density_g_cm3 = read + 1e-6;
+  const ReferenceCheck check = checked(piece);
+  CHECK(check.e_n < 0.0);
+  CHECK(check.words.find("(E_n 0.0)") != std::string::npos);
+}
+
 // A piece weighed once on the same scale can hide no larger error than its own band allows for.
 TEST_CASE("many readings of a known piece vouch for the bench", "[reference]")
 {

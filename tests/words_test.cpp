@@ -11,7 +11,7 @@
 
 using namespace bilancetta;
 
-TEST_CASE("numbers for people are rounded to their digits, and never hold an exponent", "[words]")
+TEST_CASE("numbers for people are rounded to their digits, and hold an exponent only where they are far off", "[words]")
 {
   CHECK(significant(0.0, 2) == "0");
   CHECK(significant(400.0, 2) == "400");
@@ -28,7 +28,24 @@ TEST_CASE("numbers for people are rounded to their digits, and never hold an exp
   CHECK(significant(5e-5, 2) == "0.00005");
   CHECK(significant(1e6, 6) == "1000000");
   CHECK(significant(123456.0, 1) == "100000");
+  CHECK(significant(1e-9, 2) == "0.000000001");
+  CHECK(significant(1e-300, 6) == "1e-300");
+  CHECK(significant(-4.56e-12, 2) == "-4.6e-12");
+  CHECK(significant(1e14, 2) == "100000000000000");
+  CHECK(significant(1e300, 9) == "1e+300");
   CHECK(significant(std::numeric_limits<double>::infinity(), 2) == "inf");
+}
+
+TEST_CASE("a number has no digit that its uncertainty does not support", "[words]")
+{
+  CHECK(supported(0.12345, 0.012) == "0.123");
+  CHECK(supported(0.00000014, 0.0001) == "0");
+  CHECK(supported(-0.00000014, 0.0001) == "0");
+  CHECK(supported(-0.0031, 0.0005) == "-0.0031");
+  CHECK(supported(0.0029876, 0.0005) == "0.00299");
+  CHECK(supported(1234.5, 30.0) == "1235");
+  CHECK(supported(1234.5, 300.0) == "1230");
+  CHECK(supported(0.25, 0.0) == "0.25");
 }
 
 // The library fmt, for numbers of all sizes.

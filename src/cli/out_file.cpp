@@ -24,9 +24,12 @@ namespace
   throw Error(ErrorCode::cannot_open, why, {.file = file});
 }
 
-// The file itself where a link is named.
+// The file itself where a link is named. Standard output has no such name here: a file "-" would surprise.
 std::string target_of(const std::string& name)
 {
+  if (name == "-") {
+    refuse(name, "stands for no file here, nor for standard output; name a file");
+  }
   std::error_code trouble;
   const fs::path path = fs::canonical(name, trouble);
   return trouble ? name : path.string();
