@@ -717,6 +717,12 @@ TEST_CASE("a weighing that was thrown out stands for no piece if another fits", 
   const std::vector<std::string> told = remarks_of(two);
   CHECK(contains(told.at(0), "as no other weighing of it fits better"));
   CHECK_FALSE(contains(told.at(1), "as no other weighing of it fits better"));
+  // What is certainly wrong stands behind what may be right.
+  const SittingResult three = adjusted({a, b, wrong, right, weighed("coin", 50.0, 4.950, 0.0)});
+  REQUIRE(three.flagged.size() == 3);
+  CHECK_FALSE(three.flagged[0].one_of_several);
+  CHECK(three.flagged[1].one_of_several);
+  CHECK(stands(three) == std::vector<long>{4, 4, 4});
   // What says what is known of the piece stands for it, whatever it reads and wherever it is.
   const Piece known = weighed("coin", 50.0, 5.500, 10.37);
   CHECK(stands(adjusted({a, b, right, known, again})) == std::vector<long>{4, 4, 4});
@@ -811,7 +817,10 @@ TEST_CASE("most pieces that disagree, and errors far beyond what was allowed, ar
   result.readings.push_back({4, SittingReading::in_liquid, false});  // two of four are not most
   CHECK_FALSE(told("Most of the known or repeated pieces disagree"));
 
-  result.shared[zero].value = -0.0029;
+  result.shared[zero].value = 0.00000014;
+  result.shared[zero].standard_uncertainty = 0.0001;
+  CHECK(told("The zero in the liquid is off by 0 +- 0.0001 g"));
+  result.shared[zero] = {-0.0029, 0.0005, 0.001};
   CHECK_FALSE(told("far more than the bench was said to err"));
   result.shared[zero].value = -0.0031;
   CHECK(
