@@ -165,6 +165,11 @@ double volume_each_cm3(const Analysis& analysis, const Weighing& weighing)
   return displacement_of(weighing.readings).dry_g / analysis.density.value / weighing.count;
 }
 
+double coat_volume_cm3(const Analysis& analysis, const Weighing& weighing)
+{
+  return volume_each_cm3(analysis, weighing) * std::pow(usual_shape_factor / weighing.shape_factor, 3.0);
+}
+
 double expected_reading_g(const Analysis& analysis, const Weighing& weighing, double density_g_cm3)
 {
   const double dry = displacement_of(weighing.readings).dry_g;

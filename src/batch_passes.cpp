@@ -30,7 +30,7 @@ void add_lesson(const BatchShared& shared, const ParsedRow& row, std::vector<Les
     }
     const RowContext context = shared.contexts.get(piece.context);
     Analysis a = weigh_up(piece.weighing, shared.options.verdict.level);
-    hold_against(a, shared.prepared.members(volume_each_cm3(a, piece.weighing)), context.background(), false);
+    hold_against(a, shared.prepared.members(coat_volume_cm3(a, piece.weighing)), context.background(), false);
     lessons.push_back({row.line, piece.context, piece.lot, mix_row_of(a, context.background())});
   } catch (const std::exception&) {
     // It is reported in its own row by the last pass.

@@ -77,8 +77,9 @@ Hypothesis solid_hypothesis(const Tables& tables, int material)
 
 Hypothesis layered_hypothesis(const Tables& tables, int build_row, int outer, int inner, const PieceSize& size)
 {
-  // Area of a piece is between that of a sphere (4.84) and a thin sheet (18) times volume^(2/3); judgement.
-  constexpr Range shape_factor{5.0, 8.0, 18.0};
+  // Of pieces of the usual shape factor the area is between that of a sphere (4.84) and a thin sheet (18) times
+  // volume^(2/3), of others in proportion; judgement.
+  constexpr Range shape_factor{5.0, usual_shape_factor, 18.0};
   const BuildRow& row = tables.builds[build_row];
   Hypothesis h = solid_hypothesis(tables, outer);
   h.build = row.build;
@@ -95,7 +96,7 @@ Hypothesis layered_hypothesis(const Tables& tables, int build_row, int outer, in
     if (size.area_cm2) {
       h.shape.centre = std::log(*size.area_cm2 / size.volume_cm3);
     } else {
-      const double base = -std::log(size.volume_cm3) / 3.0;
+      const double base = std::log(size.shape_factor / usual_shape_factor) - std::log(size.volume_cm3) / 3.0;
       h.shape = spread_between(base + std::log(shape_factor.low), base + std::log(shape_factor.typical),
                                base + std::log(shape_factor.high), h.variables);
     }

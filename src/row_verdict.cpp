@@ -242,7 +242,7 @@ RowVerdict row_verdict_of(const BatchShared& shared, const RowContext& context, 
   if (piece.reference_density_g_cm3 && a.density.possible && a.read_share > 0.0) {
     row.reference = reference_check_of(a, piece);
   }
-  hold_against(a, shared.prepared.members(volume_each_cm3(a, piece.weighing)), background, false);
+  hold_against(a, shared.prepared.members(coat_volume_cm3(a, piece.weighing)), background, false);
   if (shared.mix) {
     shared.mix->apply(line, piece.context, piece.lot, a);
   }

@@ -165,7 +165,7 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
   if (!piece.claim.empty()) {
     claim = claim_called(tables, piece.claim);
   }
-  const auto& members = prepared.members(volume_each_cm3(v.analysis, piece.weighing));
+  const auto& members = prepared.members(coat_volume_cm3(v.analysis, piece.weighing));
   v.background = background_of(prepared, members, piece.context);
   hold_against(v.analysis, members, v.background, true);
   if (options.mix != nullptr) {
@@ -221,7 +221,8 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
 Verdict verdict_of(const Tables& tables, const Piece& piece, const VerdictOptions& options)
 {
   const Weighing& w = piece.weighing;
-  const PieceSize size{volume_each_cm3(weigh_up(w, options.level), w), w.area_cm2, w.face_cm2, piece.layer_mm};
+  const PieceSize size{volume_each_cm3(weigh_up(w, options.level), w), w.area_cm2, w.face_cm2, piece.layer_mm,
+                       w.shape_factor};
   return verdict_of(Prepared(tables, size), piece, options);
 }
 

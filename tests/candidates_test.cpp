@@ -31,7 +31,7 @@ Weighed weighed(double dry_g, double rise_g, ScaleClass scale, const char* place
   w.piece.context.place = place;
   Analysis& a = w.verdict.analysis;
   a = weigh_up(w.piece.weighing, 0.95);
-  const Members& members = prepared().members(volume_each_cm3(a, w.piece.weighing));
+  const Members& members = prepared().members(coat_volume_cm3(a, w.piece.weighing));
   w.verdict.background = background_of(prepared(), members, w.piece.context);
   hold_against(a, members, w.verdict.background, true);
   w.plausible = plausible_members(a);

@@ -46,7 +46,7 @@ const CautionShown* shown(const Verdict& v, const std::string& key)
 Analysis analysis_of(const Piece& piece)
 {
   Analysis analysis = weigh_up(piece.weighing, 0.95);
-  const Members& members = prepared().members(volume_each_cm3(analysis, piece.weighing));
+  const Members& members = prepared().members(coat_volume_cm3(analysis, piece.weighing));
   hold_against(analysis, members, background_of(prepared(), members, piece.context), true);
   return analysis;
 }

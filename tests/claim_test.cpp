@@ -188,7 +188,7 @@ TEST_CASE("a ruling told no more than it needs is the same ruling", "[claim]")
         for (const char* form : {"solid", "hollow", "unknown"}) {
           const Piece piece = claimed_piece(claim, density, dry_g, form, ScaleClass::jeweller);
           Analysis a = weigh_up(piece.weighing, 0.95);
-          const Members& members = prepared().members(volume_each_cm3(a, piece.weighing));
+          const Members& members = prepared().members(coat_volume_cm3(a, piece.weighing));
           hold_against(a, members, background_of(prepared(), members, piece.context), false);
           const ClaimRuling all = claim_ruling_of(built_in_tables(), a, piece, Opposites::all);
           const ClaimRuling as_needed = claim_ruling_of(built_in_tables(), a, piece, Opposites::as_needed);

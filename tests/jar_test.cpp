@@ -474,7 +474,7 @@ TEST_CASE("the jar of one piece holds what its row says", "[jar]")
   piece.weighing = testing::rise_weighing(5.0, 0.49, scale_of(ScaleClass::pocket));
   piece.context.place = "contactor";
   Analysis a = weigh_up(piece.weighing, 0.95);
-  const auto& members = prepared().members(volume_each_cm3(a, piece.weighing));
+  const auto& members = prepared().members(coat_volume_cm3(a, piece.weighing));
   const Background background = background_of(prepared(), members, piece.context);
   hold_against(a, members, background, false);
   const std::vector<int> plausible = plausible_members(a, 0.998);

@@ -39,7 +39,7 @@ struct State {
 State state_of(const Weighing& weighing, const Context& context)
 {
   State s{weigh_up(weighing, 0.95), {}, {}};
-  const auto& members = prepared().members(volume_each_cm3(s.analysis, weighing));
+  const auto& members = prepared().members(coat_volume_cm3(s.analysis, weighing));
   s.background = background_of(prepared(), members, context);
   hold_against(s.analysis, members, s.background, false);
   s.plausible = plausible_members(s.analysis);

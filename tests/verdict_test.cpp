@@ -594,6 +594,26 @@ TEST_CASE("what a piece is worth does not depend on the price of a metal that it
   CHECK_THAT(beside.high, WithinRel(alone.high, 0.005));
 }
 
+// By geometry: the mass of a thin coat goes with the surface. A spoon's is 18 V^(2/3) (tables/places.toml), so its coat
+// weighs what it does where that surface was measured, up to the step of the tables' volumes (a factor of 1.26).
+TEST_CASE("a coat covers the surface that pieces from a place have", "[verdict]")
+{
+  Piece spoon = weighed(8.8, 45.3, ScaleClass::jeweller, "tableware");
+  spoon.context.form = "solid";
+  spoon.weighing.shape_factor = place_called(built_in_tables(), "tableware").shape_factor.typical;
+  add_answer(built_in_tables(), spoon.context.answers, "notch-colour", "yellow");
+  add_answer(built_in_tables(), spoon.context.answers, "skin-colour", "white");
+  const auto coat_g = [](const Verdict& v) {
+    const auto plated = std::find_if(v.candidates.begin(), v.candidates.end(),
+                                     [](const Candidate& c) { return c.key == "fine-silver" && c.over == "c75200"; });
+    REQUIRE(plated != v.candidates.end());
+    return plated->face_mass_g.median;
+  };
+  const double by_place = coat_g(verdict_of(prepared(), spoon, {}));
+  spoon.weighing.area_cm2 = 18.0 * std::pow(45.3 / 8.8, 2.0 / 3.0);
+  CHECK_THAT(by_place / coat_g(verdict_of(built_in_tables(), spoon, {})), WithinAbs(1.0, 0.3));
+}
+
 // Of metal that is nearly pure there are as many grams as the piece weighs, which the scale knows no better than it
 // does: 1.96 standard uncertainties to either side of 95 %, 0.67 of 50 % (tables of the normal distribution).
 TEST_CASE("the grams of a nearly pure metal are as uncertain as the mass", "[verdict]")

@@ -77,6 +77,9 @@ Analysis weigh_up(const Weighing& weighing, double level);
 double highest_possible_tail(const Analysis& analysis, std::size_t member);
 /// Volume of one piece by the curve, cm3; from the middle of the range if the readings are impossible.
 double volume_each_cm3(const Analysis& analysis, const Weighing& weighing);
+/// Volume of a piece of the usual shape that has as much surface for its volume as one of these: that by which
+/// Prepared::members finds coats, cm3.
+double coat_volume_cm3(const Analysis& analysis, const Weighing& weighing);
 /// The reading a piece of this density would have shown instead of the second one, g.
 double expected_reading_g(const Analysis& analysis, const Weighing& weighing, double density_g_cm3);
 /// Adds evidence, posterior, builds and whether anything explains the piece. With `full_tail` the largest tail is

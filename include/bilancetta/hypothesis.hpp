@@ -94,12 +94,16 @@ struct Outcome {
   std::array<T, max_components> outer, inner;  ///< mass fractions within each part
 };
 
+/// Surface / volume^(2/3) of a piece of which nothing is known; judgement.
+inline constexpr double usual_shape_factor = 8.0;
+
 /// Size of one piece: coats need it, and faces whose thickness was read.
 struct PieceSize {
   double volume_cm3 = 0.1;
   std::optional<double> area_cm2;
-  std::optional<double> face_cm2{};  ///< end of a disc
-  std::optional<double> layer_mm{};  ///< thickness of face or coat read at the edge
+  std::optional<double> face_cm2{};          ///< end of a disc
+  std::optional<double> layer_mm{};          ///< thickness of face or coat read at the edge
+  double shape_factor = usual_shape_factor;  ///< of pieces from its place, if the area is not known
 };
 
 enum class Kind { solid, plated, inlay, hollow, joined, open_mix };

@@ -47,7 +47,7 @@ class Trial
     const double density = simulation_.density_of(solid_hypothesis(*tables_, material));
     piece.weighing = simulation_.weighed(scale, each_g, density);
     Analysis a = weigh_up(piece.weighing, 0.95);
-    const auto& members = prepared_->members(volume_each_cm3(a, piece.weighing));
+    const auto& members = prepared_->members(coat_volume_cm3(a, piece.weighing));
     // Odds play no part in a claim's verdict: only what it predicts does.
     static const Background background = background_of(*prepared_, members, piece.context);
     hold_against(a, members, background, false);

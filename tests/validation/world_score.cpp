@@ -69,7 +69,7 @@ class Program
  private:
   Belief belief(Analysis& analysis, const Piece& piece)
   {
-    const auto& members = prepared_.members(volume_each_cm3(analysis, piece.weighing));
+    const auto& members = prepared_.members(coat_volume_cm3(analysis, piece.weighing));
     std::string key = piece.context.place;
     for (const auto& [test, answer] : piece.context.answers.given) {
       key += "\n" + answer;
