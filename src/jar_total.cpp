@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
 #include "jar_draws.hpp"
 
@@ -11,9 +12,10 @@ namespace bilancetta
 namespace
 {
 
-constexpr long most_draws = 4000;
-constexpr long fewest_draws = 1000;
-constexpr long draws_in_all = 4000000;
+// As powers of 2. With fewer draws the ends of a band are off, with more they take longer than all else.
+constexpr long most_draws = 15;
+constexpr long fewest_draws = 12;
+constexpr double draws_in_all = 26.0;
 constexpr double drawn_singly_up_to = 20.0;  // rows of one kind; beyond, their number is normal
 
 double probability_in_lot(const Jar::Group& lot, int hypothesis)
@@ -29,7 +31,10 @@ Drawn drawn_from(const Jar::SumsByHypothesis& explanations, double mass_g, const
   Drawn d;
   d.mass_g = mass_g;
   double total = 0.0;
-  for (const auto& [hypothesis, sums] : explanations) {
+  // Whatever the order of the rows, the draws are the same.
+  std::vector<std::pair<int, Jar::Sums>> sorted(explanations.begin(), explanations.end());
+  std::sort(sorted.begin(), sorted.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
+  for (const auto& [hypothesis, sums] : sorted) {
     d.up_to.push_back(total += lot != nullptr ? probability_in_lot(*lot, hypothesis) : sums.probability_g);
     d.hypothesis.push_back(hypothesis);
     // Rows that do not list it are taken to hold as much as those that do.
@@ -46,7 +51,7 @@ Drawn drawn_from(const Jar::SumsByHypothesis& explanations, double mass_g, const
   }
   Grams square{};
   for (std::size_t k = 0; k < d.up_to.size(); ++k) {
-    const double p = d.up_to[k] - (k > 0 ? d.up_to[k - 1] : 0.0);
+    const double p = d.probability(k);
     for (std::size_t m = 0; m < square.size(); ++m) {
       d.mean_of_all[m] += p * d.mean_g[k][m];
       square[m] += p * d.mean_g[k][m] * d.mean_g[k][m];
@@ -76,30 +81,46 @@ Drawn drawn_from(const Jar::Group& group, const std::vector<PileTotal>& piles, s
     if (is_lot || group.piles.size() == 1) {
       d.pile_share.emplace_back(k, match->second.mass_g / group.mass_g);
     } else {
-      parts.emplace_back(k, drawn_from(match->second.explanations, match->second.mass_g, nullptr));
+      Drawn& part = parts.emplace_back(k, drawn_from(match->second.explanations, match->second.mass_g, nullptr)).second;
+      for (Grams& mean : part.mean_g) {
+        mean = {mean[0]};  // of a pile only the silver is told
+      }
     }
   }
   return d;
 }
 
-Band band_of(std::vector<double>& values, double level)
+// That of n draws a share p lies below an end is true but for sqrt(p (1 - p) / n).
+TotalBand band_of(std::vector<double>& values, double level)
 {
-  std::sort(values.begin(), values.end());
-  const auto quantile = [&](double p) {
-    const double at = p * static_cast<double>(values.size() - 1);
-    const auto below = static_cast<std::size_t>(at);
-    const std::size_t above = std::min(below + 1, values.size() - 1);
-    return values[below] + (at - static_cast<double>(below)) * (values[above] - values[below]);
+  const auto n = static_cast<double>(values.size());
+  std::vector<std::size_t> places;
+  for (const double p : {0.5, 0.5 - 0.5 * level, 0.5 + 0.5 * level}) {
+    for (const double off : {0.0, -1.0, 1.0}) {
+      places.push_back(static_cast<std::size_t>(std::clamp(p * n + off * std::sqrt(p * (1.0 - p) * n), 0.0, n - 1.0)));
+    }
+  }
+  std::vector<std::size_t> rising = places;
+  std::sort(rising.begin(), rising.end());
+  auto rest = values.begin();
+  for (const std::size_t place : rising) {
+    const auto match = values.begin() + static_cast<std::ptrdiff_t>(place);
+    if (match >= rest) {
+      std::nth_element(rest, match, values.end());
+      rest = match + 1;
+    }
+  }
+  TotalBand band;
+  band.mean = std::accumulate(values.begin(), values.end(), 0.0) / n;
+  const auto fill = [&](std::size_t first, double& value, double& value_u) {
+    value = values[places[first]];
+    value_u = 0.5 * (values[places[first + 2]] - values[places[first + 1]]);
   };
-  return {quantile(0.5), quantile(0.5 - 0.5 * level), quantile(0.5 + 0.5 * level)};
+  fill(0, band.median, band.median_u);
+  fill(3, band.low, band.low_u);
+  fill(6, band.high, band.high_u);
+  return band;
 }
-
-// What is drawn again and again; each list holds one value a draw.
-struct Draws {
-  std::array<std::vector<double>, 4> alike, apart;
-  std::vector<std::vector<double>> piles, lots;
-  std::vector<double> worth, price;
-};
 
 std::array<double, 4> prices_of(const Prices& prices)
 {
@@ -112,89 +133,114 @@ std::array<double, 4> prices_of(const Prices& prices)
   return per_g;
 }
 
+// Group by group, so that a group's draws are forgotten once they are added up.
 class Totals
 {
  public:
-  Totals(const std::vector<Drawn>& groups, const std::vector<PartOfKind>& parts, std::size_t piles, std::size_t lots)
-      : groups_(groups), parts_(parts), lots_(lots)
+  Totals(const std::vector<Drawn>& groups, const std::vector<PartOfKind>& parts, std::size_t lots)
+      : groups_(groups), parts_(parts), lots_(lots), simulation_(order_of_draws())
   {
-    draws_.piles.resize(piles);
-    draws_.lots.resize(lots);
-    int hypotheses = 0;
-    for (const Drawn& d : groups) {
-      hypotheses = std::max(hypotheses, 1 + *std::max_element(d.hypothesis.begin(), d.hypothesis.end()));
-    }
-    simulation_ = Simulation(hypotheses);
-    many_.sd_g.resize(hypotheses);
-    work_ += static_cast<double>(parts.size());
-    for (std::size_t g = 0; g < groups.size(); ++g) {
-      work_ += has_many(g) ? 1.0 : 1.0 + groups[g].rows;
-      if (has_many(g)) {
-        many_.add(groups[g]);
-      }
-    }
+    alike_.fill(std::vector<double>(simulation_.draws()));
+    apart_.fill(std::vector<double>(simulation_.draws()));
   }
-  Draws run(double common_u_g, const Prices& prices)
+  void add_to(JarSummary& summary, double common_u_g, const JarOptions& options)
   {
-    const std::array<double, 4> per_g = prices_of(prices);
-    const long count = std::clamp(static_cast<long>(draws_in_all / work_), fewest_draws, most_draws);
-    for (long i = 0; i < count; ++i) {
-      one_draw(common_u_g);
-      double price = 0.0;
-      for (std::size_t m = 0; m < per_g.size(); ++m) {
-        price += per_g[m] * draws_.alike[m].back();
+    piles_.assign(summary.piles.size(), std::vector<double>(simulation_.draws()));
+    for (std::size_t g = 0; g < groups_.size(); ++g) {
+      Columns one = add_group(g);
+      if (g < lots_) {
+        summary.lots[g].silver_g = band_of(one[0], options.level);
       }
-      draws_.price.push_back(price);
-      draws_.worth.push_back(price * prices.pays);
     }
-    return std::move(draws_);
+    simulation_.apart(many(), apart_);
+    for (const auto& [pile, part] : parts_) {
+      Columns one = nothing();
+      simulation_.alike(part, 1.0, one);
+      add(one[0], 1.0, piles_[pile]);
+    }
+    simulation_.common(common_u_g, {&alike_[0], &apart_[0]});
+    if (!options.prices.per_g.empty()) {
+      add_worth(summary, options);
+    }
+    for (std::size_t m = 0; m < jar_metals.size(); ++m) {
+      summary.metals[m].alike_g = band_of(alike_[m], options.level);
+      summary.metals[m].independent_g = band_of(apart_[m], options.level);
+    }
+    for (std::size_t k = 0; k < piles_.size(); ++k) {
+      summary.piles[k].silver_g = band_of(piles_[k], options.level);
+    }
   }
 
  private:
   // A lot is one material by the user's word, also in the independent total.
   [[nodiscard]] bool has_many(std::size_t g) const { return g >= lots_ && groups_[g].rows > drawn_singly_up_to; }
-  void one_draw(double common_u_g)
+  [[nodiscard]] int order_of_draws() const
   {
-    simulation_.next();
-    Grams alike{};
-    Grams apart = simulation_.apart(many_);
-    std::vector<double> pile_g(draws_.piles.size());
+    double work = 1.0 + static_cast<double>(parts_.size());
     for (std::size_t g = 0; g < groups_.size(); ++g) {
-      const Grams one = simulation_.alike(groups_[g]);
-      const Grams other = g < lots_ ? one : has_many(g) ? Grams{} : simulation_.apart(groups_[g]);
-      for (std::size_t m = 0; m < one.size(); ++m) {
-        alike[m] += one[m];
-        apart[m] += other[m];
-      }
-      for (const auto& [pile, share] : groups_[g].pile_share) {
-        pile_g[pile] += share * one[0];
-      }
+      work += g < lots_ || has_many(g) ? 1.0 : 1.0 + groups_[g].rows;
+    }
+    return static_cast<int>(std::clamp(std::lround(draws_in_all - std::log2(work)), fewest_draws, most_draws));
+  }
+  [[nodiscard]] Columns nothing() const
+  {
+    Columns columns;
+    columns.fill(std::vector<double>(simulation_.draws()));
+    return columns;
+  }
+  static void add(const std::vector<double>& from, double share, std::vector<double>& to)
+  {
+    for (std::size_t i = 0; i < to.size(); ++i) {
+      to[i] += share * from[i];
+    }
+  }
+  Columns add_group(std::size_t g)
+  {
+    Columns one = nothing();
+    simulation_.alike(groups_[g], 1.0, one);
+    if (g >= lots_ && !has_many(g)) {
+      simulation_.apart(groups_[g], apart_);
+    }
+    for (std::size_t m = 0; m < one.size(); ++m) {
+      add(one[m], 1.0, alike_[m]);
       if (g < lots_) {
-        draws_.lots[g].push_back(one[0]);
+        add(one[m], 1.0, apart_[m]);
       }
     }
-    for (const auto& [pile, part] : parts_) {
-      pile_g[pile] += simulation_.alike(part)[0];
+    for (const auto& [pile, share] : groups_[g].pile_share) {
+      add(one[0], share, piles_[pile]);
     }
-    const double common = common_u_g * simulation_.normal();
-    alike[0] = std::max(0.0, alike[0] + common);
-    apart[0] = std::max(0.0, apart[0] + common);
-    for (std::size_t m = 0; m < alike.size(); ++m) {
-      draws_.alike[m].push_back(alike[m]);
-      draws_.apart[m].push_back(apart[m]);
+    return one;
+  }
+  [[nodiscard]] Many many() const
+  {
+    Many many;
+    for (std::size_t g = 0; g < groups_.size(); ++g) {
+      if (has_many(g)) {
+        many.add(groups_[g]);
+      }
     }
-    for (std::size_t k = 0; k < pile_g.size(); ++k) {
-      draws_.piles[k].push_back(pile_g[k]);
+    return many;
+  }
+  void add_worth(JarSummary& summary, const JarOptions& options) const
+  {
+    const std::array<double, 4> per_g = prices_of(options.prices);
+    std::vector<double> price(simulation_.draws());
+    for (std::size_t m = 0; m < per_g.size(); ++m) {
+      add(alike_[m], per_g[m], price);
     }
+    std::vector<double> worth(simulation_.draws());
+    add(price, options.prices.pays, worth);
+    summary.worth = band_of(worth, options.level);
+    summary.metal_price = band_of(price, options.level).median;
   }
 
   const std::vector<Drawn>& groups_;
   const std::vector<PartOfKind>& parts_;
   std::size_t lots_;
-  Simulation simulation_{0};
-  Many many_;
-  double work_ = 1.0;
-  Draws draws_;
+  Simulation simulation_;
+  Columns alike_, apart_;
+  std::vector<std::vector<double>> piles_;
 };
 
 }  // namespace
@@ -229,21 +275,9 @@ void add_totals(const std::vector<Jar::Group>& groups, double common_u_g, const 
   if (drawn.empty()) {
     return;
   }
-  Draws draws = Totals(drawn, parts, summary.piles.size(), summary.lots.size()).run(common_u_g, options.prices);
-  for (std::size_t m = 0; m < jar_metals.size(); ++m) {
-    summary.metals[m].alike_g = band_of(draws.alike[m], options.level);
-    summary.metals[m].independent_g = band_of(draws.apart[m], options.level);
-  }
-  for (std::size_t k = 0; k < summary.piles.size(); ++k) {
-    summary.piles[k].silver_g = band_of(draws.piles[k], options.level);
-  }
-  for (std::size_t k = 0; k < summary.lots.size(); ++k) {
-    summary.lots[k].silver_g = band_of(draws.lots[k], options.level);
-  }
+  Totals(drawn, parts, summary.lots.size()).add_to(summary, common_u_g, options);
   if (!options.prices.per_g.empty()) {
     summary.prices = options.prices;
-    summary.worth = band_of(draws.worth, options.level);
-    summary.metal_price = band_of(draws.price, options.level).median;
     constexpr double counts_from_g = 0.01;
     for (std::size_t m = 0; m < jar_metals.size(); ++m) {
       if (!options.prices.per_g.contains(jar_metals[m]) && summary.metals[m].alike_g.high >= counts_from_g) {

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <nlohmann/json.hpp>
 #include <random>
 #include <sstream>
@@ -177,6 +178,127 @@ TEST_CASE("the rows' own errors of mass are errors of the jar", "[jar]")
   }
   const Band total = jar.summary({}).metals[0].alike_g;
   CHECK_THAT((total.high - total.low) / 3.92, WithinRel(4.5, 0.05));
+}
+
+namespace
+{
+
+// Kinds far apart in density, of one to four rows each, on two piles: what they may be is lopsided, and shared.
+std::vector<JarRow> lopsided_rows()
+{
+  std::mt19937_64 random(11);
+  std::uniform_real_distribution<double> uniform(0.0, 1.0);
+  std::vector<JarRow> rows;
+  for (int kind = 0; kind < 30; ++kind) {
+    for (int i = 0; i <= kind % 4; ++i) {
+      const double rare = 0.02 + 0.1 * uniform(random);
+      JarRow row =
+          row_of(1.0 + 9.0 * uniform(random),
+                 {{2, rare, 0.8, 0.05}, {0, 0.5 * (1.0 - rare), 0.04, 0.03}, {1, 0.5 * (1.0 - rare), 0.0, 0.0}},
+                 i < 2 ? "base-metal" : "undecided");
+      row.density = 3.0 + 0.5 * kind;
+      row.density_u = 0.001;
+      row.volume_each_cm3 = 1.0;
+      rows.push_back(row);
+    }
+  }
+  for (int i = 0; i < 6; ++i) {
+    rows.push_back(row_of(2.0, {{0, 0.7, 0.9, 0.02}, {1, 0.3, 0.0, 0.0}}));
+    rows.back().lot = i < 3 ? "a" : "b";
+  }
+  return rows;
+}
+
+std::vector<TotalBand> bands_of(const JarSummary& s)
+{
+  std::vector<TotalBand> bands = {s.metals[0].alike_g, s.metals[0].independent_g};
+  for (const PileTotal& pile : s.piles) {
+    bands.push_back(pile.silver_g);
+  }
+  for (const LotTotal& lot : s.lots) {
+    bands.push_back(lot.silver_g);
+  }
+  return bands;
+}
+
+}  // namespace
+
+// The explanations of a row, too, stand in any order. (The ends of one pile moved by half with the order of its rows.)
+TEST_CASE("a jar holds the same in whatever order its rows come", "[jar]")
+{
+  std::mt19937_64 random(12);
+  std::vector<JarRow> rows = lopsided_rows();
+  std::vector<TotalBand> first;
+  for (int order = 0; order < 8; ++order) {
+    Jar jar;
+    for (const JarRow& row : rows) {
+      jar.add(row);
+    }
+    const std::vector<TotalBand> bands = bands_of(jar.summary({}));
+    first = first.empty() ? bands : first;
+    REQUIRE(bands.size() == 6);
+    for (std::size_t k = 0; k < bands.size(); ++k) {
+      CHECK_THAT(bands[k].low, WithinRel(first[k].low, 1e-9));
+      CHECK_THAT(bands[k].median, WithinRel(first[k].median, 1e-9));
+      CHECK_THAT(bands[k].high, WithinRel(first[k].high, 1e-9));
+    }
+    std::shuffle(rows.begin(), rows.end(), random);
+    for (JarRow& row : rows) {
+      std::shuffle(row.explanations.begin(), row.explanations.end(), random);
+    }
+  }
+}
+
+// The reference draws each kind's material and each material's departure with the library's own random numbers.
+TEST_CASE("the ends of a total are off by no more than is told of them", "[jar]")
+{
+  struct Kind {
+    double mass_g = 0.0;
+    std::map<int, double> probability_g;
+  };
+  std::map<double, Kind> kinds;
+  Jar jar;
+  for (const JarRow& row : lopsided_rows()) {
+    if (row.lot.empty()) {
+      jar.add(row);
+      kinds[row.density].mass_g += row.mass_g;
+      for (const JarExplanation& e : row.explanations) {
+        kinds[row.density].probability_g[e.hypothesis] += row.mass_g * e.probability;
+      }
+    }
+  }
+  std::mt19937_64 random(13);
+  std::uniform_real_distribution<double> uniform(0.0, 1.0);
+  std::normal_distribution<double> normal;
+  const auto log_normal = [](double mean, double sd, double z) {
+    const double variance = std::log1p(sd * sd / (mean * mean));
+    return std::min(1.0, mean * std::exp(std::sqrt(variance) * z - 0.5 * variance));
+  };
+  std::vector<double> totals(400000);
+  double mean = 0.0;
+  for (double& total : totals) {
+    const double fractions[] = {log_normal(0.04, 0.03, normal(random)), 0.0, log_normal(0.8, 0.05, normal(random))};
+    for (const auto& [density, kind] : kinds) {
+      double u = uniform(random) * kind.mass_g;
+      int hypothesis = 0;
+      while (hypothesis < 2 && u >= kind.probability_g.at(hypothesis)) {
+        u -= kind.probability_g.at(hypothesis++);
+      }
+      total += kind.mass_g * fractions[hypothesis];
+    }
+    mean += total / static_cast<double>(totals.size());
+  }
+  std::sort(totals.begin(), totals.end());
+  const auto quantile = [&](double p) {
+    return totals[static_cast<std::size_t>(p * static_cast<double>(totals.size()))];
+  };
+  const TotalBand band = jar.summary({}).metals[0].alike_g;
+  CHECK_THAT(band.low, WithinAbs(quantile(0.025), 3.0 * band.low_u));
+  CHECK_THAT(band.median, WithinAbs(quantile(0.5), 3.0 * band.median_u));
+  CHECK_THAT(band.high, WithinAbs(quantile(0.975), 3.0 * band.high_u));
+  CHECK(band.low_u < 0.02 * band.low);
+  CHECK(band.high_u < 0.02 * band.high);
+  CHECK_THAT(band.mean, WithinRel(mean, 0.005));
 }
 
 // Two rows of 1 g of one kind, of which only the first lists the second material, at 1/2: 1/4 for the kind, and if it

@@ -84,22 +84,27 @@ struct JarOptions {
   Eigen::MatrixXd shared_covariance;  ///< S of the sitting's shared parameters, or empty
 };
 
+/// A band of a sum that is simulated, with its mean, and the standard errors that its draws leave.
+struct TotalBand : Band {
+  double mean = 0.0;
+  double median_u = 0.0, low_u = 0.0, high_u = 0.0;
+};
 struct MetalTotal {
   std::string metal;
-  Band alike_g;        ///< like pieces taken as one kind: the band to rely on
-  Band independent_g;  ///< every row a kind of its own, but a lot still one
+  TotalBand alike_g;        ///< like pieces taken as one kind: the band to rely on
+  TotalBand independent_g;  ///< every row a kind of its own, but a lot still one
 };
 struct PileTotal {
   std::string pile;
   long pieces = 0;
   double mass_g = 0.0;
-  Band silver_g;
+  TotalBand silver_g;
 };
 struct LotTotal {
   std::string lot;
   long rows = 0, pieces = 0;
   double mass_g = 0.0;
-  Band silver_g;
+  TotalBand silver_g;
   int best = -1;  ///< hypothesis
   double probability = 0.0;
   bool partly_suspect = false;  ///< some of its pieces lie with the cadmium suspects, others elsewhere
@@ -121,10 +126,10 @@ struct JarSummary {
   long undecided = 0;
   std::string next;  ///< the test with the most undecided pieces for its effort, and how many ask for it
   long next_pieces = 0;
-  double sitting_u_g = 0.0;   ///< of silver, from what the sitting's readings share
-  std::optional<Band> worth;  ///< at the prices, less what a buyer keeps
-  double metal_price = 0.0;   ///< what buying the same metal would cost, median
-  std::vector<int> unpriced;  ///< metals that the jar may hold and that have no price, so are not in `worth`
+  double sitting_u_g = 0.0;        ///< of silver, from what the sitting's readings share
+  std::optional<TotalBand> worth;  ///< at the prices, less what a buyer keeps
+  double metal_price = 0.0;        ///< what buying the same metal would cost, median
+  std::vector<int> unpriced;       ///< metals that the jar may hold and that have no price, so are not in `worth`
   Prices prices;
 };
 
