@@ -62,12 +62,10 @@ bool counts_metal(const JarSummary& s)
 }
 
 // In brackets: troy ounces, if there is one, and the level of the band.
-std::string beside_grams(const Band& grams, const std::string& level)
+std::string beside_grams(const TotalBand& grams, const std::string& level)
 {
-  const std::string ounces = grams.high < grams_per_troy_ounce
-                                 ? ""
-                                 : fmt::format("{:.2f} to {:.2f} troy ounces", grams.low / grams_per_troy_ounce,
-                                               grams.high / grams_per_troy_ounce);
+  const std::string ounces =
+      grams.high < grams_per_troy_ounce ? "" : fmt::format("{} troy ounces", total_range(grams, grams_per_troy_ounce));
   const std::string inside = ounces + (ounces.empty() || level.empty() ? "" : "; ") + level;
   return inside.empty() ? "" : fmt::format(" ({})", inside);
 }
@@ -81,18 +79,16 @@ std::string metals_words(const JarSummary& s)
     return text;
   }
   for (std::size_t m = 0; m < s.metals.size(); ++m) {
-    const Band& alike = s.metals[m].alike_g;
-    const Band& apart = s.metals[m].independent_g;
+    const TotalBand& alike = s.metals[m].alike_g;
+    const TotalBand& apart = s.metals[m].independent_g;
     if (m > 0 && alike.high < 0.001) {
       continue;
     }
     const std::string level = m == 0 ? fmt::format("{:.4g} %", 100 * s.level) : "";  // said once
-    std::string sentence =
-        fmt::format("It holds {} to {} g of {}{}, most likely near {} g.", rounded(alike.low), rounded(alike.high),
-                    metal_names[m], beside_grams(alike, level), rounded(alike.median));
-    sentence += has_kinds ? fmt::format(" Were {} a case of its own, it would be {} to {} g.", cases,
-                                        rounded(apart.low), rounded(apart.high))
-                          : "";
+    std::string sentence = fmt::format("It holds {} g of {}{}, {}.", total_range(alike), metal_names[m],
+                                       beside_grams(alike, level), middle_words(alike, " g"));
+    sentence +=
+        has_kinds ? fmt::format(" Were {} a case of its own, it would be {} g.", cases, total_range(apart)) : "";
     text += wrapped(sentence);
   }
   if (has_kinds && !s.metals.empty()) {
@@ -112,13 +108,12 @@ std::string mixed_words(const JarSummary& s)
   if (s.mixed_rows == 0) {
     return "";
   }
-  const auto& [least, most] = s.mixed_bounds_g[0];
-  return "\n" +
-         wrapped(fmt::format(
-             "Unlike pieces weighed together, {} with {} g, are not in these totals. By their mean weight alone "
-             "they may hold from {} to {} g of silver: different metals mixed can weigh what silver weighs. Sort "
-             "them and weigh like with like. {}",
-             pieces(s.mixed_pieces), rounded(s.mixed_g), rounded(least), rounded(most), unlike_pieces_cautions));
+  const Band silver = {0.0, s.mixed_bounds_g[0].first, s.mixed_bounds_g[0].second};
+  return "\n" + wrapped(fmt::format(
+                    "Unlike pieces weighed together, {} with {} g, are not in these totals. By their mean weight alone "
+                    "they may hold from {} g of silver: different metals mixed can weigh what silver weighs. Sort "
+                    "them and weigh like with like. {}",
+                    pieces(s.mixed_pieces), rounded(s.mixed_g), range_words(silver), unlike_pieces_cautions));
 }
 
 // Metals that may be there and have no price: what the jar is worth cannot be said without them.
@@ -127,9 +122,8 @@ std::string not_counted(const JarSummary& s)
   std::string metals;
   std::string prices;
   for (const int m : s.unpriced) {
-    const Band& g = s.metals[m].alike_g;
-    metals += fmt::format("{}{} ({} to {} g)", metals.empty() ? "" : " and ", metal_names[m], rounded(g.low),
-                          rounded(g.high));
+    metals +=
+        fmt::format("{}{} ({} g)", metals.empty() ? "" : " and ", metal_names[m], total_range(s.metals[m].alike_g));
     prices += fmt::format(" --price {}=P/g", jar_metals[m]);
   }
   return fmt::format(" That leaves out {}, for want of a price: add{} to learn what the jar is worth.", metals, prices);
@@ -140,18 +134,21 @@ std::string worth_words(const JarSummary& s)
   if (!s.worth || !counts_metal(s)) {
     return "";
   }
-  std::string text = fmt::format("The metal would fetch {} to {}, most likely near {}, {}.", rounded(s.worth->low),
-                                 rounded(s.worth->high), rounded(s.worth->median), price_words(s.prices));
+  std::string text = fmt::format("The metal would fetch {}, {}, {}.", total_range(*s.worth), middle_words(*s.worth, ""),
+                                 price_words(s.prices));
   if (s.prices.hours > 0) {
-    text += fmt::format(" {}, before what the jar itself cost you.", hours_words(s.prices, *s.worth));
+    text += fmt::format(" {}, before what the jar itself cost you.",
+                        hours_words(s.prices, *s.worth, s.worth->low_u, s.worth->high_u));
   }
   if (!s.unpriced.empty()) {
     return "\n" + wrapped(text + not_counted(s));
   }
+  const double price_off = s.worth->median > 0.0 ? s.worth->median_u * s.metal_price / s.worth->median : 0.0;
   text += fmt::format(
-      " To buy the same metal outright would cost near {}: the jar was worth buying if its price, the refining "
-      "and your time together stay below {}, and a safe bargain only below {}.",
-      rounded(s.metal_price), rounded(s.worth->median), rounded(s.worth->low));
+      " To buy the same metal outright would cost near {}: the jar is as likely a gain as a loss if its price, the "
+      "refining and your time together come to {}, and a safe bargain only below {}.",
+      rounded(s.metal_price, price_off), rounded(s.worth->median, s.worth->median_u),
+      low_of_sum(s.worth->low, s.worth->low_u));
   return "\n" + wrapped(text);
 }
 
@@ -159,8 +156,7 @@ std::string piles_words(const JarSummary& s)
 {
   std::string text = s.piles.empty() ? "" : "\nPile                 pieces    mass, g   silver, g\n";
   for (const PileTotal& p : s.piles) {
-    text += fmt::format("{:<18} {:>8}  {:>9}   {} to {}\n", p.pile, p.pieces, rounded(p.mass_g),
-                        rounded(p.silver_g.low), rounded(p.silver_g.high));
+    text += fmt::format("{:<18} {:>8}  {:>9}   {}\n", p.pile, p.pieces, rounded(p.mass_g), total_range(p.silver_g));
   }
   if (s.hollow > 0 && !s.piles.empty()) {
     text += wrapped(s.hollow == 1 ? "1 piece of hollow or filled ware, undecided in its row, stands in no pile: its "
@@ -177,8 +173,8 @@ std::string lots_words(const Tables& tables, const Members& members, const JarSu
   std::string text;
   for (const LotTotal& lot : s.lots) {
     text += wrapped(
-        fmt::format("Lot {}: {}, {} g, {} to {} g of silver; most likely {} ({:.0f} %).{}", lot.lot, pieces(lot.pieces),
-                    rounded(lot.mass_g), rounded(lot.silver_g.low), rounded(lot.silver_g.high),
+        fmt::format("Lot {}: {}, {} g, {} g of silver; most likely {} ({:.0f} %).{}", lot.lot, pieces(lot.pieces),
+                    rounded(lot.mass_g), total_range(lot.silver_g),
                     hypothesis_words(tables, members[lot.best]->hypothesis), 100 * lot.probability,
                     lot.partly_suspect ? " Some of it lies with the cadmium suspects: put the whole lot there." : ""));
     if (lot.unlike) {

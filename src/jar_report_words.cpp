@@ -5,12 +5,34 @@
 #include <algorithm>
 #include <numeric>
 
+#include "report_words.hpp"
+
 namespace bilancetta
 {
 
 std::string pieces(long n)
 {
   return n == 1 ? "1 piece" : fmt::format("{} pieces", n);
+}
+
+std::string total_range(const TotalBand& total, double unit)
+{
+  return range_words(total, total.low_u, total.high_u, unit);
+}
+
+std::string middle_words(const TotalBand& total, const char* unit)
+{
+  const std::string median = rounded(total.median, total.median_u);
+  std::string text = median == "0" ? "more likely than not none to speak of"
+                                   : fmt::format("as likely more as less than {}{}", median, unit);
+  // Then the median alone would mislead (judgement).
+  const double least = std::min(total.mean, total.median);
+  const double most = std::max(total.mean, total.median);
+  const std::string mean = rounded(total.mean, total.median_u);
+  if (mean != median && (most > 2.0 * least || most - least > total.high / 3.0)) {
+    text += fmt::format(", and {}{} on average over all that it may be", mean, unit);
+  }
+  return text;
 }
 
 namespace

@@ -17,6 +17,7 @@ namespace
 {
 
 constexpr std::size_t width = 78;
+constexpr double least_sum = 0.0005;  // of grams or money; less is shown as none
 
 }  // namespace
 
@@ -107,8 +108,9 @@ std::string density_words(const DensitySummary& d, const Weighing& weighing)
   std::string line = fmt::format("{:.{}f} g/cm3, {} between {} and {}", d.value, n, level, low, high);
   // Well above 5 % the curve is lopsided: the interval says more than a plus-or-minus.
   if (d.standard_uncertainty > 0.05 * d.value) {
-    line = fmt::format("{} to {} g/cm3 ({}), most likely near {:.{}f}; lopsided, for the piece is small for this scale",
-                       low, high, level, d.value, n);
+    line = fmt::format(
+        "{} to {} g/cm3 ({}), as likely above as below {:.{}f}; lopsided, for the piece is small for this scale", low,
+        high, level, d.value, n);
   }
   if (d.plain > 0 && std::abs(d.plain - d.value) > 0.1 * d.standard_uncertainty) {
     line += fmt::format(" (as weighed {:.{}f}{})", d.plain, n, not_allowed_for(d, weighing));
@@ -156,14 +158,34 @@ std::string caution_lines(const Verdict& v, std::string_view urgency)
   return text;
 }
 
-std::string rounded(double value)
+int digits_of_sum(double value, double off)
 {
-  if (value < 0.0005) {
-    return "0";
+  int digits = value < 99.5 ? 2 : 3;
+  const double order = std::floor(std::log10(std::max(value, least_sum)));
+  while (digits > 1 && std::pow(10.0, order - digits + 1) < off) {
+    --digits;
   }
-  const int decimals = std::max(0, 1 - static_cast<int>(std::floor(std::log10(value))));
-  const double step = std::pow(10.0, std::max(0.0, std::floor(std::log10(value)) - 2.0));
-  return fmt::format("{:.{}f}", value < 100 ? value : std::round(value / step) * step, decimals);
+  return digits;
+}
+
+std::string rounded(double value, double off)
+{
+  return value < least_sum ? "0" : with_digits(value, digits_of_sum(value, off));
+}
+
+std::string low_of_sum(double low, double off, double unit)
+{
+  return low < least_sum ? "0" : low_with_digits(low / unit, digits_of_sum(low, off));
+}
+
+std::string high_of_sum(double high, double off, double unit)
+{
+  return high < counts_as_none_g ? "0" : high_with_digits(high / unit, digits_of_sum(high, off));
+}
+
+std::string range_words(const Band& band, double low_off, double high_off, double unit)
+{
+  return fmt::format("{} to {}", low_of_sum(band.low, low_off, unit), high_of_sum(band.high, high_off, unit));
 }
 
 std::string price_words(const Prices& prices)
@@ -182,11 +204,10 @@ Band an_hour(const Prices& prices, const Band& worth)
   return {worth.median / prices.hours, worth.low / prices.hours, worth.high / prices.hours};
 }
 
-std::string hours_words(const Prices& prices, const Band& worth)
+std::string hours_words(const Prices& prices, const Band& worth, double low_off, double high_off)
 {
-  const Band band = an_hour(prices, worth);
-  return fmt::format("For {:g} {} of work that is {} to {} an hour", prices.hours,
-                     prices.hours == 1.0 ? "hour" : "hours", rounded(band.low), rounded(band.high));
+  return fmt::format("For {:g} {} of work that is {} an hour", prices.hours, prices.hours == 1.0 ? "hour" : "hours",
+                     range_words(an_hour(prices, worth), low_off / prices.hours, high_off / prices.hours));
 }
 
 std::string hazards_text(const Tables& tables, const std::string& place)

@@ -17,13 +17,20 @@ std::string percent(double probability);
 inline constexpr double counts_as_none_g = 5e-5;
 /// "3.2 mg", "1.4 g", "2 kg", "none".
 std::string grams(double g);
-/// A sum of grams or money: two digits or three.
-std::string rounded(double value);
+/// Digits of a sum of grams or money: three from a hundred on, else two; fewer, but one, if the last stood for less
+/// than what the sum may be off.
+int digits_of_sum(double value, double off = 0.0);
+std::string rounded(double value, double off = 0.0);
+/// The ends of its band, outwards. @param unit  grams to one of what is told, which has as many digits
+std::string low_of_sum(double low, double off = 0.0, double unit = 1.0);
+std::string high_of_sum(double high, double off = 0.0, double unit = 1.0);
+/// "9510 to 10700".
+std::string range_words(const Band& band, double low_off = 0.0, double high_off = 0.0, double unit = 1.0);
 /// "at Ag 0.9 a gram (28 a troy ounce), of which a buyer pays 80 %".
 std::string price_words(const Prices& prices);
 /// Of a worth, that of one of the hours that were said.
 Band an_hour(const Prices& prices, const Band& worth);
-std::string hours_words(const Prices& prices, const Band& worth);
+std::string hours_words(const Prices& prices, const Band& worth, double low_off = 0.0, double high_off = 0.0);
 /// "10.31 g/cm3, 95 % between 10.27 and 10.35", or what can be said instead.
 std::string density_words(const DensitySummary& density, const Weighing& weighing);
 /// "Ag 92-94 %, Cu 6-8 %".

@@ -35,6 +35,24 @@ std::size_t blank_at_end(std::string_view text)
   return 0;
 }
 
+// @param to_whole  rounds a number of steps of the last digit
+std::string in_digits(double value, int digits, double (*to_whole)(double))
+{
+  if (!(value > 0.0) || std::isinf(value)) {
+    return value > 0.0 ? "inf" : "0";
+  }
+  int exponent = digits - 1 - static_cast<int>(std::floor(std::log10(value)));  // steps are 10 to minus that
+  double steps = to_whole(exponent >= 0 ? value * std::pow(10.0, exponent) : value / std::pow(10.0, -exponent));
+  if (steps >= std::pow(10.0, digits)) {
+    steps /= 10.0;
+    --exponent;
+  }
+  return exponent >= 0 ? fixed(steps / std::pow(10.0, exponent), exponent)
+                       : fixed(steps * std::pow(10.0, -exponent), 0);
+}
+
+constexpr double nearly_none = 1e-9;  // of a step: what is binary only
+
 }  // namespace
 
 std::string_view trimmed(std::string_view text)
@@ -128,6 +146,21 @@ std::string significant(double value, int digits)
   decimals = digits - 1 - std::stoi(rounded.substr(exponent + 1));
   std::string text = fmt::format("{:.{}f}", std::stod(rounded), std::max(0, decimals));
   return decimals > 0 ? without_last_zeros(text) : text;
+}
+
+std::string with_digits(double value, int digits)
+{
+  return in_digits(value, digits, [](double steps) { return std::round(steps); });
+}
+
+std::string low_with_digits(double low, int digits)
+{
+  return in_digits(low, digits, [](double steps) { return std::floor(steps + nearly_none); });
+}
+
+std::string high_with_digits(double high, int digits)
+{
+  return in_digits(high, digits, [](double steps) { return std::ceil(steps - nearly_none); });
 }
 
 }  // namespace bilancetta

@@ -62,4 +62,10 @@ std::string significant(double value, int digits);
 /// A number with the digits that its standard uncertainty supports, two digits of that: "0.123" of 0.12345 +- 0.012.
 std::string supported(double value, double standard_uncertainty);
 
+/// A number from 0 on with so many significant digits, zeros and all, to the nearest, and the ends of a band, outwards:
+/// a band that is shown is never narrower than it is.
+std::string with_digits(double value, int digits);
+std::string low_with_digits(double low, int digits);
+std::string high_with_digits(double high, int digits);
+
 }  // namespace bilancetta

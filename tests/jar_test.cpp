@@ -10,6 +10,7 @@
 #include <sstream>
 
 #include "bilancetta/jar_report.hpp"
+#include "jar_report_words.hpp"
 #include "support.hpp"
 
 using namespace bilancetta;
@@ -561,6 +562,34 @@ TEST_CASE("hollow and filled ware is named in a jar, and no metal of it is count
   CHECK(both.pieces == 2);
   // Its caution counts, but it lies on no pile.
   CHECK(both.cautions.at(0) == std::map<std::string, long>{{"", 1}, {"undecided", 1}});
+}
+
+// 1,063.07 g at most, and 34.179 troy ounces: rounded to the nearest both would be less than that.
+TEST_CASE("grams and ounces of a total have as many digits, rounded outwards", "[jar]")
+{
+  TotalBand band{{1000.0, 952.9, 1063.07}};
+  CHECK(total_range(band) == "952 to 1070");
+  CHECK(total_range(band, grams_per_troy_ounce) == "30.6 to 34.2");
+  // No digit that other draws would change by more than one.
+  band.low_u = 3.0;
+  band.high_u = 30.0;
+  CHECK(total_range(band) == "950 to 1100");
+  CHECK(total_range(band, grams_per_troy_ounce) == "30 to 35");
+  band.low_u = 2000.0;
+  CHECK(total_range(band) == "900 to 1100");
+  CHECK(total_range(TotalBand()) == "0 to 0");
+}
+
+TEST_CASE("a median is not called what is most likely, nor stands alone where the mean is far from it", "[jar]")
+{
+  CHECK(middle_words({{4.0, 0.0, 349.0}, 52.0}, " g") ==
+        "as likely more as less than 4.0 g, and 52 g on average over all that it may be");
+  CHECK(middle_words({{50.0, 40.0, 60.0}, 52.0}, " g") == "as likely more as less than 50 g");
+  CHECK(middle_words({{0.0, 0.0, 5.4}, 0.3}, " g") ==
+        "more likely than not none to speak of, and 0.30 g on average over all that it may be");
+  CHECK(middle_words({{0.0, 0.0, 0.0}, 0.0}, "") == "more likely than not none to speak of");
+  // A third of the upper end apart.
+  CHECK(testing::contains(middle_words({{60.0, 0.0, 90.0}, 29.0}, " g"), "29 g on average"));
 }
 
 TEST_CASE("an empty jar says so without trouble", "[jar]")

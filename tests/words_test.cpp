@@ -48,6 +48,33 @@ TEST_CASE("a number has no digit that its uncertainty does not support", "[words
   CHECK(supported(0.25, 0.0) == "0.25");
 }
 
+TEST_CASE("the ends of a band are rounded outwards to their digits", "[words]")
+{
+  CHECK(with_digits(10630.7, 3) == "10600");
+  CHECK(high_with_digits(10630.7, 3) == "10700");
+  CHECK(low_with_digits(9528.0, 3) == "9520");
+  CHECK(high_with_digits(342.0001, 3) == "343");
+  CHECK(high_with_digits(9.91, 2) == "10");
+  CHECK(high_with_digits(0.0991, 2) == "0.10");
+  CHECK(low_with_digits(9.99, 2) == "9.9");
+  CHECK(low_with_digits(3.0, 2) == "3.0");
+  CHECK(high_with_digits(0.3, 2) == "0.30");  // and not 0.31 for what is binary only
+  CHECK(low_with_digits(0.0, 2) == "0");
+  std::mt19937 random(20261130);
+  std::uniform_real_distribution<double> exponent(-5.0, 9.0);
+  for (int i = 0; i < 10000; ++i) {
+    const double value = std::pow(10.0, exponent(random));
+    const int digits = 1 + i % 4;
+    const double step = std::pow(10.0, std::floor(std::log10(value)) - digits + 1);
+    const double low = std::stod(low_with_digits(value, digits));
+    const double high = std::stod(high_with_digits(value, digits));
+    CHECK(low <= value + 1e-6 * step);
+    CHECK(high >= value - 1e-6 * step);
+    CHECK(high - low < 1.001 * step);
+    CHECK(std::abs(std::stod(with_digits(value, digits)) - value) < 0.501 * step);
+  }
+}
+
 // The library fmt, for numbers of all sizes.
 TEST_CASE("numbers with so many decimals are what fmt writes", "[words]")
 {
