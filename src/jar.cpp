@@ -160,6 +160,7 @@ void Jar::add(const JarRow& row)
     return;
   }
   so_far_.unexplained += row.explained ? 0 : row.count;
+  so_far_.unexplained_g += row.explained ? 0.0 : row.mass_g;
   auto& [pieces, mass_g] = piles_[row.pile];
   pieces += row.count;
   mass_g += row.mass_g;

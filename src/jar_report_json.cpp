@@ -10,14 +10,27 @@ namespace bilancetta
 namespace
 {
 
+Json total_json(const TotalBand& total)
+{
+  Json json = band_json(total);
+  json["mean"] = number(total.mean);
+  return json;
+}
+
 void add_worth(Json& json, const JarSummary& s)
 {
-  json["worth"] = s.worth ? band_json(*s.worth) : Json();
+  json["worth"] = s.worth ? total_json(*s.worth) : Json();
   json["worth_per_hour"] = s.worth && s.prices.hours > 0 ? band_json(an_hour(s.prices, *s.worth)) : Json();
   json["metal_price"] = s.worth ? number(s.metal_price) : Json();
   json["unpriced"] = Json::array();
   for (const int m : s.unpriced) {
     json["unpriced"].push_back(jar_metals[m]);
+  }
+  const LeftOut out = left_out_of(s);
+  json["left_out"] = {{"pieces", out.pieces}, {"mass_g", number(out.mass_g)}};
+  json["bargain"] = nullptr;
+  if (tells_bargain(s)) {
+    json["bargain"] = {{"even_at", number(s.worth->median)}, {"safe_below", number(s.worth->low)}};
   }
 }
 
@@ -37,12 +50,13 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
                {"unfitting_pieces", s.unfitting},
                {"hollow_pieces", s.hollow},
                {"hollow_g", number(s.hollow_g)},
-               {"unexplained_pieces", s.unexplained}};
+               {"unexplained_pieces", s.unexplained},
+               {"unexplained_g", number(s.unexplained_g)}};
   json["precious_g"] = Json::object();
   json["precious_g_independent"] = Json::object();
   for (const MetalTotal& total : s.metals) {
-    json["precious_g"][total.metal] = band_json(total.alike_g);
-    json["precious_g_independent"][total.metal] = band_json(total.independent_g);
+    json["precious_g"][total.metal] = total_json(total.alike_g);
+    json["precious_g_independent"][total.metal] = total_json(total.independent_g);
   }
   json["sitting_u_g"] = number(s.sitting_u_g);
   json["mixed"] = nullptr;
@@ -57,7 +71,7 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
   json["piles"] = Json::array();
   for (const PileTotal& p : s.piles) {
     json["piles"].push_back(
-        {{"pile", p.pile}, {"pieces", p.pieces}, {"mass_g", number(p.mass_g)}, {"silver_g", band_json(p.silver_g)}});
+        {{"pile", p.pile}, {"pieces", p.pieces}, {"mass_g", number(p.mass_g)}, {"silver_g", total_json(p.silver_g)}});
   }
   json["lots"] = Json::array();
   for (const LotTotal& lot : s.lots) {
@@ -66,7 +80,7 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
          {"rows", lot.rows},
          {"pieces", lot.pieces},
          {"mass_g", number(lot.mass_g)},
-         {"silver_g", band_json(lot.silver_g)},
+         {"silver_g", total_json(lot.silver_g)},
          {"material", hypothesis_words(tables, members[lot.best]->hypothesis)},
          {"probability", number(lot.probability)},
          {"partly_cadmium_suspect", lot.partly_suspect},

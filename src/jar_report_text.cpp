@@ -129,6 +129,27 @@ std::string not_counted(const JarSummary& s)
   return fmt::format(" That leaves out {}, for want of a price: add{} to learn what the jar is worth.", metals, prices);
 }
 
+// What the worth says nothing of, for its metal is in no total, and what of it is a guess.
+std::string left_out_words(const JarSummary& s)
+{
+  const LeftOut out = left_out_of(s);
+  std::string text = out.pieces > 0 ? fmt::format("{} of {} g", pieces(out.pieces), rounded(out.mass_g)) : "";
+  if (s.unusable > 0) {
+    text += fmt::format("{}{} that could not be used", text.empty() ? "" : " and ", rows(s.unusable));
+  }
+  if (!text.empty()) {
+    const bool one = out.pieces + s.unusable == 1;
+    text = fmt::format(" That is of the counted pieces alone: {} {} not in it.", text, one ? "is" : "are");
+  }
+  if (s.unexplained > 0) {
+    text += fmt::format(" What is in it of {} of {} g is a guess.", pieces(s.unexplained), rounded(s.unexplained_g));
+  }
+  for (const LotTotal& lot : s.lots) {
+    text += lot.unlike ? fmt::format(" Lot {}, of unlike pieces, is in it as one material.", lot.lot) : "";
+  }
+  return text;
+}
+
 std::string worth_words(const JarSummary& s)
 {
   if (!s.worth || !counts_metal(s)) {
@@ -140,8 +161,10 @@ std::string worth_words(const JarSummary& s)
     text += fmt::format(" {}, before what the jar itself cost you.",
                         hours_words(s.prices, *s.worth, s.worth->low_u, s.worth->high_u));
   }
-  if (!s.unpriced.empty()) {
-    return "\n" + wrapped(text + not_counted(s));
+  text += left_out_words(s) + (s.unpriced.empty() ? "" : not_counted(s));
+  if (!tells_bargain(s)) {
+    return "\n" +
+           wrapped(text + (s.unpriced.empty() ? " So what the whole jar was worth buying for cannot be said." : ""));
   }
   const double price_off = s.worth->median > 0.0 ? s.worth->median_u * s.metal_price / s.worth->median : 0.0;
   text += fmt::format(
@@ -180,7 +203,8 @@ std::string lots_words(const Tables& tables, const Members& members, const JarSu
     if (lot.unlike) {
       text += wrapped(
           fmt::format("Lot {}: its pieces do not weigh like one material ({:.2f} to {:.2f} g/cm3), but are reckoned "
-                      "as one: sort it and weigh again; its figures are not to be relied on.",
+                      "as one. That makes its range, and what it adds to the totals, too narrow, and may put it where "
+                      "no piece is: do not rely on it, sort the lot and weigh again.",
                       lot.lot, lot.unlike->first, lot.unlike->second));
     }
   }

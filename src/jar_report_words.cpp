@@ -35,6 +35,21 @@ std::string middle_words(const TotalBand& total, const char* unit)
   return text;
 }
 
+LeftOut left_out_of(const JarSummary& s)
+{
+  return {s.mixed_pieces + s.hollow + s.unfitting, s.mixed_g + s.hollow_g + s.unfitting_g};
+}
+
+bool tells_bargain(const JarSummary& s)
+{
+  constexpr double little = 0.05;  // judgement
+  const auto add_unlike = [](double sum, const LotTotal& lot) { return sum + (lot.unlike ? lot.mass_g : 0.0); };
+  const double doubtful_g =
+      std::accumulate(s.lots.begin(), s.lots.end(), left_out_of(s).mass_g + s.unexplained_g, add_unlike);
+  return s.worth && s.unpriced.empty() && doubtful_g <= little * (s.mass_g + s.mixed_g) &&
+         static_cast<double>(s.unusable) <= little * static_cast<double>(s.rows);
+}
+
 namespace
 {
 

@@ -17,6 +17,17 @@ std::string total_range(const TotalBand& total, double unit = 1.0);
 /// What is true of a median, "as likely more as less than 9980 g", and the mean where that is far from it.
 std::string middle_words(const TotalBand& total, const char* unit);
 
+/// Pieces of the jar of which no metal is in its totals: unlike ones weighed together, hollow ones, and those that
+/// nothing fits.
+struct LeftOut {
+  long pieces = 0;
+  double mass_g = 0.0;
+};
+LeftOut left_out_of(const JarSummary& summary);
+/// Whether it may be told what the jar was worth buying for: every metal has a price, and little of the jar is left
+/// out, could not be used or is a guess.
+bool tells_bargain(const JarSummary& summary);
+
 /// A caution of the jar, why it is shown, and for how many pieces; 0 if it belongs to a place or a drop.
 struct JarCaution {
   const Caution* caution;

@@ -564,6 +564,63 @@ TEST_CASE("hollow and filled ware is named in a jar, and no metal of it is count
   CHECK(both.cautions.at(0) == std::map<std::string, long>{{"", 1}, {"undecided", 1}});
 }
 
+// Metals that no total holds can only add: a verdict on the whole jar from a hundredth of it is none.
+TEST_CASE("what a jar was worth buying for is told only where little of it is left out", "[jar]")
+{
+  JarOptions options;
+  options.prices.per_g["Ag"] = 1.0;
+  const auto told = [&](const std::vector<JarRow>& more, long unusable = 0) {
+    Jar jar;
+    jar.add(row_of(10.0, {{0, 1.0, 0.9, 0.0}}));
+    for (const JarRow& row : more) {
+      jar.add(row);
+    }
+    for (long i = 0; i < unusable; ++i) {
+      jar.add_unusable();
+    }
+    const JarSummary s = jar.summary(options);
+    std::string text = jar_summary_text(built_in_tables(), prepared().members(0.1), s);
+    std::replace(text.begin(), text.end(), '\n', ' ');
+    const auto json = nlohmann::json::parse(jar_summary_json(built_in_tables(), prepared().members(0.1), s));
+    CHECK(json["bargain"].is_null() != testing::contains(text, "as likely a gain as a loss if its price"));
+    CHECK(json["bargain"].is_null() == testing::contains(text, "was worth buying for cannot be said"));
+    return std::pair(text, json);
+  };
+  const auto whole = told({});
+  CHECK(whole.second["bargain"]["even_at"] == 9.0);
+  CHECK(whole.second["left_out"]["pieces"] == 0);
+  CHECK_FALSE(testing::contains(whole.first, "alone"));
+  JarRow tray = row_of(1000.0, {});
+  tray.count = 400;
+  tray.bounds.emplace();
+  const auto mixed = told({tray});
+  CHECK(mixed.second["bargain"].is_null());
+  CHECK(mixed.second["left_out"]["pieces"] == 400);
+  CHECK(mixed.second["left_out"]["mass_g"] == 1000.0);
+  CHECK(testing::contains(mixed.first, "of the counted pieces alone: 400 pieces of 1000 g are not in it."));
+  JarRow ware = row_of(60.0, {{0, 1.0, 0.5, 0.1}});
+  ware.hollow = true;
+  CHECK(told({ware}).second["bargain"].is_null());
+  CHECK(told({row_of(5.0, {})}).second["bargain"].is_null());
+  CHECK(testing::contains(told({}, 1).first, "alone: 1 row that could not be used is not in it."));
+  JarRow guess = row_of(5.0, {{0, 1.0, 0.9, 0.0}});
+  guess.explained = false;
+  CHECK(testing::contains(told({guess}).first, "What is in it of 1 piece of 5.0 g is a guess."));
+  CHECK(told({guess}).second["bargain"].is_null());
+  JarRow light = guess;
+  light.explained = true;
+  light.lot = "X";
+  light.density_u = 0.01;
+  JarRow heavy = light;
+  heavy.density = 12.0;
+  CHECK(testing::contains(told({light, heavy}).first, "Lot X, of unlike pieces, is in it as one material."));
+  // 0.2 g beside 10 g: told of, but no reason to say nothing.
+  ware.mass_g = 0.2;
+  const auto little = told({ware});
+  CHECK(little.second["bargain"]["even_at"] == 9.0);
+  CHECK(testing::contains(little.first, "alone: 1 piece of 0.20 g is not in it."));
+}
+
 // 1,063.07 g at most, and 34.179 troy ounces: rounded to the nearest both would be less than that.
 TEST_CASE("grams and ounces of a total have as many digits, rounded outwards", "[jar]")
 {

@@ -116,7 +116,7 @@ struct JarSummary {
   long rows = 0, unusable = 0, unfitting = 0, unexplained = 0, mixed_rows = 0, known_rows = 0, known_unfit_rows = 0,
        repeat_rows = 0, pieces = 0, hollow = 0, mixed_pieces = 0, kinds = 0,
        kind_rows = 0;  ///< counted rows that stand in no lot
-  double mass_g = 0.0, unfitting_g = 0.0, hollow_g = 0.0, mixed_g = 0.0;
+  double mass_g = 0.0, unfitting_g = 0.0, hollow_g = 0.0, mixed_g = 0.0, unexplained_g = 0.0;
   std::vector<MetalTotal> metals;  ///< in the order of jar_metals; mixed heaps are not in them
   std::array<std::pair<double, double>, 4> mixed_bounds_g{};  ///< of the mixed heaps
   std::vector<PileTotal> piles;
