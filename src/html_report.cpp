@@ -163,7 +163,7 @@ std::string metals_section(const Verdict& v)
                      paragraph("The line across a bar is the middle; the full length is the whole piece.", "small");
   if (v.worth) {
     html += paragraph(fmt::format("Worth about {}, between {} and {}, at the price given.", rounded(v.worth->median),
-                                  rounded(v.worth->low), rounded(v.worth->high)));
+                                  low_of_sum(v.worth->low), high_of_sum(v.worth->high)));
   }
   return html;
 }

@@ -40,7 +40,7 @@ std::string precious_lines(const Verdict& v)
     } else if (band.median < counts_as_none_g ||
                (band.low < counts_as_none_g && band.median < hardly_any * band.high)) {
       text += fmt::format("{:<10}{}, at most {}\n", (*name)[1],
-                          band.high > 0.2 * v.mass_g ? "perhaps none" : "probably none", grams(band.high));
+                          band.high > 0.2 * v.mass_g ? "perhaps none" : "probably none", high_grams(band.high));
     } else if (band.low < hardly_any * band.high) {
       const double none = v.holds_none.at(metal);
       const auto [middle, low, high] = band_grams({band.median, band.median, band.high});
@@ -53,7 +53,7 @@ std::string precious_lines(const Verdict& v)
   }
   if (v.worth) {
     text += wrapped(fmt::format("Worth     about {}, between {} and {}, {}", rounded(v.worth->median),
-                                rounded(v.worth->low), rounded(v.worth->high), price_words(v.prices)) +
+                                low_of_sum(v.worth->low), high_of_sum(v.worth->high), price_words(v.prices)) +
                         (v.prices.hours > 0.0 ? ". " + hours_words(v.prices, *v.worth) : ""),
                     10);
   }

@@ -17,7 +17,9 @@ namespace
 {
 
 constexpr std::size_t width = 78;
-constexpr double least_sum = 0.0005;  // of grams or money; less is shown as none
+constexpr double least_grams = 1e-4;         // that are shown
+constexpr double milligrams_below = 0.0095;  // g
+constexpr double least_sum = 0.0005;         // of grams or money; less is shown as none
 
 }  // namespace
 
@@ -53,19 +55,35 @@ std::string grams(double g)
   if (g < counts_as_none_g) {
     return "none";
   }
-  return g < 0.0095 ? fmt::format("{:.1f} mg", 1000 * g)
-         : g < 99.5 ? fmt::format("{:.2g} g", g)
-         : g < 995  ? fmt::format("{:.0f} g", 10 * std::round(g / 10))
-                    : fmt::format("{} kg", rounded(g / 1000));
+  return g < milligrams_below ? fmt::format("{:.1f} mg", 1000 * g)
+         : g < 99.5           ? fmt::format("{:.2g} g", g)
+         : g < 995            ? fmt::format("{:.0f} g", 10 * std::round(g / 10))
+                              : fmt::format("{} kg", rounded(g / 1000));
+}
+
+std::string low_grams(double low)
+{
+  return low < least_grams        ? grams(0.0)
+         : low < milligrams_below ? low_end(1000 * low, 1) + " mg"
+                                  : grams(std::stod(low_with_digits(low, 2)));
+}
+
+std::string high_grams(double high)
+{
+  return high < counts_as_none_g   ? grams(high)
+         : high < milligrams_below ? high_end(1000 * high, 1) + " mg"
+                                   : grams(std::stod(high_with_digits(high, 2)));
 }
 
 std::array<std::string, 3> band_grams(const Band& band)
 {
-  std::array<std::string, 3> text = {grams(band.median), grams(band.low), grams(band.high)};
-  for (int digits = 3; digits <= 4 && band.low >= counts_as_none_g && text[1] == text[2]; ++digits) {
+  bool one = band.low >= counts_as_none_g && grams(band.low) == grams(band.high);
+  std::array<std::string, 3> text = {grams(band.median), low_grams(band.low), high_grams(band.high)};
+  for (int digits = 3; digits <= 4 && one; ++digits) {
     const int decimals = std::max(0, digits - 1 - static_cast<int>(std::floor(std::log10(band.high))));
-    text = {fmt::format("{:.{}f} g", band.median, decimals), fmt::format("{:.{}f} g", band.low, decimals),
-            fmt::format("{:.{}f} g", band.high, decimals)};
+    text = {fmt::format("{:.{}f} g", band.median, decimals), low_end(band.low, decimals) + " g",
+            high_end(band.high, decimals) + " g"};
+    one = fixed(band.low, decimals) == fixed(band.high, decimals);
   }
   return text;
 }

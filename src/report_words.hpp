@@ -47,6 +47,9 @@ std::string hazards_text(const Tables& tables, const std::string& place);
 /// All of urgency note, in a sentence each, the documents once at the end.
 std::string note_lines(const Verdict& verdict);
 
+/// The ends of a band as grams() has them, outwards.
+std::string low_grams(double low);
+std::string high_grams(double high);
 /// Median, low and high end of a band in grams, with more digits where two would make both ends one.
 std::array<std::string, 3> band_grams(const Band& band);
 /// What to keep a piece of any pile apart for: "; keep it apart, for the beryllium", or nothing.
