@@ -21,20 +21,29 @@ constexpr double other_liquid_per_k = 1.1e-3;    // alcohol, of its density (fro
 constexpr double thermometer_u_k = 0.1;          // if measured
 constexpr double solid_expansion_per_k = 51e-6;  // cubic, copper and silver alloys
 
-// Meniscus force pi d gamma cos(theta), as grams: theta anywhere from 0 to 60 degrees, and gamma from that of alcohol
-// to that of a strong brine if the liquid is not water.
-struct Meniscus {
-  double least_g, most_g;
+struct Ends {
+  double least, most;
 };
 
-Meniscus meniscus_of(const Surroundings& s)
+// Surface tension of the liquid, of that of clean water. Soap is in the water of what was soaped or boiled (as soaped,
+// in boiled water), and may be in that of a sealed piece. Another liquid has from that of alcohol to that of a strong
+// brine.
+Ends tension_share_of(const Surroundings& s)
+{
+  if (s.liquid_density_g_cm3) {
+    return {least_tension_share, most_tension_share};
+  }
+  const bool soap = s.wetting == Wetting::soaped || s.wetting == Wetting::boiled;
+  const bool unknown = s.wetting == Wetting::sealed;
+  return {soap || unknown ? soap_tension_share : 1.0, soap ? soap_tension_share : 1.0};
+}
+
+// Meniscus force pi d gamma cos(theta), as grams, theta anywhere from 0 to 60 degrees.
+Ends meniscus_g_of(const Surroundings& s)
 {
   const double of_water_g = M_PI * s.thread_mm * 1e-3 * 1e-3 * water_surface_tension_mn_m(20.0) / 9.81 * 1000.0;
-  if (s.liquid_density_g_cm3) {
-    return {0.5 * least_tension_share * of_water_g, most_tension_share * of_water_g};
-  }
-  const double full = of_water_g * (s.wetting == Wetting::soaped ? soap_tension_share : 1.0);
-  return {0.5 * full, full};
+  const Ends share = tension_share_of(s);
+  return {0.5 * share.least * of_water_g, share.most * of_water_g};
 }
 
 void add_thread(const Weighing& w, double displaced, double liquid, DisplacementErrors& e)
@@ -48,10 +57,10 @@ void add_thread(const Weighing& w, double displaced, double liquid, Displacement
     return;
   }
   // The pull makes the piece heavier in the liquid, as if it displaced less; the wet thread displaces a little.
-  const Meniscus pull = meniscus_of(s);
+  const Ends pull_g = meniscus_g_of(s);
   const double wet = liquid * M_PI / 4.0 * s.thread_mm * s.thread_mm * 1e-2 * wetted_thread_cm;
-  e.thread_shift += 0.5 * (pull.least_g + pull.most_g) - wet;
-  e.thread_half_width = 0.5 * (pull.most_g - pull.least_g) + 0.5 * wet;
+  e.thread_shift += 0.5 * (pull_g.least + pull_g.most) - wet;
+  e.thread_half_width = 0.5 * (pull_g.most - pull_g.least) + 0.5 * wet;
 }
 
 // Setting the level, what the thermometer or its absence leaves open, and how much of the bottle is water.
