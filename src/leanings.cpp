@@ -46,7 +46,7 @@ std::vector<double> taught_by_jar(const Analysis& analysis)
 
 void add_leanings(const Tables& tables, const Piece& piece, Verdict& v)
 {
-  constexpr double least_change = 1e-6;  // less is rounding
+  constexpr double least_change = 1e-6;  // less is rounding, and none
   const Analysis& a = v.analysis;
   const std::vector<double> flat(a.evidence.size(), 1.0);
   const std::vector<double> jar = taught_by_jar(a);
@@ -56,7 +56,8 @@ void add_leanings(const Tables& tables, const Piece& piece, Verdict& v)
   even.even_odds = true;
   const std::vector<double> even_prior = prior_of(tables, *a.members, even);
   const auto change = [&](const std::vector<double>& posterior) {
-    return half_difference(builds_of(a, posterior), a.builds);
+    const double half = half_difference(builds_of(a, posterior), a.builds);
+    return half > least_change ? half : 0.0;
   };
   const auto without_place = posterior_of(even_prior, weight_and_jar, v.background.test_likelihood);
   v.leans_on_weight = change(posterior_of(v.background.prior, jar, v.background.test_likelihood));
@@ -64,7 +65,7 @@ void add_leanings(const Tables& tables, const Piece& piece, Verdict& v)
   v.leans_on_place = change(without_place);
   v.leans_on_jar = a.untaught.empty() ? 0.0 : change(a.untaught);
   const double total = v.leans_on_weight + v.leans_on_tests + v.leans_on_place + v.leans_on_jar;
-  const bool leans = total > least_change && !v.background.hollow;
+  const bool leans = total > 0.0 && !v.background.hollow;
   for (double* one : {&v.leans_on_weight, &v.leans_on_tests, &v.leans_on_place, &v.leans_on_jar}) {
     *one = leans ? *one / total : 0.0;
   }

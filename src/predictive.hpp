@@ -1,5 +1,6 @@
 #pragma once
 
+#include <algorithm>
 #include <vector>
 
 #include "bilancetta/density.hpp"
@@ -51,7 +52,7 @@ class Predictive
       }
       before = here;
     }
-    return total;
+    return std::clamp(total, 0.0, 1.0);  // masses are rounded
   }
 
  private:

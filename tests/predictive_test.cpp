@@ -83,6 +83,19 @@ TEST_CASE("a claim refuses the readings whose tail is below 1 %, and only one tr
   }
 }
 
+TEST_CASE("what is always refused is so in no more than every case", "[predictive]")
+{
+  for (const ScaleClass scale : {ScaleClass::pocket, ScaleClass::jeweller, ScaleClass::laboratory}) {
+    for (int g = 1; g < 40; ++g) {
+      const Read read = read_at(g, scale);
+      const double refused =
+          Predictive(read.curve, read.share, normal_prediction(0.03)).probability_that([](double) { return true; });
+      CHECK(refused <= 1.0);
+      CHECK(refused > 0.99999);
+    }
+  }
+}
+
 TEST_CASE("no reading falls outside the reach of a prediction", "[predictive]")
 {
   const Read read = read_at(3.0, ScaleClass::pocket);
