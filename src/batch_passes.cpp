@@ -89,7 +89,7 @@ std::unique_ptr<const LearnedMix> learning_pass(const BatchShared& shared, const
       });
   hand_over_rows(reader, work, {rows_at_once.few, rows_at_once.few}, shared.options.stop);
   work.finish();
-  mix->learn();
+  mix->learn(input.threads);
   return mix;
 }
 

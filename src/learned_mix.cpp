@@ -1,7 +1,11 @@
 #include "bilancetta/learned_mix.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
+#include <functional>
+#include <iterator>
+#include <tuple>
 
 #include "mix_sampler.hpp"
 
@@ -15,11 +19,40 @@ namespace
 constexpr float lowest_ln = -30.0F;
 // Share of the tables' own prior that no jar can take away: sampling may have missed a lookalike. Judgement.
 constexpr double kept_for_tables = 0.05;
-constexpr double negligible = 1e-7;  // a posterior that no jar makes matter
+constexpr double steps_of_ln = 1048576.0;  // a power of two: sums of whole steps are exact
 
-std::string name_of_teacher(long row, const std::string& lot)
+// Spreads bits (the finaliser of MurmurHash3; from memory).
+std::uint64_t stirred(std::uint64_t bits)
 {
-  return lot.empty() ? std::to_string(row) : "lot " + lot;
+  bits = (bits ^ (bits >> 33U)) * 0xff51afd7ed558ccdU;
+  bits = (bits ^ (bits >> 33U)) * 0xc4ceb9fe1a85ec53U;
+  return bits ^ (bits >> 33U);
+}
+
+std::uint64_t number_of(const MixRow& says)
+{
+  std::uint64_t number = 0;
+  for (const float ln : says) {
+    number = stirred(number ^ std::bit_cast<std::uint32_t>(ln));
+  }
+  return number;
+}
+
+std::uint64_t number_of(const std::string& lot)
+{
+  std::uint64_t number = 1;
+  for (const char c : lot) {
+    number = stirred(number ^ static_cast<unsigned char>(c));
+  }
+  return number;
+}
+
+std::vector<double> in_steps(const MixRow& says)
+{
+  std::vector<double> steps(says.size());
+  std::transform(says.begin(), says.end(), steps.begin(),
+                 [](float ln) { return std::round(static_cast<double>(ln) * steps_of_ln) / steps_of_ln; });
+  return steps;
 }
 
 }  // namespace
@@ -42,7 +75,8 @@ MixRow mix_row_of(const Analysis& analysis, const Background& background)
   return says;
 }
 
-LearnedMix::LearnedMix(const Prepared& prepared) : prepared_(&prepared)
+LearnedMix::LearnedMix(const Prepared& prepared, std::size_t most_teachers)
+    : prepared_(&prepared), most_teachers_(most_teachers)
 {
   const Tables& tables = prepared.tables();
   const auto group = [&](int material) { return material < 0 ? std::string() : tables.materials[material].group; };
@@ -85,51 +119,51 @@ LearnedMix::PlaceMix& LearnedMix::place_of(const Context& context)
 void LearnedMix::add(long row, const Context& context, const std::string& lot, const MixRow& says)
 {
   PlaceMix& place = place_of(context);
-  const std::string name = name_of_teacher(row, lot);
-  if (const auto known = place.called.find(name); known != place.called.end()) {
-    if (known->second >= 0) {
-      Teacher& teacher = place.teachers[known->second];
-      ++teacher.rows;
-      std::transform(says.begin(), says.end(), teacher.ln_sum.begin(), teacher.ln_sum.begin(), std::plus<>());
-    }
+  // Of pieces that say the same each has a ticket of its own.
+  std::uint64_t ticket = number_of(lot);
+  if (lot.empty()) {
+    const std::uint64_t number = number_of(says);
+    place.says.emplace_back(row, number);
+    ticket = stirred(number + static_cast<std::uint64_t>(++place.pieces[number]));
+  }
+  if (const auto known = place.seated.find(ticket); known != place.seated.end()) {
+    Teacher& teacher = known->second;
+    ++teacher.rows;
+    const std::vector<double> more = in_steps(says);
+    std::transform(more.begin(), more.end(), teacher.ln_sum.begin(), teacher.ln_sum.begin(), std::plus<>());
     return;
   }
-  const long offered = place.offered++;
-  auto seat = static_cast<std::size_t>(offered);
-  if (seat >= most_teachers) {
-    seat = static_cast<std::size_t>(place.random() % static_cast<std::uint64_t>(offered + 1));
-    if (seat >= most_teachers) {
-      if (!lot.empty()) {
-        place.called[name] = -1;
-      }
+  if (place.seated.size() == most_teachers_) {
+    const auto last = std::prev(place.seated.end());
+    if (ticket > last->first) {
       return;
     }
-    // Who gives way is forgotten, unless more rows of its lot may come.
-    if (place.name[seat].starts_with("lot ")) {
-      place.called[place.name[seat]] = -1;
-    } else {
-      place.called.erase(place.name[seat]);
-    }
-  } else {
-    place.teachers.emplace_back();
-    place.name.emplace_back();
+    place.seated.erase(last);
   }
-  place.teachers[seat] = {says, 1, {}};
-  place.name[seat] = name;
-  place.called[name] = static_cast<int>(seat);
+  place.seated.emplace(ticket, Teacher{in_steps(says), 1, {}, lot.empty() ? place.says.back().second : ticket});
 }
 
-void LearnedMix::learn()
+void LearnedMix::learn(int threads, unsigned seed)
 {
   for (auto& [key, place] : places_) {
-    MixSampler(*this, place).run();
+    for (auto& [ticket, teacher] : place.seated) {
+      place.teachers.push_back(std::move(teacher));
+    }
+    place.seated.clear();
+    std::sort(place.teachers.begin(), place.teachers.end(), [](const Teacher& a, const Teacher& b) {
+      return std::tie(a.ln_sum, a.rows) < std::tie(b.ln_sum, b.rows);
+    });
+    for (std::size_t t = 0; t < place.teachers.size(); ++t) {
+      place.called.emplace(place.teachers[t].number, static_cast<int>(t));
+    }
+    // Of the rest only the mean is needed.
+    std::erase_if(place.says, [&, &place = place](const auto& piece) { return !place.called.contains(piece.second); });
+    place.says.shrink_to_fit();
+    place.pieces.clear();
+    std::sort(place.says.begin(), place.says.end());
+    MixSampler(*this, place).run(threads, seed);
     for (std::size_t i = 0; i < place.prior.size(); ++i) {
-      place.mean_factor[i] = kept_for_tables;
-      for (const State& state : place.kept) {
-        place.mean_factor[i] += place.prior[i] > 0.0 ? (1.0 - kept_for_tables) * factor(place, state, i, -1) /
-                                                           static_cast<double>(place.kept.size())
-                                                     : 0.0;
-      }
+      place.mean_factor[i] = kept_for_tables + (1.0 - kept_for_tables) * place.mean_factor[i];
     }
   }
 }
@@ -153,26 +187,34 @@ std::vector<double> LearnedMix::factors_for(long row, const Context& context, co
   if (place == nullptr) {
     return std::vector<double>(members, 1.0);
   }
-  const auto match = place->called.find(name_of_teacher(row, lot));
-  if (match == place->called.end() || match->second < 0) {
+  const Teacher* teacher = teacher_of(*place, row, lot);
+  if (teacher == nullptr) {
     return place->mean_factor;
   }
-  // A teacher: in each state without its own count, and normalised there.
-  const Teacher& teacher = place->teachers[match->second];
-  std::vector<double> mean(members, kept_for_tables);
-  std::vector<double> one(members, 0.0);
-  for (std::size_t s = 0; s < place->kept.size(); ++s) {
-    double total = 0.0;
-    for (std::size_t i = 0; i < members; ++i) {
-      const double p = analysis.posterior[i];
-      one[i] = p > negligible ? factor(*place, place->kept[s], i, teacher.chosen[s]) : 0.0;
-      total += p * one[i];
-    }
-    for (std::size_t i = 0; i < members; ++i) {
-      mean[i] += total > 0.0 ? (1.0 - kept_for_tables) * one[i] / total / static_cast<double>(place->kept.size()) : 0.0;
-    }
+  double total = 0.0;
+  for (std::size_t i = 0; i < members; ++i) {
+    total += analysis.posterior[i] * static_cast<double>(teacher->factor[i]);
   }
-  return mean;
+  std::vector<double> factors(members, kept_for_tables);
+  for (std::size_t i = 0; i < members && total > 0.0; ++i) {
+    factors[i] += (1.0 - kept_for_tables) * static_cast<double>(teacher->factor[i]) / total;
+  }
+  return factors;
+}
+
+// Whoever says what a teacher says is taught like it. Null: no teacher.
+const LearnedMix::Teacher* LearnedMix::teacher_of(const PlaceMix& place, long row, const std::string& lot)
+{
+  std::uint64_t number = number_of(lot);
+  if (lot.empty()) {
+    const auto piece = std::lower_bound(place.says.begin(), place.says.end(), std::pair(row, std::uint64_t{0}));
+    if (piece == place.says.end() || piece->first != row) {
+      return nullptr;
+    }
+    number = piece->second;
+  }
+  const auto match = place.called.find(number);
+  return match == place.called.end() ? nullptr : &place.teachers[static_cast<std::size_t>(match->second)];
 }
 
 void LearnedMix::apply(long row, const Context& context, const std::string& lot, Analysis& analysis) const
@@ -195,21 +237,6 @@ std::array<std::size_t, 4> LearnedMix::nodes_of(std::size_t hypothesis) const
   const std::size_t rows = family_of_.size();
   return {hypothesis, rows + static_cast<std::size_t>(family_of_[hypothesis]),
           rows + families_ + static_cast<std::size_t>(build_of_[hypothesis]), rows + families_ + 4};
-}
-
-// Share of a hypothesis in the mix over its prior, as the state has it, of `without` (a kind; -1: none) one piece less.
-double LearnedMix::factor(const PlaceMix& place, const State& state, std::size_t hypothesis, int without) const
-{
-  double sum = 0.0;
-  for (const std::size_t node : nodes_of(hypothesis)) {
-    sum += state.gain[node];
-    if (without >= 0 && state.node[without] == static_cast<int>(node)) {
-      const bool alone = state.count[without] == 1;
-      sum -= (alone ? 1.0 + state.each : 1.0) / place.of_node[node];
-    }
-  }
-  const double free = without >= 0 && state.count[without] == 1 ? state.each : 0.0;
-  return std::max(sum + free, 0.0) / (state.all - (without >= 0 ? 1.0 : 0.0));
 }
 
 }  // namespace bilancetta

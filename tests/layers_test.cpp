@@ -37,7 +37,7 @@ const char* const layers[] = {
     "members",
     "prior posterior prepared predictive",
     "analysis draw_weights answer_book",
-    "learned_mix mix_sampler remedy given_answers conflicts",
+    "learned_mix mix_nodes mix_lesson mix_chain mix_sampler remedy given_answers conflicts",
     "claim claim_words doubt next_test next_weighing batch_context",
     "reference",
     ("verdict mixed_verdict candidates fractions weighed_draws leanings ruled_out cautions warnings sentence reasons "

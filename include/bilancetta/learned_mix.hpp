@@ -3,9 +3,9 @@
 #include <array>
 #include <cstdint>
 #include <map>
-#include <random>
 #include <string>
 #include <unordered_map>
+#include <utility>
 #include <vector>
 
 #include "bilancetta/analysis.hpp"
@@ -27,21 +27,25 @@ MixRow mix_row_of(const Analysis& analysis, const Background& background);
 ///
 /// Each place has a mix of its own (and so have even odds): what came from relays says nothing of breakers. The form
 /// only excludes hypotheses. A lot counts as one piece (see lot.hpp). A piece never teaches itself: its posterior is
-/// the mean over the sampled states of what the others make of it. Of more than a thousand pieces from one place a
-/// thousand, evenly drawn, teach (Vitter's algorithm R, ACM Trans. Math. Softw. 11 (1985) 37-57); so memory is
-/// constant.
+/// what the others make of it, over the sampled states. Of more than a thousand pieces from one place a thousand teach:
+/// each has a ticket, a hash of what it says or of its lot's name, and the lowest thousand are taken. So memory is
+/// constant but for some tens of bytes a row.
+///
+/// What is learned depends neither on the order of the rows nor on the number of threads: teachers are visited in the
+/// order of what they say, and those that say the same are taught the same.
 ///
 /// Two passes over the same rows: add each in order, learn once, then apply to each.
 class LearnedMix
 {
  public:
-  static constexpr std::size_t most_teachers = 1000;
-
-  explicit LearnedMix(const Prepared& prepared);
+  /// @param most_teachers  of one place
+  explicit LearnedMix(const Prepared& prepared, std::size_t most_teachers = 1000);
 
   /// @param row  its number among all rows
   void add(long row, const Context& context, const std::string& lot, const MixRow& says);
-  void learn();
+  /// @param threads  0: as many as the machine has; what is learned is the same
+  /// @param seed  of the sampling: another shows how far that may be off
+  void learn(int threads = 0, unsigned seed = 20240601U);
 
   /// What the jar makes of each member beside the piece's own prior: a factor for Background::prior, up to one factor
   /// for all. @param analysis  of that row, held against the tables' prior
@@ -56,34 +60,33 @@ class LearnedMix
  private:
   friend class MixSampler;
   struct Teacher {
-    std::vector<float> ln_sum;  ///< over its rows
+    std::vector<double> ln_sum;  ///< over its rows, in steps that add up alike in any order
     long rows = 0;
-    std::vector<std::int16_t> chosen;  ///< kind in each kept state
-  };
-  // Kinds, how many teachers are of each, and what that makes of each node.
-  struct State {
-    double each = 0.0, all = 0.0;  ///< pieces that a kind counts for beforehand, and all pieces with these
-    std::vector<int> node, count;
-    std::vector<double> gain;
+    std::vector<float> factor;  ///< what the others make of each hypothesis, over its prior
+    std::uint64_t number = 0;   ///< of what it says, or of its lot's name
+    [[nodiscard]] bool says_the_same(const Teacher& other) const
+    {
+      return rows == other.rows && ln_sum == other.ln_sum;
+    }
   };
   struct PlaceMix {
-    std::vector<double> prior;    ///< of each hypothesis
-    std::vector<double> of_node;  ///< prior of all hypotheses at a node
-    std::vector<Teacher> teachers;
-    std::vector<State> kept;
-    std::vector<double> mean_factor;
-    long offered = 0;
-    std::mt19937_64 random{20240601U};
-    std::vector<std::string> name;                ///< of each teacher: row number or lot
-    std::unordered_map<std::string, int> called;  ///< teacher by name; -1: a lot that was passed over
+    std::vector<double> prior;                         ///< of each hypothesis
+    std::vector<double> of_node;                       ///< prior of all hypotheses at a node
+    std::map<std::uint64_t, Teacher> seated;           ///< by ticket: the lowest teach
+    std::unordered_map<std::uint64_t, long> pieces;    ///< how many pieces say the same, by what they say
+    std::vector<std::pair<long, std::uint64_t>> says;  ///< what the piece of each row says, in order of rows
+    std::vector<Teacher> teachers;                     ///< in order of what they say
+    std::unordered_map<std::uint64_t, int> called;     ///< teacher by what it says or by its lot's name
+    std::vector<double> mean_factor;                   ///< for whoever does not teach
   };
   /// The nodes that hold a hypothesis: itself, its family, its build, everything.
   [[nodiscard]] std::array<std::size_t, 4> nodes_of(std::size_t hypothesis) const;
-  [[nodiscard]] double factor(const PlaceMix& place, const State& state, std::size_t hypothesis, int without) const;
+  [[nodiscard]] static const Teacher* teacher_of(const PlaceMix& place, long row, const std::string& lot);
   PlaceMix& place_of(const Context& context);
   [[nodiscard]] const PlaceMix* known_place(const Context& context) const;
 
   const Prepared* prepared_;
+  std::size_t most_teachers_;
   std::vector<int> family_of_, build_of_;
   std::size_t families_ = 0;
   std::map<std::string, PlaceMix> places_;

@@ -1,0 +1,52 @@
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <vector>
+
+namespace bilancetta
+{
+
+/// What each teacher says of each node of the tables' tree (see learned_mix.hpp): how likely its readings are if it is
+/// of a kind that is this node.
+class MixNodes
+{
+ public:
+  /// Readings have blunders: relative to the likeliest, nothing is less likely.
+  static constexpr float least_likelihood = 1e-13F;
+
+  /// @param chance  of each node, that a kind is it
+  MixNodes(std::vector<double> chance, std::size_t teachers);
+  void set(std::size_t teacher, std::size_t node, double likelihood);
+
+  [[nodiscard]] std::size_t size() const { return chance_.size(); }
+  [[nodiscard]] std::size_t teachers() const { return teachers_; }
+  [[nodiscard]] const std::vector<double>& chance() const { return chance_; }
+  [[nodiscard]] float likelihood(std::size_t teacher, std::size_t node) const
+  {
+    return likelihood_[place_of(teacher, node)];
+  }
+  /// Over a node drawn by its chance.
+  [[nodiscard]] double expected_likelihood(std::size_t teacher) const;
+
+  /// One factor of each node's odds: plus + by x likelihood of the teacher.
+  struct Factor {
+    std::size_t teacher;
+    double plus, by;
+  };
+  /// Odds of each node: its chance times all factors, over the highest product.
+  void find_odds(const std::vector<Factor>& factors, std::vector<double>& odds) const;
+
+ private:
+  static constexpr std::size_t together = 32;  // nodes side by side: their products stay in registers
+  [[nodiscard]] std::size_t place_of(std::size_t teacher, std::size_t node) const
+  {
+    return (node / together * teachers_ + teacher) * together + node % together;
+  }
+
+  std::vector<double> chance_;
+  std::size_t teachers_;
+  std::vector<float> likelihood_;
+};
+
+}  // namespace bilancetta
