@@ -89,7 +89,7 @@ TEST_CASE("what a piece may hold limits what it is put to", "[step_limits]")
   CHECK_FALSE(limits({{"mercury", 0.1}}).wets);
 }
 
-// 5.12 g per cm3 is what a sealed part of glass, mercury and wire may have; amalgam has 11.0 (tables/README.md).
+// 5.12 g per cm3 is what a sealed part of glass, mercury and wire may have; amalgam has 11.3 (tables/README.md).
 TEST_CASE("a part that may be a bulb of mercury is not wetted, rubbed or dissolved again", "[step_limits]")
 {
   const Piece piece = piece_of(5.12, 1.0, "switch", {});

@@ -731,3 +731,26 @@ TEST_CASE("every family that is found at a place is named there", "[tables]")
     }
   }
 }
+
+// Hardened amalgam is Ag2Hg3, Cu6Sn5, Ag3Sn and silver left over: 13.4, 8.3, 9.9 and 10.49 g/cm3 (the compounds by
+// their cells, from memory), whose parts by mass follow from the row's Hg, Cu and Sn; sound fillings are 11.0 to 11.6
+// (from memory).
+TEST_CASE("amalgam weighs as its compounds do and not as its metals mixed", "[tables]")
+{
+  const Material& amalgam = tables().materials[find_material(tables(), "dental-amalgam")];
+  const auto part = [&](const char* key) {
+    const auto match = std::find_if(amalgam.components.begin(), amalgam.components.end(), [&](const Component& c) {
+      return tables().constituents[c.constituent].key == key;
+    });
+    return match->fraction.typical;
+  };
+  const double ag2hg3 = part("Hg") * (1.0 + 2.0 * 107.87 / (3.0 * 200.59));
+  const double cu6sn5 = part("Cu") * (1.0 + 5.0 * 118.71 / (6.0 * 63.55));
+  const double ag3sn = (part("Cu") + part("Sn") - cu6sn5) * (1.0 + 3.0 * 107.87 / 118.71);
+  const double silver = 1.0 - ag2hg3 - cu6sn5 - ag3sn;
+  REQUIRE(silver > 0.0);
+  const double typical = typical_density("dental-amalgam");
+  CHECK_THAT(typical, WithinRel(1.0 / (ag2hg3 / 13.4 + cu6sn5 / 8.3 + ag3sn / 9.9 + silver / 10.49), 0.015));
+  CHECK(typical * (1.0 - 2.0 * amalgam.scatter) < 11.0);
+  CHECK(typical * (1.0 + 2.0 * amalgam.scatter) > 11.6);
+}
