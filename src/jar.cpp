@@ -31,15 +31,6 @@ double smallest(const std::vector<std::pair<int, double>>& values)
       ->second;
 }
 
-double expected_silver_g(const JarRow& row)
-{
-  double silver = 0.0;
-  for (const JarExplanation& e : row.explanations) {
-    silver += row.mass_g * e.probability * e.share[0].mean;
-  }
-  return silver;
-}
-
 }  // namespace
 
 Jar::Sums& Jar::SumsByHypothesis::operator[](int hypothesis)
@@ -73,6 +64,7 @@ void Jar::Group::join(const Group& other)
   explanations.join(other.explanations);
   mass_g += other.mass_g;
   mass_squared += other.mass_squared;
+  mass_variance += other.mass_variance;
   density_g += other.density_g;
   density_u_g += other.density_u_g;
   rows += other.rows;
@@ -117,6 +109,7 @@ void Jar::add_to_group(const JarRow& row)
   }
   group->mass_g += row.mass_g;
   group->mass_squared += row.mass_g * row.mass_g;
+  group->mass_variance += row.mass_u_g * row.mass_u_g;
   group->density_g += row.mass_g * row.density;
   group->density_u_g += row.mass_g * row.density_u;
   ++group->rows;
@@ -178,8 +171,6 @@ void Jar::add(const JarRow& row)
     }
     sensitivity_ += row.sensitivity;
   }
-  const double share = expected_silver_g(row) / row.mass_g;
-  own_variance_ += row.mass_u_g * row.mass_u_g * share * share;
   so_far_.kind_rows += row.lot.empty() ? 1 : 0;
   add_to_group(row);
 }
@@ -245,7 +236,7 @@ JarSummary Jar::summary(const JarOptions& options) const
   std::sort(summary.piles.begin(), summary.piles.end(),
             [](const auto& a, const auto& b) { return a.mass_g > b.mass_g; });
   choose_next(summary);
-  add_totals(all, std::hypot(summary.sitting_u_g, std::sqrt(own_variance_)), options, summary);
+  add_totals(all, options, summary);
   return summary;
 }
 

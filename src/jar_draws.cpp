@@ -59,7 +59,8 @@ void Many::add(const Drawn& d)
 {
   for (std::size_t m = 0; m < mean_g.size(); ++m) {
     mean_g[m] += d.mean_of_all[m];
-    variance[m] += d.sd_between[m] * d.sd_between[m] / d.rows;
+    const double of_mass = d.mass_u * d.mean_of_all[m];
+    variance[m] += d.sd_between[m] * d.sd_between[m] / d.rows + of_mass * of_mass;
     for (std::size_t k = 0; k < d.up_to.size(); ++k) {
       const auto h = static_cast<std::size_t>(d.hypothesis[k]);
       sd_g.resize(std::max(sd_g.size(), h + 1));
@@ -75,10 +76,11 @@ Simulation::Simulation(int order) : normal_(std::size_t{1} << static_cast<unsign
   }
 }
 
-// Log-normal about the mean: never below nothing, and at most all of it.
+// Log-normal about the mean: never below nothing, and at most all of it, whose mass is as uncertain as it was read.
 void Simulation::alike(const Drawn& d, double share, Columns& to)
 {
   const Shuffle draw_of(next_variable(), draws());
+  const Shuffle mass_of(next_variable(), draws());
   std::uint32_t part = 0;
   for (std::size_t k = 0; k < d.up_to.size(); ++k) {
     const double end_of_k = std::ceil(d.up_to[k] * static_cast<double>(draws()) - draw_of.begin());
@@ -99,7 +101,8 @@ void Simulation::alike(const Drawn& d, double share, Columns& to)
       for (std::uint32_t i = part; i < end; ++i) {
         const std::uint32_t draw = draw_of(i);
         const double factor = sd > 0.0 ? std::exp(sd * normal_[departure_of(draw)] - 0.5 * variance) : 1.0;
-        to[m][draw] += share * std::min(d.mass_g, mean * factor);
+        const double mass = std::max(0.0, 1.0 + d.mass_u * normal_[mass_of(draw)]);
+        to[m][draw] += share * mass * std::min(d.mass_g, mean * factor);
       }
     }
     part = end;
@@ -109,8 +112,10 @@ void Simulation::alike(const Drawn& d, double share, Columns& to)
 void Simulation::apart(const Drawn& d, Columns& to)
 {
   const double rows = std::max(1.0, std::round(d.rows));
+  Drawn one = d;
+  one.mass_u *= std::sqrt(rows);
   for (int i = 0; i < static_cast<int>(rows); ++i) {
-    alike(d, 1.0 / rows, to);
+    alike(one, 1.0 / rows, to);
   }
 }
 

@@ -73,6 +73,7 @@ Drawn drawn_from(const Jar::Group& group, const std::vector<PileTotal>& piles, s
   const bool is_lot = !group.lot.empty();
   Drawn d = drawn_from(group.explanations, group.mass_g, is_lot ? &group : nullptr);
   d.rows = group.mass_g * group.mass_g / group.mass_squared;
+  d.mass_u = std::sqrt(group.mass_variance) / group.mass_g;
   for (std::size_t k = 0; k < piles.size(); ++k) {
     const auto match = group.piles.find(piles[k].pile);
     if (match == group.piles.end()) {
@@ -85,6 +86,7 @@ Drawn drawn_from(const Jar::Group& group, const std::vector<PileTotal>& piles, s
       for (Grams& mean : part.mean_g) {
         mean = {mean[0]};  // of a pile only the silver is told
       }
+      part.mass_u = d.mass_u * std::sqrt(group.mass_g / part.mass_g);
     }
   }
   return d;
@@ -143,7 +145,7 @@ class Totals
     alike_.fill(std::vector<double>(simulation_.draws()));
     apart_.fill(std::vector<double>(simulation_.draws()));
   }
-  void add_to(JarSummary& summary, double common_u_g, const JarOptions& options)
+  void add_to(JarSummary& summary, const JarOptions& options)
   {
     piles_.assign(summary.piles.size(), std::vector<double>(simulation_.draws()));
     for (std::size_t g = 0; g < groups_.size(); ++g) {
@@ -158,7 +160,7 @@ class Totals
       simulation_.alike(part, 1.0, one);
       add(one[0], 1.0, piles_[pile]);
     }
-    simulation_.common(common_u_g, {&alike_[0], &apart_[0]});
+    simulation_.common(summary.sitting_u_g, {&alike_[0], &apart_[0]});
     if (!options.prices.per_g.empty()) {
       add_worth(summary, options);
     }
@@ -245,8 +247,7 @@ class Totals
 
 }  // namespace
 
-void add_totals(const std::vector<Jar::Group>& groups, double common_u_g, const JarOptions& options,
-                JarSummary& summary)
+void add_totals(const std::vector<Jar::Group>& groups, const JarOptions& options, JarSummary& summary)
 {
   for (const char* metal : jar_metals) {
     summary.metals.push_back({metal, {}, {}});
@@ -275,7 +276,7 @@ void add_totals(const std::vector<Jar::Group>& groups, double common_u_g, const 
   if (drawn.empty()) {
     return;
   }
-  Totals(drawn, parts, summary.lots.size()).add_to(summary, common_u_g, options);
+  Totals(drawn, parts, summary.lots.size()).add_to(summary, options);
   if (!options.prices.per_g.empty()) {
     summary.prices = options.prices;
     constexpr double counts_from_g = 0.01;

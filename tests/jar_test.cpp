@@ -302,6 +302,32 @@ TEST_CASE("the ends of a total are off by no more than is told of them", "[jar]"
   CHECK_THAT(band.mean, WithinRel(mean, 0.005));
 }
 
+// Of nearly pure gold there is what the pieces weigh: in one kind or lot of 100 rows, 10 standard uncertainties of one.
+TEST_CASE("the rows' errors of mass are errors of every metal, of lots and of piles", "[jar]")
+{
+  for (const char* lot : {"", "one lot"}) {
+    Jar jar;
+    for (int i = 0; i < 100; ++i) {
+      JarRow row = row_of(5.0, {{0, 1.0, 1.0, 0.0}});
+      row.lot = lot;
+      row.mass_u_g = 0.05;
+      row.pile = "solid-silver";
+      row.explanations[0].share[1] = {0.999, 0.0};
+      jar.add(row);
+    }
+    const JarSummary s = jar.summary({});
+    const auto width = [](const Band& band) { return (band.high - band.low) / 3.92; };
+    CHECK_THAT(width(s.metals[0].alike_g), WithinRel(0.5, 0.05));
+    CHECK_THAT(width(s.metals[1].alike_g), WithinRel(0.5, 0.05));
+    CHECK_THAT(width(s.metals[1].independent_g), WithinRel(0.5, 0.05));
+    CHECK_THAT(width(s.piles.at(0).silver_g), WithinRel(0.5, 0.05));
+    CHECK(s.metals[0].alike_g.high > 500.5);
+    if (!s.lots.empty()) {
+      CHECK_THAT(width(s.lots.at(0).silver_g), WithinRel(0.5, 0.05));
+    }
+  }
+}
+
 // Two rows of 1 g of one kind, of which only the first lists the second material, at 1/2: 1/4 for the kind, and if it
 // is that material both rows are, with 0.6 g of silver each.
 TEST_CASE("rows of a kind that do not list a material hold as much of its silver as those that do", "[jar]")

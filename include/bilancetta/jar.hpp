@@ -173,6 +173,7 @@ class Jar
     std::string lot;
     SumsByHypothesis explanations;
     double mass_g = 0.0, mass_squared = 0.0, density_g = 0.0, density_u_g = 0.0;
+    double mass_variance = 0.0;  ///< of the sum, from the rows' own errors of mass, g2
     long rows = 0, pieces = 0;
     std::map<std::string, OnPile> piles;
     LotMean prior, evidence, answers;
@@ -192,7 +193,6 @@ class Jar
   std::map<std::string, std::pair<long, double>> piles_;
   std::map<std::string, std::pair<long, int>> next_;  ///< pieces, and the effort for one
   Eigen::VectorXd sensitivity_;
-  double own_variance_ = 0.0;  ///< of silver, from the rows' own errors of mass
 };
 
 }  // namespace bilancetta
