@@ -23,6 +23,15 @@ inline Json number(double value)
   return rounded;
 }
 
+/// Of a scale.
+template <typename Scale>
+Json scale_json(const Scale& scale)
+{
+  return {{"readability_g", scale.readability_g},
+          {"repeatability_g", scale.repeatability_g},
+          {"linearity_g", scale.linearity_g}};
+}
+
 /// The text of a JSON value, its numbers in at most nine significant digits; a name that is no UTF-8 spoils nothing:
 /// its bytes become replacement characters.
 /// @param indent  -1: all on one line

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bilancetta/reference.hpp"
 #include "json_number.hpp"
 #include "report_words.hpp"
 
@@ -22,17 +23,11 @@ constexpr Pair usual_pairs[] = {{"silver/Cu", "fine-silver", "c11000"},
                                 {"925/900", "sterling", "coin-silver"},
                                 {"silver/Mo", "fine-silver", "molybdenum"}};
 constexpr double usual_grams[] = {0.1, 0.3, 1, 3, 10, 30};
-constexpr double silver_g_cm3 = 10.49;
-
+// Never narrower than it is.
 std::string plus_minus(double half_width)
 {
   const double u = 0.5 * half_width;
-  return half_width > 4.0 ? "over 4" : fmt::format("{:.{}f}", half_width, std::min(decimals_supported_by(u), 3));
-}
-
-std::string chance_words(double chance)
-{
-  return chance > 0.995 ? ">99 %" : fmt::format("{:.0f} %", 100 * chance);
+  return half_width > 4.0 ? "over 4" : high_end(half_width, std::min(decimals_supported_by(u), 3));
 }
 
 std::string_view name_of_way(Way way)
@@ -132,16 +127,16 @@ std::string apart_text(const Tables& tables, const PlanQuestion& q)
   std::string text = fmt::format(
       "\na: {} ({:.2f})\nb: {} ({:.2f})\nOne such weighing tells them apart in {} of cases (50 % is a guess).\n",
       a.name, typical_density_g_cm3(a, tables.constituents), b.name, typical_density_g_cm3(b, tables.constituents),
-      chance_words(chance));
+      chance_words(chance, q.confidence));
   text += picture(two_curves(tables, q.weighing, one, other, 70));
   if (chance >= q.confidence) {
     return text;
   }
   const int pieces = pieces_needed(tables, q.weighing, one, other, q.confidence);
   const int repeats = repeats_needed(tables, q.weighing, one, other, q.confidence);
-  text += pieces > 0 ? fmt::format("For {:.0f} % weigh {} like pieces together ({:g} g).\n", 100 * q.confidence, pieces,
+  text += pieces > 0 ? fmt::format("For {:.4g} % weigh {} like pieces together ({:g} g).\n", 100 * q.confidence, pieces,
                                    pieces * q.weighing.each_g)
-                     : fmt::format("No amount of metal on this scale reaches {:.0f} %: weight alone cannot do it.\n",
+                     : fmt::format("No amount of metal on this scale reaches {:.4g} %: weight alone cannot do it.\n",
                                    100 * q.confidence);
   text += repeats > 0 ? fmt::format("Or repeat each reading {} times.\n", repeats)
                       : "Repeating the readings is not enough.\n";
@@ -158,49 +153,28 @@ std::string claim_text(const Tables& tables, const PlanQuestion& q)
     innocent = innocent || power.innocent;
     text += fmt::format("  {:<44} {}\n", power.opposite,
                         power.innocent ? "never: " + std::string(q.form == "unsure" ? "it may be hollow" : q.form)
-                                       : fmt::format("in {} of cases{}", chance_words(power.refused),
+                                       : fmt::format("in {} of cases{}", chance_words(power.refused, power_needed),
                                                      power.refused < power_needed ? "  - too few" : ""));
   }
   text += innocent ? "If it is surely solid, say --form solid.\n" : "";
   text += "It would not be refused, or in too few cases, if the piece were\n";
   for (const ClaimPower& power : claim_look_alikes(tables, q.weighing, *q.claim)) {
-    text += fmt::format("  {:<44} in {} of cases\n", power.opposite, chance_words(power.refused));
+    text += fmt::format("  {:<44} in {} of cases\n", power.opposite, chance_words(power.refused, power_needed));
   }
   return text + "  filled or weighted to match: no weighing sees that\n";
 }
 
-// The commonest row of each common family, by density; neighbours are what must be told apart.
 std::string place_text(const Tables& tables, const PlanQuestion& q)
 {
-  const Place& place = place_called(tables, q.place);
-  std::vector<std::pair<double, int>> common;
-  for (const auto& [family, commonness] : place.families) {
-    if (commonness < Commonness::common) {
-      continue;
-    }
-    int best = -1;
-    for (int m = 0; m < static_cast<int>(tables.materials.size()); ++m) {
-      const auto weight = [&](int index) {
-        const auto found = tables.materials[index].found.find(place.key);
-        return found == tables.materials[index].found.end() ? 0 : static_cast<int>(found->second);
-      };
-      if (tables.materials[m].group == family && (best < 0 || weight(m) > weight(best))) {
-        best = m;
-      }
-    }
-    common.emplace_back(typical_density_g_cm3(tables.materials[best], tables.constituents), best);
-  }
-  std::sort(common.begin(), common.end());
   std::string text =
       "\n" + wrapped(fmt::format(
                  "Common at this place ({}), one of each family, neighbours by density; other grades lie between:",
-                 place.key));
-  for (std::size_t i = 0; i + 1 < common.size(); ++i) {
-    const double chance = chance_apart(tables, q.weighing, common[i].second, common[i + 1].second);
-    text +=
-        fmt::format("  {} | {}: {}{}\n", tables.materials[common[i].second].name,
-                    tables.materials[common[i + 1].second].name, chance_words(chance),
-                    chance < q.confidence ? fmt::format(", less than the {:.0f} % wanted", 100 * q.confidence) : "");
+                 place_called(tables, q.place).key));
+  for (const Neighbours& both : neighbours_at(tables, q.weighing, q.place)) {
+    text += fmt::format(
+        "  {} | {}: {}{}\n", tables.materials[both.lighter].name, tables.materials[both.heavier].name,
+        chance_words(both.chance, q.confidence),
+        both.chance < q.confidence ? fmt::format(", less than the {:.4g} % wanted", 100 * q.confidence) : "");
   }
   return text;
 }
@@ -256,10 +230,8 @@ std::string plan_json(const Tables& tables, const PlanQuestion& q)
 {
   const PlannedWeighing& plan = q.weighing;
   const double density = density_asked(tables, q);
-  Json json = {{"scale",
-                {{"readability_g", plan.scale.readability_g},
-                 {"repeatability_g", plan.scale.repeatability_g},
-                 {"linearity_g", plan.scale.linearity_g}}},
+  Json json = {{"scale", scale_json(plan.scale)},
+               {"liquid_scale", plan.liquid_scale ? scale_json(*plan.liquid_scale) : Json()},
                {"way", name_of_way(plan.way)},
                {"each_g", plan.each_g},
                {"count", plan.count},
@@ -293,6 +265,16 @@ std::string plan_json(const Tables& tables, const PlanQuestion& q)
       alike.push_back({{"name", power.opposite}, {"refused", number(power.refused)}});
     }
     json["claim"] = {{"key", q.claim->key}, {"opposites", opposites}, {"look_alikes", alike}};
+  }
+  json["found"] = nullptr;
+  if (!q.place.empty()) {
+    const Place& place = place_called(tables, q.place);
+    Json neighbours = Json::array();
+    for (const Neighbours& both : neighbours_at(tables, plan, place.key)) {
+      neighbours.push_back({{"materials", {tables.materials[both.lighter].key, tables.materials[both.heavier].key}},
+                            {"chance", number(both.chance)}});
+    }
+    json["found"] = {{"place", place.key}, {"neighbours", neighbours}, {"hazards", place.hazards}};
   }
   return json_text(json, 1);
 }

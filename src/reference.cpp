@@ -14,8 +14,6 @@ namespace bilancetta
 namespace
 {
 
-constexpr double silver_g_cm3 = 10.49;
-
 // A 1 g silver piece weighed once in the same way, as a piece at hand.
 Weighing silver_piece_like(const Weighing& weighing, double difference, double air)
 {

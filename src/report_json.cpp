@@ -39,9 +39,10 @@ Json readings_json(const Weighing& w)
   single("bottle_full_g", r.bottle_full_g);
   single("bottle_with_piece_g", r.bottle_with_piece_g);
   json["count"] = w.count;
-  json["scale"] = {{"readability_g", w.scale.readability_g},
-                   {"repeatability_g", w.scale.repeatability_g},
-                   {"linearity_g", w.scale.linearity_g}};
+  json["scale"] = scale_json(w.scale);
+  if (w.liquid_scale) {
+    json["liquid_scale"] = scale_json(*w.liquid_scale);
+  }
   json["water_c"] = w.surroundings.water_c;
   json["water_c_u"] = w.surroundings.water_c_u;
   json["wetting"] = name_of(w.surroundings.wetting);

@@ -50,6 +50,13 @@ std::string percent(double p)
   return p > 0 && p < 0.005 ? "<1 %" : p < 1 && p > 0.995 ? ">99 %" : fmt::format("{:.0f} %", 100 * p);
 }
 
+std::string chance_words(double chance, double limit)
+{
+  const auto plain = [](double p) { return p <= 0.0 ? "<1 %" : p >= 1.0 ? ">99 %" : percent(p); };
+  return chance < limit && plain(chance) == plain(limit) ? fmt::format("{:.1f} %", std::floor(1000 * chance) / 10)
+                                                         : plain(chance);
+}
+
 std::string grams(double g)
 {
   if (g < counts_as_none_g) {
@@ -124,8 +131,8 @@ std::string density_words(const DensitySummary& d, const Weighing& weighing)
   const std::string high = high_end(d.high, n);
   const std::string level = fmt::format("{:.4g} %", 100 * d.level);
   std::string line = fmt::format("{:.{}f} g/cm3, {} between {} and {}", d.value, n, level, low, high);
-  // Well above 5 % the curve is lopsided: the interval says more than a plus-or-minus.
-  if (d.standard_uncertainty > 0.05 * d.value) {
+  // The curve of a rough density is lopsided: the interval says more than a plus-or-minus.
+  if (d.standard_uncertainty > rough_from * d.value) {
     line = fmt::format(
         "{} to {} g/cm3 ({}), as likely above as below {:.{}f}; lopsided, for the piece is small for this scale", low,
         high, level, d.value, n);

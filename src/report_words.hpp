@@ -13,6 +13,9 @@ namespace bilancetta
 std::string wrapped(const std::string& text, std::size_t indent = 0, const std::string& first = "");
 /// "64 %", "<1 %", ">99 %".
 std::string percent(double probability);
+/// The same of a chance that no number of pieces makes certain: never "0 %" or "100 %", and never read as a limit that
+/// it falls short of (79.97 % of 80 % is "79.9 %").
+std::string chance_words(double chance, double limit = 0.0);
 /// Less metal than this counts as none, g.
 inline constexpr double counts_as_none_g = 5e-5;
 /// "3.2 mg", "1.4 g", "2 kg", "none".

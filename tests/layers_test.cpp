@@ -23,7 +23,7 @@ struct SourceFile {
 
 // Lowest first: a file may include what stands on its own line or above it.
 const char* const layers[] = {
-    "error words json_number lot spelling vectorised lanes normal_table",
+    "error words json_number spelling vectorised lanes normal_table",
     "fluids material departure csv density_grid started_threads ordered_work carry_on",
     ("weighing weighing_check scale_shown tables reading_likelihood displacement_errors toml_row table_rows "
      "material_rows table_reader table_check material_check"),
@@ -37,13 +37,13 @@ const char* const layers[] = {
     "members",
     "prior posterior prepared predictive",
     "analysis draw_weights answer_book",
-    "learned_mix mix_nodes mix_lesson mix_chain mix_sampler remedy given_answers conflicts",
+    "learned_mix mix_nodes mix_lesson mix_chain mix_sampler lot remedy given_answers conflicts",
     "claim claim_words doubt next_test next_weighing batch_context",
     "reference",
     ("verdict mixed_verdict candidates fractions weighed_draws leanings ruled_out cautions warnings sentence reasons "
      "advice piece_text piece_numbers piece_reader typed_scale "
      "settings "
-     "plan"),
+     "plan plan_neighbours"),
     "sitting sitting_adjust sitting_design sitting_solve sitting_correct sitting_remarks sitting_repeats",
     "jar jar_row jar_draws jar_total",
     ("report html_picture html_report report_words report_text report_json json_value report_tables plan_report "

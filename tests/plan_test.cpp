@@ -8,6 +8,8 @@
 #include <random>
 
 #include "bilancetta/error.hpp"
+#include "bilancetta/plan_report.hpp"
+#include "report_words.hpp"
 
 using namespace bilancetta;
 using Catch::Matchers::WithinAbs;
@@ -293,4 +295,82 @@ TEST_CASE("a plan promises no refusal of what may be hollow", "[plan]")
       CHECK(power.refused == 0.0);
     }
   }
+}
+
+TEST_CASE("planned repeats scatter as the scale's noise and rounding do", "[plan]")
+{
+  for (const ScaleClass scale : {ScaleClass::pocket, ScaleClass::laboratory}) {
+    PlannedWeighing plan;
+    plan.scale = scale_of(scale);
+    plan.each_g = 30.0;
+    for (const int repeats : {2, 3, 10, 100}) {
+      plan.repeats = repeats;
+      const std::vector<double> dry = ideal_weighing(plan, 10.49).readings.dry_g;
+      double squares = 0.0;
+      double sum = 0.0;
+      for (const double value : dry) {
+        squares += (value - 30.0) * (value - 30.0);
+        sum += value - 30.0;
+      }
+      CHECK_THAT(sum, WithinAbs(0.0, 1e-9));
+      const double wanted = std::hypot(plan.scale.repeatability_g, plan.scale.readability_g / std::sqrt(12.0));
+      CHECK_THAT(std::sqrt(squares / (repeats - 1)) / wanted, WithinAbs(1.0, 1e-6));
+    }
+  }
+}
+
+TEST_CASE("neighbours at a place are common there, one of a family, in the order of their densities", "[plan]")
+{
+  const Tables& t = built_in_tables();
+  PlannedWeighing plan;
+  plan.each_g = 5.0;
+  const std::vector<Neighbours> all = neighbours_at(t, plan, "relay");
+  REQUIRE(all.size() > 2);
+  const Place& relay = place_called(t, "relay");
+  for (std::size_t i = 0; i < all.size(); ++i) {
+    const Material& lighter = t.materials[all[i].lighter];
+    const Material& heavier = t.materials[all[i].heavier];
+    INFO(lighter.key << " " << heavier.key);
+    CHECK(typical_density_g_cm3(lighter, t.constituents) <= typical_density_g_cm3(heavier, t.constituents));
+    CHECK(lighter.group != heavier.group);
+    CHECK(relay.families.at(heavier.group) >= Commonness::common);
+    CHECK(all[i].chance == chance_apart(t, plan, all[i].lighter, all[i].heavier));
+    CHECK((i == 0 || all[i].lighter == all[i - 1].heavier));
+  }
+}
+
+TEST_CASE("a plus-or-minus that is shown is never narrower than it is", "[plan]")
+{
+  PlanQuestion question;
+  int rounded = 0;
+  for (const ScaleClass scale : {ScaleClass::pocket, ScaleClass::jeweller, ScaleClass::laboratory}) {
+    for (const double each_g : {1.0, 2.0, 3.3, 7.0, 11.0, 20.0}) {
+      question.weighing.scale = scale_of(scale);
+      question.weighing.each_g = each_g;
+      const double half = expected_half_width(question.weighing, 10.49, question.level);
+      const std::string text = plan_text(built_in_tables(), question);
+      const std::size_t at = text.find("+- ", text.find("Your weighing"));
+      REQUIRE(at != std::string::npos);
+      const double shown = std::stod(text.substr(at + 3));
+      INFO(each_g << " g: " << half << " shown as " << shown);
+      CHECK(shown >= half);
+      CHECK(shown < 1.2 * half);
+      rounded += shown > 1.02 * half ? 1 : 0;
+    }
+  }
+  CHECK(rounded > 3);
+}
+
+TEST_CASE("a chance is never said to be none or certain, nor to reach a limit that it falls short of", "[plan]")
+{
+  CHECK(chance_words(0.0) == "<1 %");
+  CHECK(chance_words(0.00018) == "<1 %");
+  CHECK(chance_words(1.0) == ">99 %");
+  CHECK(chance_words(0.996) == ">99 %");
+  CHECK(chance_words(0.797) == "80 %");
+  CHECK(chance_words(0.797, 0.8) == "79.7 %");
+  CHECK(chance_words(0.79999, 0.8) == "79.9 %");
+  CHECK(chance_words(0.8, 0.8) == "80 %");
+  CHECK(chance_words(0.794, 0.8) == "79 %");
+  CHECK(chance_words(0.997, 0.999) == "99.7 %");
 }

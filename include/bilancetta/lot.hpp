@@ -7,6 +7,8 @@
 #include <optional>
 #include <utility>
 
+#include "bilancetta/remedy.hpp"
+
 namespace bilancetta
 {
 
@@ -57,8 +59,7 @@ class FarthestApart
   void add(double density, double density_u)
   {
     constexpr double sure = 4.0;
-    constexpr double lopsided_from = 0.05;  // of the density
-    if (density_u > lopsided_from * density) {
+    if (density_u > rough_from * density) {
       return;
     }
     if (density - sure * density_u > at_least_) {

@@ -44,6 +44,15 @@ std::pair<double, double> chances_apart(const Tables& tables, const PlannedWeigh
 /// The mean of both: the chance when either is as likely beforehand; half is a guess.
 double chance_apart(const Tables& tables, const PlannedWeighing& plan, int one, int other);
 
+/// Two materials that are common at a place and next to each other by density, and the chance to tell them apart.
+struct Neighbours {
+  int lighter, heavier;
+  double chance;
+};
+/// Of the families that are common at the place, the row of each that is commonest there; the lightest first.
+/// @throws Error (unknown_key).
+std::vector<Neighbours> neighbours_at(const Tables& tables, const PlannedWeighing& plan, const std::string& place);
+
 /// How readings of two materials would be spread: `columns` heights from 0 to 1 for each, over the densities that
 /// either is likely to show.
 struct TwoCurves {

@@ -7,6 +7,9 @@
 namespace bilancetta
 {
 
+/// Fine silver, g/cm3, as the tables have it: what a bench is asked about where no other metal is named.
+inline constexpr double silver_g_cm3 = 10.49;
+
 enum class BenchState { trustworthy, not_trustworthy, too_coarse };
 std::string_view name_of(BenchState state);
 
@@ -20,7 +23,7 @@ struct ReferenceCheck {
   BenchState state = BenchState::too_coarse;
   std::string words;
 };
-/// Trustworthy if |E_n| is at most 1 and an error it would have missed stays below the own standard uncertainty of
+/// Trustworthy if |E_n| is at most 1 and an error it would have missed is at most twice the own standard uncertainty of
 /// a 1 g silver piece; else it is too coarse to check, or not trustworthy. Expanded uncertainties with k = 2.
 /// The piece must have a reference density and a displacement above 0.
 ReferenceCheck reference_check_of(const Analysis& analysis, const Piece& piece);
