@@ -105,7 +105,7 @@ void add_verdict_options(CLI::App& command, ReadingOptions& options)
       ->type_name("H")
       ->needs(price);
   command.add_flag("--no-marks", options.no_marks, "propose only tests that leave no mark");
-  command.add_flag("--marks-allowed", options.marks_allowed, "also on coins, jewellery and tableware");
+  command.add_flag("--marks-allowed", options.marks_allowed, "also on coins, jewellery, tableware and dental pieces");
   command
       .add_option("--ask", options.ask,
                   "the question the next test should answer: build, silver, cadmium, precious or claim")

@@ -120,7 +120,8 @@ void add_tables(CLI::App& app, Run& run)
   CLI::App* sub = app.add_subcommand("tables", "what is known about materials, with sources");
   sub->footer("Example:\n  bilancetta tables show sterling");
   sub->add_flag("--json", command->json, "as JSON: everything, or what the command shows");
-  sub->add_option("--my-tables", command->my_tables, "a directory of your own table files")->type_name("DIRECTORY");
+  sub->add_option("--my-tables,--tables", command->my_tables, "a directory of your own table files")
+      ->type_name("DIRECTORY");
   sub->require_subcommand(0, 1);
   const auto does = [&run, command](CLI::App* action, int (*work)(const TablesCommand&, std::ostream&)) {
     action->fallthrough();  // --my-tables may stand behind it too

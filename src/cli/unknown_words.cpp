@@ -23,9 +23,11 @@ std::string path_of(const CLI::App& command)
   return (command.get_parent() ? path_of(*command.get_parent()) + " " : "") + command.get_name();
 }
 
+// Also of the commands above, which may stand before it, but for those of the program itself.
 std::vector<std::string> option_names(const CLI::App& command)
 {
-  std::vector<std::string> names;
+  const CLI::App* above = command.get_parent();
+  std::vector<std::string> names = above && above->get_parent() ? option_names(*above) : std::vector<std::string>();
   for (const CLI::Option* option : command.get_options()) {
     for (const std::string& name : option->get_lnames()) {
       names.push_back("--" + name);
