@@ -218,6 +218,27 @@ void check_found(const Tables& tables, const Origin& origin, const std::string& 
   }
 }
 
+namespace
+{
+
+// A material counts at a place only as far as that names its family.
+void check_family_is_named(const Tables& tables, const Material& m)
+{
+  for (const auto& [key, commonness] : m.found) {
+    const Place& place = place_called(tables, key);
+    if (!place.families.contains(m.group)) {
+      refuse_row(
+          m.origin, m.key,
+          fmt::format("found at {}, whose [[place]] row does not name the family \"{}\", so that it would hardly "
+                      "count; name it there (a row of your own with that key replaces the built-in one), take "
+                      "an existing family, or leave that place out",
+                      key, m.group));
+    }
+  }
+}
+
+}  // namespace
+
 void check_materials(const Tables& tables)
 {
   for (std::size_t i = 0; i < tables.materials.size(); ++i) {
@@ -226,6 +247,7 @@ void check_materials(const Tables& tables)
     check_density(tables, m);
     check_printed(tables, m);
     check_words(tables, m);
+    check_family_is_named(tables, m);
     for (std::size_t j = 0; j < i; ++j) {
       const Material& first = tables.materials[j];
       if (same_piece(first, m)) {

@@ -3,7 +3,9 @@
 #include <algorithm>
 #include <charconv>
 #include <cmath>
+#include <map>
 #include <set>
+#include <tuple>
 
 #include "bilancetta/error.hpp"
 #include "material_check.hpp"
@@ -42,8 +44,30 @@ void check_free_quantities(const BuildRow& row, int count, const std::string& pi
   }
 }
 
+// A pair that stands in two rows of a kind would count twice. Faced on one side and on both are two kinds.
+void check_pairs(const Tables& tables)
+{
+  std::map<std::tuple<Build, bool, int, int>, const BuildRow*> known;
+  for (const BuildRow& row : tables.builds) {
+    const std::vector<int> none = {-1};
+    for (const int outer : row.outer) {
+      for (const int inner : row.inner.empty() ? none : row.inner) {
+        const auto [first, is_new] = known.try_emplace({row.build, row.both_faces, outer, inner}, &row);
+        if (!is_new) {
+          const std::string& key = tables.materials[outer].key;
+          refuse_row(row.origin, row.key,
+                     fmt::format("{} stands in \"{}\" already and would count twice; leave it out of one, or give this "
+                                 "row the key of that one, which it then stands for",
+                                 inner < 0 ? key : key + " with " + tables.materials[inner].key, first->second->key));
+        }
+      }
+    }
+  }
+}
+
 void check_builds(const Tables& tables)
 {
+  check_pairs(tables);
   for (const BuildRow& row : tables.builds) {
     check_found(tables, row.origin, row.key, row.found);
     // A coat adds thickness and shape, a face its share, a hollow piece its void.

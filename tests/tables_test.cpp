@@ -499,14 +499,40 @@ TEST_CASE("families, hazards and form of a place are checked", "[tables]")
 TEST_CASE("places and materials of a build are checked", "[tables]")
 {
   const std::string plated =
-      "[[plated]]\nkey = \"p\"\ncoats = [\"fine-silver\"]\ncores = [\"c11000\"]\nthickness_um = [1, 5, 20]\n"
+      "[[plated]]\nkey = \"p\"\ncoats = [\"rhodium\"]\ncores = [\"lead\"]\nthickness_um = [1, 5, 20]\n"
       "found = { relay = \"common\" }\n";
   check_accepted(plated);
   check_refused({{with_line(plated, "relay", "relai"), "found: place \"relai\"", 1},
                  {with_line(plated, "relay", "relai"), "the nearest are relay, ", 1},
-                 {with_line(plated, "\"c11000\"", "\"c11000\", \"c11000\""), "cores: \"c11000\" stands twice", 4},
+                 {with_line(plated, "\"lead\"", "\"lead\", \"lead\""), "cores: \"lead\" stands twice", 4},
                  {"[open-mix]\nconstituents = [\"Ag\", \"Ag\"]\nlog_ratio_sd = 2.0\nprior = 0.01\n",
                   "constituents: \"Ag\" stands twice", 2}});
+}
+
+TEST_CASE("a pair that stands in two rows of a kind is refused, since it would count twice", "[tables]")
+{
+  const std::string inlay =
+      "[[inlay]]\nkey = \"i\"\nfaces = [\"lead\", \"fine-silver\"]\ncarriers = [\"c11000\"]\nshare = [0.1, 0.3, 0.7]\n";
+  const std::string hollow = "[[hollow]]\nkey = \"h\"\nmaterials = [\"sterling\"]\nvoid = [0.1, 0.2, 0.3]\n";
+  const std::string plated =
+      "[[plated]]\nkey = \"p\"\ncoats = [\"lead\"]\ncores = [\"c26000\", \"c11000\"]\nthickness_um = [1, 5, 20]\n";
+  check_refused({{inlay, "\"i\"", 1},
+                 {inlay, "fine-silver with c11000 stands in \"silver-on-copper-alloy\" already", 1},
+                 {hollow, "sterling stands in \"hollow-silver-ware\" already", 1},
+                 {plated + with_line(plated, "\"p\"", "\"q\""), "lead with c26000 stands in \"p\" already", 6}});
+  // Plated is another kind than inlaid, and faced on both sides another than on one.
+  const std::string faced = with_line(inlay, "\"lead\", \"fine-silver\"", "\"lead\"");
+  check_accepted(plated + faced + with_line(faced, "\"i\"", "\"j\"") + "both_faces = true\n");
+  check_accepted(with_line(hollow, "\"h\"", "\"hollow-silver-ware\""));
+}
+
+TEST_CASE("a material whose family a finding place does not name is refused", "[tables]")
+{
+  const std::string in_workshop = with_line(ten_lines, "unknown", "workshop");
+  check_refused({{with_line(ten_lines, "unknown", "dental"),
+                  "found at dental, whose [[place]] row does not name the family \"bronze\"", 1},
+                 {in_workshop + workshop, "found at workshop", 1}});
+  check_accepted(in_workshop + with_line(workshop, "\"silver-copper\"", "\"bronze\""));
 }
 
 TEST_CASE("a piece with more free quantities than are handled is refused however it is built", "[tables]")
