@@ -78,7 +78,8 @@ Weighing ideal_weighing(const PlannedWeighing& plan, double density_g_cm3)
       w.readings.submerged_g = repeated(dry - displaced, liquid_scale_of(w));
       break;
     case Way::bottle: {
-      // The smallest common bottle that holds the pieces, 10 or 25 mL, of glass as heavy as a third of its water.
+      // The smallest common bottle that holds the pieces, 10 or 25 mL, of glass as heavy as six tenths of its water
+      // (judgement).
       const double bottle_g = displaced < 5.0 ? 16.0 : 40.0;
       w.readings.bottle_full_g = bottle_g;
       w.readings.bottle_with_piece_g = bottle_g + dry - displaced;

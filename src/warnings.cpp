@@ -130,7 +130,7 @@ void add_pores_warning(const Weighing& w, std::vector<std::string>& warnings)
 }
 
 // Counterweights and shielding (common practice, no source). Uranium has 19.05 g/cm3 (CRC Handbook of Chemistry and
-// Physics; from memory), its alloys a little less.
+// Physics; from memory), its alloys a little less; the limits are judgement.
 void add_uranium_warning(const Analysis& a, const Weighing& w, std::vector<std::string>& warnings)
 {
   constexpr double lightest = 18.6;
