@@ -87,10 +87,11 @@ double dot(const GridFunction& a, const GridFunction& b);
 /// @param parts  of a spacing from each weight to the next
 std::vector<float> smoothing_kernel(double sd, double widened, int parts = 1);
 
-/// Gaussian smoothing in ln(density) by a relative standard deviation. The linear weights that bring
-/// values onto the grid and off it again widen by a third of a squared spacing (`widened`); that is taken off here.
+/// Gaussian smoothing in ln(density) by a relative standard deviation. @param widened  squared spacings by which what
+/// brings values onto the grid and off it again widens (each spline by `spline_variance`); that is taken off here
 /// @param parts  of a spacing from each value to the next: `first` counts in these too
-GridFunction smoothed(const GridFunction& function, double relative_sd, double widened = 1.0 / 3.0, int parts = 1);
+GridFunction smoothed(const GridFunction& function, double relative_sd, double widened = density_grid::spline_variance,
+                      int parts = 1);
 
 /// The same with zeros around it, so that it begins and ends at multiples of eight nodes: sums over two such functions
 /// then run over whole registers.

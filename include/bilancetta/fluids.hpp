@@ -19,7 +19,8 @@ struct Air {
 /// @throws Error (bad_option) outside 0 to 40 C or if not finite.
 double water_density_g_cm3(double water_c, bool holds_air = true);
 
-/// -d(density)/dT of air-free water, g/cm3 per kelvin, from the same formula; 2.065e-4 at 20 C.
+/// -d(density)/dT of air-free water, g/cm3 per kelvin, from the same formula; 2.065e-4 at 20 C, below 0 under 4 C.
+/// For 0 to 40 C, which is not checked here; by differences over 0.02 K, good to 1e-8.
 double water_density_slope_g_cm3_k(double water_c);
 
 /// Density of moist air, g/cm3.
@@ -31,7 +32,8 @@ double water_density_slope_g_cm3_k(double water_c);
 /// @throws Error (bad_option) if a value is not finite or outside the range given in Air.
 double air_density_g_cm3(const Air& air);
 
-/// Surface tension of water against air, mN/m: IAPWS release R1-76(2014), 0 to 40 C.
+/// Surface tension of water against air, mN/m: IAPWS release R1-76(2014), which states 0.5 % or better for water
+/// against its vapour (from memory); air hardly matters. For 0 to 40 C, which is not checked here.
 double water_surface_tension_mn_m(double water_c);
 
 }  // namespace bilancetta

@@ -47,7 +47,7 @@ std::vector<int> answer_classes_of(const Analysis& analysis, const std::vector<i
                                    const Claim* claim);
 /// How open a question is, bits.
 double doubt_of(const Analysis& analysis, const std::vector<int>& plausible, Question question, const Claim* claim);
-/// The question that is most open: the claim if there is one, else of build, silver and cadmium.
+/// The question that is most open: the claim if there is one, else of build, silver, cadmium and precious.
 Question most_open_question(const Analysis& analysis, const std::vector<int>& plausible, const Claim* claim);
 
 /// Best value (bits for the effort) first; tests that leave a mark only if allowed.
