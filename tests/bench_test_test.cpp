@@ -235,6 +235,21 @@ TEST_CASE("a magnet feels iron under any coat", "[bench_test]")
   CHECK(likelihood(coated, {{"magnet", "no-pull"}}) < 0.2 * likelihood(solid("fine-silver"), {{"magnet", "no-pull"}}));
 }
 
+// Some micrometres of iron hold too little of it.
+TEST_CASE("a magnetic coat pulls weakly, a magnetic face like its metal", "[bench_test]")
+{
+  const BenchTest& magnet = test_called(tables(), "magnet");
+  const Material& steel = tables().materials[solid("steel-low-carbon").outer_material];
+  REQUIRE(steel.words.at("magnet") == "strong");
+  for (const std::string& answer : magnet.answers) {
+    INFO(answer);
+    CHECK_THAT(likelihood(layered(Build::plated, "steel-low-carbon", "c26000"), {{"magnet", answer}}),
+               WithinRel(magnet.likelihood.at("weak").at(answer), 1e-6));
+    CHECK_THAT(likelihood(layered(Build::inlay, "steel-low-carbon", "c26000"), {{"magnet", answer}}),
+               WithinRel(magnet.likelihood.at("strong").at(answer), 1e-6));
+  }
+}
+
 TEST_CASE("a drop that was tried on a known piece counts for more", "[bench_test]")
 {
   Answers red = answered({{"notch-reagent", "bright-red"}});

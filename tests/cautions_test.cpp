@@ -251,3 +251,41 @@ TEST_CASE("a piece lies on the pile of what carries its mass", "[cautions]")
   CHECK(unless_doubtful(Pile::cadmium_suspect, false, false, false) == Pile::cadmium_suspect);
   CHECK(unless_doubtful(Pile::solid_silver, false, false, true) == Pile::solid_silver);
 }
+
+// The typical fraction counts, from the limit on (docs/cautions.md).
+TEST_CASE("a hazard counts by the typical fraction, also just at its limit", "[cautions]")
+{
+  Caution caution;
+  caution.key = "dust";
+  caution.counts_from = 0.05;
+  caution.constituents = {7};
+  const auto counts = [&](const Range& fraction, int constituent = 7) {
+    Material material;
+    material.components = {{1, {0.5, 0.9, 1.0}}, {constituent, fraction}};
+    return counts_for(caution, material);
+  };
+  CHECK(counts({0.01, 0.05, 0.06}));
+  CHECK(counts({0.0, 0.2, 0.3}));
+  CHECK_FALSE(counts({0.01, 0.049, 0.2}));
+  CHECK_FALSE(counts({0.01, 0.2, 0.3}, 6));
+  Material listed;
+  listed.cautions = {"dust"};
+  CHECK(counts_for(caution, listed));
+}
+
+TEST_CASE("brazing alloys are no silver, and silver-palladium is another precious metal", "[cautions]")
+{
+  const Tables& t = built_in_tables();
+  int brazes = 0;
+  for (int m = 0; m < static_cast<int>(t.materials.size()); ++m) {
+    INFO(t.materials[m].key);
+    if (t.materials[m].group == "silver-braze") {
+      CHECK(pile_for(t, solid_hypothesis(t, m)) == Pile::base_metal);
+      ++brazes;
+    }
+    if (t.materials[m].group == "silver-palladium") {
+      CHECK(pile_for(t, solid_hypothesis(t, m)) == Pile::other_precious);
+    }
+  }
+  CHECK(brazes > 5);
+}

@@ -236,3 +236,50 @@ TEST_CASE("a weighing is not called coarse where the claim is a coat", "[claim]"
   CHECK(contains(v.because, "no weight sees so thin a coat"));
   CHECK(contains(v.because, "sterling silver (925) is likelier"));
 }
+
+// Every piece with that metal outside counts, but for those that make the claim true and those that are listed as
+// coated.
+TEST_CASE("a look-alike is as probable as all pieces of its metal together", "[claim]")
+{
+  const Tables& t = built_in_tables();
+  int coated = 0;
+  int more_than_solid = 0;
+  for (const auto& [claim, density, metal, place] : {std::tuple{"925", 10.15, "Ag", "tableware"},
+                                                     {"925", 9.3, "Ag", "tableware"},
+                                                     {"925", 10.1, "Ag", "relay"},
+                                                     {"800", 10.0, "Ag", "contactor"},
+                                                     {"18k", 15.0, "Au", "jewellery"}}) {
+    Piece piece = claimed_piece(claim, density, 2.0, "solid", ScaleClass::pocket);
+    piece.context.place = place;
+    const Verdict v = verdict_of(prepared(), piece, {});
+    const std::vector<double>& posterior = v.analysis.posterior;
+    const Members& members = prepared().members_of_any_size();
+    const auto is_listed = [&](const Hypothesis& h) {
+      const auto& parts = t.materials[h.outer_material].components;
+      return h.kind == Kind::plated && std::any_of(parts.begin(), parts.end(), [&](const Component& c) {
+               return t.constituents[c.constituent].key == metal && c.fraction.typical > 0.5;
+             });
+    };
+    for (const ClaimVerdict::LookAlike& one : v.claim->look_alikes) {
+      double all = 0.0;
+      double solid = 0.0;
+      for (std::size_t i = 0; i < posterior.size(); ++i) {
+        const Hypothesis& h = members[i]->hypothesis;
+        if (h.kind == Kind::open_mix || t.materials[h.outer_material].key != one.key ||
+            makes_true(v.claim->claim, members.traits(i))) {
+          continue;
+        }
+        const bool counts =
+            one.over.empty() ? !is_listed(h) : h.kind == Kind::plated && t.materials[h.inner_material].key == one.over;
+        all += counts ? posterior[i] : 0.0;
+        solid += h.kind == Kind::solid ? posterior[i] : 0.0;
+      }
+      INFO(claim << " " << density << " " << one.key << " over " << one.over);
+      CHECK_THAT(one.probability, Catch::Matchers::WithinAbs(all, 1e-6));
+      coated += one.over.empty() ? 0 : 1;
+      more_than_solid += one.over.empty() && all > solid + 1e-4 ? 1 : 0;
+    }
+  }
+  CHECK(coated > 0);
+  CHECK(more_than_solid > 0);
+}

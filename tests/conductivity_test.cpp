@@ -74,3 +74,20 @@ TEST_CASE("a number is read to its logarithm", "[conductivity]")
 {
   CHECK_THAT(ln_conductivity_from("28.5"), WithinAbs(std::log(28.5), 1e-12));
 }
+
+// The ends of a range hold 95 % of a normal distribution: they lie 2 x 1.96 standard deviations apart.
+TEST_CASE("a metal's range is 95 % of it, with the meter's error on top", "[conductivity]")
+{
+  const double meter = test_called(tables(), "conductivity").relative_sd;
+  int wide = 0;
+  for (int m = 0; m < static_cast<int>(tables().materials.size()); ++m) {
+    const Range& range = tables().materials[m].conductivity_iacs;
+    if (range.typical > 0.0 && range.low >= 0.1) {
+      INFO(tables().materials[m].key);
+      const double own = std::log(range.high / range.low) / (2.0 * 1.96);
+      CHECK_THAT(odds_of(solid_hypothesis(tables(), m)).sd, Catch::Matchers::WithinRel(std::hypot(meter, own), 0.025));
+      wide += own > meter ? 1 : 0;
+    }
+  }
+  CHECK(wide > 5);
+}

@@ -1,5 +1,7 @@
 #include "conflicts.hpp"
 
+#include <algorithm>
+#include <numeric>
 #include <random>
 
 #include "batch_context.hpp"
@@ -43,6 +45,56 @@ Answers answers_of(const AnswerBook& book, const Hypothesis& hypothesis, std::mt
   return answers;
 }
 
+// P(answer) to one test, to another, and to both, by brute force over the members.
+struct TwoTests {
+  const BenchTest &one, &other;
+  std::vector<double> of_one, of_other;
+  std::vector<std::vector<double>> both;
+
+  [[nodiscard]] double likeliest_beside_one(std::size_t r) const
+  {
+    return *std::max_element(both[r].begin(), both[r].end());
+  }
+  [[nodiscard]] double likeliest_beside_other(std::size_t c) const
+  {
+    double most = 0.0;
+    for (const std::vector<double>& row : both) {
+      most = std::max(most, row[c]);
+    }
+    return most;
+  }
+};
+
+TwoTests two_tests_of(const Analysis& a, const std::vector<double>& prior, const BenchTest& one, const BenchTest& other)
+{
+  const std::size_t rows = one.answers.size();
+  const std::size_t columns = other.answers.size();
+  TwoTests two{one, other, std::vector<double>(rows), std::vector<double>(columns),
+               std::vector<std::vector<double>>(rows, std::vector<double>(columns))};
+  const double total = std::inner_product(a.evidence.begin(), a.evidence.end(), prior.begin(), 0.0);
+  for (std::size_t i = 0; i < a.members->size(); ++i) {
+    const double mass = prior[i] * a.evidence[i] / total;
+    const auto of = [&](std::vector<std::pair<std::string, std::string>> given) {
+      Answers answers;
+      answers.given = std::move(given);
+      return mass * BenchOdds(built_in_tables(), answers).likelihood((*a.members)[i]->hypothesis);
+    };
+    if (mass < 1e-5) {
+      continue;
+    }
+    for (std::size_t c = 0; c < columns; ++c) {
+      two.of_other[c] += of({{other.key, other.answers[c]}});
+    }
+    for (std::size_t r = 0; r < rows; ++r) {
+      two.of_one[r] += of({{one.key, one.answers[r]}});
+      for (std::size_t c = 0; c < columns; ++c) {
+        two.both[r][c] += of({{one.key, one.answers[r]}, {other.key, other.answers[c]}});
+      }
+    }
+  }
+  return two;
+}
+
 }  // namespace
 
 // A batch asks the bound first, a single piece never: no conflict may be lost by that.
@@ -83,4 +135,53 @@ TEST_CASE("answers that are expected together are in no conflict", "[conflicts]"
   }
   CHECK(conflicting > 100);
   CHECK(spared > 500);
+}
+
+// Both together are less than a tenth as likely as either alone, and as either with the likeliest answer to the other
+// test.
+TEST_CASE("two answers contradict each other as brute force has it", "[conflicts]")
+{
+  const Tables& tables = built_in_tables();
+  const Prepared prepared(tables, PieceSize{});
+  BatchContexts contexts(prepared);
+  Analysis a;
+  a.members = &prepared.members(0.1);
+  int contradicting = 0;
+  int spared_by_likeliest = 0;
+  const auto compare = [&](const TwoTests& two, const Context& bare, std::size_t r, std::size_t c) {
+    const double alone = two.both[r][c] / std::min(two.of_one[r], two.of_other[c]);
+    const double likeliest = two.both[r][c] / std::min(two.likeliest_beside_one(r), two.likeliest_beside_other(c));
+    if (std::abs(std::max(alone, likeliest) - 0.1) < 0.005) {
+      return;
+    }
+    Context context = bare;
+    add_answer(tables, context.answers, two.one.key, two.one.answers[r]);
+    add_answer(tables, context.answers, two.other.key, two.other.answers[c]);
+    const RowContext row = contexts.get(context);
+    const auto all =
+        conflicts_of(*row.common().book, *row.common().given, context.answers, a, row.background(), StepLimits{});
+    const bool said = std::any_of(all.begin(), all.end(), [](const std::string& conflict) {
+      return contains(conflict, "contradict each other");
+    });
+    CAPTURE(bare.place, two.one.answers[r], two.other.answers[c], alone, likeliest);
+    CHECK(said == (std::max(alone, likeliest) < 0.1));
+    contradicting += said ? 1 : 0;
+    spared_by_likeliest += alone < 0.095 && likeliest > 0.105 ? 1 : 0;
+  };
+  for (const auto& [density, place] : {std::pair{10.4, "jewellery"}, {9.3, "relay"}, {14.0, "contactor"}}) {
+    const Context bare{.place = place, .form = "solid", .answers = {}};
+    a.curve = referee::gaussian_curve(density, 0.1);
+    a.weights = evidence_weights_of(a.curve);
+    a.evidence = a.members->evidence(a.weights);
+    const std::vector<double> prior = prior_of(tables, *a.members, bare);
+    for (const auto& [one, other] :
+         {std::pair{"magnet", "skin-reagent"}, {"skin-colour", "skin-reagent"}, {"file", "notch-reagent"}}) {
+      const TwoTests two = two_tests_of(a, prior, test_called(tables, one), test_called(tables, other));
+      for (std::size_t answer = 0; answer < two.of_one.size() * two.of_other.size(); ++answer) {
+        compare(two, bare, answer / two.of_other.size(), answer % two.of_other.size());
+      }
+    }
+  }
+  CHECK(contradicting > 5);
+  CHECK(spared_by_likeliest > 5);
 }

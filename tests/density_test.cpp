@@ -7,6 +7,7 @@
 #include <random>
 
 #include "bilancetta/density.hpp"
+#include "reading_likelihood.hpp"
 #include "support.hpp"
 
 using namespace bilancetta;
@@ -562,6 +563,21 @@ TEST_CASE("bubbles make a piece look lighter, so the value lies above the plain 
 
 // The dry weight is integrated over points, which must lie close enough for the other reading, known much better by its
 // many repeats.
+// The noise of one display is normal, and at 4.9 standard deviations 6e-6 of its highest; repeats have the tails of
+// Student's t about their mean (method.md, section 3).
+TEST_CASE("the likelihood of readings reaches as far as their noise", "[density]")
+{
+  const Scale scale = scale_of(ScaleClass::pocket);
+  const auto reach = [&](const std::vector<double>& readings) {
+    const ReadingLikelihood likelihood(readings, scale, 0.0, 0.0);
+    CHECK_THAT(likelihood.support().high - 5.0, WithinAbs(5.0 - likelihood.support().low, 1e-6));
+    return (likelihood.support().high - 5.0 - 0.5 * scale.readability_g) / scale.repeatability_g;
+  };
+  CHECK(reach({5.0}) > 4.8);
+  CHECK(reach({5.0, 5.0}) > 7.8 / std::sqrt(2.0));
+  CHECK(reach({5.0, 5.0, 5.0, 5.0}) > 3.5);
+}
+
 TEST_CASE("many repeats of one reading leave a curve with one hump", "[density]")
 {
   Weighing w =

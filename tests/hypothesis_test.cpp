@@ -29,6 +29,29 @@ TEST_CASE("a spread keeps low, typical and high", "[hypothesis]")
   }
 }
 
+// A low end of 0 has no logarithm (docs/method.md, section 4).
+TEST_CASE("a low end of 0 is read as a tenth of the typical value", "[hypothesis]")
+{
+  const Tables& tables = built_in_tables();
+  int ends = 0;
+  for (std::size_t m = 0; m < tables.materials.size(); ++m) {
+    const Material& material = tables.materials[m];
+    const Hypothesis h = solid_hypothesis(tables, static_cast<int>(m));
+    for (std::size_t c = 0; c < material.components.size(); ++c) {
+      const Range& range = material.components[c].fraction;
+      if (static_cast<int>(c) != material.balance && range.low == 0.0 && range.high > 0.0) {
+        double z[max_variables] = {};
+        z[h.outer.log_fraction[c].variable] = -1.959963984540054;
+        INFO(material.key << " " << tables.constituents[material.components[c].constituent].key);
+        CHECK_THAT(fraction_of(h, h.evaluate(z), material.components[c].constituent),
+                   WithinRel(0.1 * range.typical, 1e-3));
+        ++ends;
+      }
+    }
+  }
+  CHECK(ends > 5);
+}
+
 // The balance alone gives way: a stated fineness holds whatever the share of the other metals.
 TEST_CASE("every fraction but the balance keeps its own range", "[hypothesis]")
 {

@@ -299,3 +299,50 @@ TEST_CASE("plain words are shares of the doubt", "[next_test]")
   CHECK(words(0.39, 1.0) == "helps a little");
   CHECK(words(0.0, 0.0) == "helps a little");
 }
+
+// Of a drop 0.1 bits are asked, of what makes no waste 0.02 (docs/method.md, section 12).
+TEST_CASE("a drop is named as what tells from a tenth of a bit on, another test sooner", "[next_test]")
+{
+  State s = state_of(weighed(1.20, 0.12, ScaleClass::pocket), {});
+  const Tables& t = built_in_tables();
+  std::fill(s.background.test_likelihood.begin(), s.background.test_likelihood.end(), 1.0);
+  const auto family = [&](int i) {
+    const Hypothesis& h = (*s.analysis.members)[i]->hypothesis;
+    return std::pair(h.build, h.outer_material < 0 ? std::string() : t.materials[h.outer_material].group);
+  };
+  const auto share_of = [&](int member) {
+    double own = 0.0;
+    double all = 0.0;
+    for (const int i : s.plausible) {
+      own += family(i) == family(member) ? s.analysis.posterior[i] : 0.0;
+      all += s.analysis.posterior[i];
+    }
+    return own / all;
+  };
+  const auto member = std::find_if(s.plausible.begin(), s.plausible.end(),
+                                   [&](int i) { return share_of(i) > 0.15 && share_of(i) < 0.85; });
+  REQUIRE(member != s.plausible.end());
+  // A test that a piece of this family answers with 0.5 + tilt, another with 0.5 - tilt.
+  const auto named = [&](const char* test, double tilt) {
+    Proposal proposal{&test_called(t, test), std::vector<std::vector<double>>(2)};
+    for (std::size_t i = 0; i < s.analysis.posterior.size(); ++i) {
+      const double p = 0.5 + (family(static_cast<int>(i)) == family(*member) ? tilt : -tilt);
+      proposal.likelihood[0].push_back(p);
+      proposal.likelihood[1].push_back(1.0 - p);
+    }
+    const double share = share_of(*member);
+    const double yes = share * (0.5 + tilt) + (1.0 - share) * (0.5 - tilt);
+    const double bits = entropy_of({yes, 1.0 - yes}) - entropy_of({0.5 + tilt, 0.5 - tilt});
+    return std::pair(bits, telling_test_of(t, s.analysis, s.background, {proposal}, s.plausible, *member, true));
+  };
+  const auto [little, drop] = named("skin-reagent", 0.16);
+  INFO(little);
+  REQUIRE(little > 0.025);
+  REQUIRE(little < 0.09);
+  CHECK(drop.empty());
+  CHECK(named("sides", 0.16).second == "sides");
+  const auto [more, telling_drop] = named("skin-reagent", 0.4);
+  REQUIRE(more > 0.11);
+  CHECK(telling_drop == "skin-reagent");
+  CHECK(named("sides", 0.02).second.empty());
+}

@@ -174,6 +174,13 @@ TEST_CASE("readings too far apart to be repeats are refused", "[piece_text]")
   CHECK(refusal_of([&] { read(hung); }).field == "submerged_g");
 }
 
+TEST_CASE("repeats may differ by a fifth of the smallest", "[piece_text]")
+{
+  CHECK_NOTHROW(read(piece({{Field::dry_g, "5.00 5.99"}})));
+  CHECK(contains(refused({{Field::dry_g, "5.00 6.10"}}).message, "5.00 and 6.10 are no repeats"));
+  CHECK(contains(refused({{Field::dry_g, "5.20 6.10 5.00"}}).message, "6.10 and 5.00 are no repeats"));
+}
+
 TEST_CASE("repeats of a coarse scale, of a small piece and of bubbles that leave are no slips", "[piece_text]")
 {
   const char* const rises[] = {"0.01 0.02", "0.00 0.03", "-0.01 0.02", "0.40 0.50 0.60", "0.0200 0.0290"};

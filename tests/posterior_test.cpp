@@ -262,6 +262,29 @@ TEST_CASE("a coat is hardly expected as a whole piece", "[posterior]")
   CHECK_THAT(coat[2] / coat[3], WithinRel(any[2] / any[3], 1e-9));
 }
 
+// By the same section: nor as a core or carrier, to which a coat or face of another family goes as before.
+TEST_CASE("a coat is hardly expected as a core", "[posterior]")
+{
+  Tables tables = built_in_tables();
+  const Member brass = member_of(tables, layered(Build::plated, "fine-silver", "c26000"), Member::Serves::verdicts);
+  const Member copper = member_of(tables, layered(Build::plated, "fine-silver", "c11000"), Member::Serves::verdicts);
+  const MemberGroup group(std::vector<Member>{brass, copper});
+  const Members members({&group});
+  Context context;
+  context.place = "connector";
+  Place& place =
+      *std::find_if(tables.places.begin(), tables.places.end(), [](const Place& p) { return p.key == "connector"; });
+  place.coats_only.clear();
+  const std::vector<double> any = prior_of(tables, members, context);
+  place.coats_only = {"brass"};
+  const std::vector<double> coat = prior_of(tables, members, context);
+  const double less = weight_of(Commonness::absent) / weight_of(place.families.at("brass"));
+  REQUIRE(less < 0.1);
+  CHECK_THAT(coat[0] / coat[1], WithinRel(less * any[0] / any[1], 1e-9));
+  place.coats_only = {"silver"};  // the coat
+  CHECK_THAT(prior_of(tables, members, context)[0], WithinRel(any[0], 1e-9));
+}
+
 // Docs/method.md section 8: rows of copper say nothing of tableware, those of brass do.
 TEST_CASE("rows of a family that a place says nothing of are as common as anywhere", "[posterior]")
 {

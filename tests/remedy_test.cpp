@@ -142,3 +142,13 @@ TEST_CASE("only water is boiled beforehand and soaped", "[remedy]")
   bubbly.surroundings.wetting = Wetting::soaped;
   CHECK(best_remedy(bubbly).words.find("bubbles") == std::string::npos);
 }
+
+// No outside source: ten at least, twice as many, or three times from twenty on.
+TEST_CASE("so many more like pieces are proposed as a jar may hold", "[remedy]")
+{
+  for (const auto& [count, more] : {std::pair{1, 10}, {5, 10}, {6, 12}, {19, 38}, {20, 60}, {30, 90}}) {
+    Weighing w = weighed(5.00 * count, 0.50 * count, ScaleClass::pocket);
+    w.count = count;
+    CHECK(sharper_weighings(w)[0].weighing.count == more);
+  }
+}

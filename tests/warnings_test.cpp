@@ -92,6 +92,10 @@ TEST_CASE("a layer thicker than the piece is pointed out", "[verdict]")
   CHECK_FALSE(warns(piece, words));
   piece.layer_mm = 1.0;
   CHECK_FALSE(warns(piece, words));
+  piece.layer_mm = 2.7;
+  CHECK_FALSE(warns(piece, words));
+  piece.layer_mm = 3.0;
+  CHECK(warns(piece, words));
   piece.layer_mm = 6.0;
   CHECK(warns(piece, "A layer of 6 mm is more than this piece is thick"));
   piece.weighing.face_cm2 = 0.785;  // 10 x 4.05 mm
