@@ -126,27 +126,33 @@ std::string next_of(const Tables& tables, const RowVerdict& row, const BatchCont
   return best_test(tables, row, context, piece, options);
 }
 
-// Whether what the plausible members leave out might lift one of these over a threshold.
-bool might_reach(const RowVerdict& row, const auto& probabilities, double threshold)
+// Probability of the members that are not plausible.
+double left_out_of(const RowVerdict& row)
 {
-  const double missing = 1.0 - std::accumulate(row.plausible.begin(), row.plausible.end(), 0.0, [&](double sum, int i) {
-                           return sum + row.analysis.posterior[static_cast<std::size_t>(i)];
-                         });
-  return std::any_of(probabilities.begin(), probabilities.end(),
-                     [&](double p) { return p < threshold && p + missing >= threshold; });
+  return std::accumulate(row.plausible.begin(), row.plausible.end(), 1.0, [&](double left, int i) {
+    return left - row.analysis.posterior[static_cast<std::size_t>(i)];
+  });
 }
 
-// By the plausible members, or by all where that might decide otherwise.
-std::vector<double> hazards_of(const Tables& tables, const RowVerdict& row, const PileThresholds& piles)
+// Whether so much more might lift one of these over a threshold.
+bool might_reach(const auto& probabilities, double more, double threshold)
+{
+  return std::any_of(probabilities.begin(), probabilities.end(),
+                     [&](double p) { return p < threshold && p + more >= threshold; });
+}
+
+// By the plausible members, or by all where those left out might decide otherwise.
+std::vector<double> hazards_of(const Tables& tables, const RowVerdict& row, double left_out,
+                               const PileThresholds& piles)
 {
   std::vector<double> hazards = hazard_probabilities(tables, row.analysis, row.plausible);
-  const auto near = [&](double threshold) { return might_reach(row, hazards, threshold); };
+  const auto near = [&](double threshold) { return might_reach(hazards, left_out, threshold); };
   return near(caution_from) || near(piles.cadmium) || std::any_of(hazard_from.begin(), hazard_from.end(), near)
              ? hazard_probabilities(tables, row.analysis)
              : hazards;
 }
 
-Pile pile_by_material(const RowVerdict& row, const PileThresholds& thresholds)
+Pile pile_by_material(const RowVerdict& row, double left_out, const PileThresholds& thresholds)
 {
   const Analysis& a = row.analysis;
   std::array<double, material_piles> piles{};
@@ -156,8 +162,8 @@ Pile pile_by_material(const RowVerdict& row, const PileThresholds& thresholds)
       piles[static_cast<std::size_t>(pile)] += a.posterior[i];
     }
   }
-  return might_reach(row, piles, thresholds.sure) ? pile_of(a, thresholds)
-                                                  : pile_of(piles, row.cadmium, a.explained, thresholds);
+  return might_reach(piles, left_out, thresholds.sure) ? pile_of(a, thresholds)
+                                                       : pile_of(piles, row.cadmium, a.explained, thresholds);
 }
 
 double mean_silver(const RowVerdict& row, const std::vector<ShareMoments>& each)
@@ -264,7 +270,8 @@ RowVerdict row_verdict_of(const BatchShared& shared, const RowContext& context, 
       row.other_precious_g[k] += a.posterior[i] * (*a.members)[i]->other_precious[k] * row.mass.g;
     }
   }
-  const std::vector<double> hazards = hazards_of(tables, row, options.piles);
+  const double left_out = left_out_of(row);
+  const std::vector<double> hazards = hazards_of(tables, row, left_out, options.piles);
   const auto probability = [&](std::string_view key) {
     const int which = find_caution(tables, key);
     return which >= 0 ? hazards[which] : 0.0;
@@ -278,7 +285,7 @@ RowVerdict row_verdict_of(const BatchShared& shared, const RowContext& context, 
       row.conflicts = conflicts_of(*common.book, *common.given, answers, a, background, row.limits);
     }
   }
-  row.pile = unless_doubtful(pile_by_material(row, options.piles), background.hollow, !row.conflicts.empty(),
+  row.pile = unless_doubtful(pile_by_material(row, left_out, options.piles), background.hollow, !row.conflicts.empty(),
                              a.density.bounded);
   row.next = next_of(tables, row, context.common(), piece, options);
   return row;
