@@ -34,6 +34,25 @@ void add_worth(Json& json, const JarSummary& s)
   }
 }
 
+Json lots_json(const Tables& tables, const Members& members, const std::vector<LotTotal>& lots)
+{
+  Json json = Json::array();
+  for (const LotTotal& lot : lots) {
+    json.push_back(
+        {{"lot", lot.lot},
+         {"rows", lot.rows},
+         {"pieces", lot.pieces},
+         {"mass_g", number(lot.mass_g)},
+         {"silver_g", total_json(lot.silver_g)},
+         {"material", hypothesis_words(tables, members[lot.best]->hypothesis)},
+         {"probability", number(lot.probability)},
+         {"partly_cadmium_suspect", lot.partly_suspect},
+         {"unlike_density",
+          lot.unlike ? Json({{"low", number(lot.unlike->first)}, {"high", number(lot.unlike->second)}}) : Json()}});
+  }
+  return json;
+}
+
 }  // namespace
 
 std::string jar_summary_json(const Tables& tables, const Members& members, const JarSummary& s, int indent)
@@ -73,20 +92,7 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
     json["piles"].push_back(
         {{"pile", p.pile}, {"pieces", p.pieces}, {"mass_g", number(p.mass_g)}, {"silver_g", total_json(p.silver_g)}});
   }
-  json["lots"] = Json::array();
-  for (const LotTotal& lot : s.lots) {
-    json["lots"].push_back(
-        {{"lot", lot.lot},
-         {"rows", lot.rows},
-         {"pieces", lot.pieces},
-         {"mass_g", number(lot.mass_g)},
-         {"silver_g", total_json(lot.silver_g)},
-         {"material", hypothesis_words(tables, members[lot.best]->hypothesis)},
-         {"probability", number(lot.probability)},
-         {"partly_cadmium_suspect", lot.partly_suspect},
-         {"unlike_density",
-          lot.unlike ? Json({{"low", number(lot.unlike->first)}, {"high", number(lot.unlike->second)}}) : Json()}});
-  }
+  json["lots"] = lots_json(tables, members, s.lots);
   json["cautions"] = Json::array();
   for (const JarCaution& c : cautions_in(tables, s)) {
     json["cautions"].push_back({{"key", c.caution->key},

@@ -30,9 +30,9 @@ struct SharperWeighing {
   Weighing weighing;
 };
 /// Like pieces together (as many as are to be pooled where the scale is too coarse, else at least ten and twice as many
-/// as now), five repeats of each reading (if there are fewer and the way of weighing has repeats), both readings on one
-/// scale (if they were made on two) and the next finer scale (if there is one). Readings are those at hand, in
-/// proportion.
+/// as now, three times from twenty on), five repeats of each reading (if there are fewer and the way of weighing has
+/// repeats), both readings on one scale (if they were made on two) and the next finer scale (if there is one). Readings
+/// are those at hand, in proportion.
 std::vector<SharperWeighing> sharper_weighings(const Weighing& weighing);
 
 /// What would help this weighing most.
