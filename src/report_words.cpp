@@ -21,6 +21,12 @@ constexpr double least_grams = 1e-4;         // that are shown
 constexpr double milligrams_below = 0.0095;  // g
 constexpr double least_sum = 0.0005;         // of grams or money; less is shown as none
 
+// Of an end below 100 that is rounded outwards: two would make 11 of 10.01.
+int digits_of_end(double value)
+{
+  return value / std::pow(10.0, std::floor(std::log10(value))) < 2.0 ? 3 : 2;
+}
+
 }  // namespace
 
 std::string wrapped(const std::string& text, std::size_t indent, const std::string& first)
@@ -72,6 +78,7 @@ std::string low_grams(double low)
 {
   return low < least_grams        ? grams(0.0)
          : low < milligrams_below ? low_end(1000 * low, 1) + " mg"
+         : low < 99.5             ? low_with_digits(low, digits_of_end(low)) + " g"
                                   : grams(std::stod(low_with_digits(low, 2)));
 }
 
@@ -79,6 +86,7 @@ std::string high_grams(double high)
 {
   return high < counts_as_none_g   ? grams(high)
          : high < milligrams_below ? high_end(1000 * high, 1) + " mg"
+         : high < 99.5             ? high_with_digits(high, digits_of_end(high)) + " g"
                                    : grams(std::stod(high_with_digits(high, 2)));
 }
 
@@ -183,9 +191,9 @@ std::string caution_lines(const Verdict& v, std::string_view urgency)
   return text;
 }
 
-int digits_of_sum(double value, double off)
+int digits_of_sum(double value, double off, int below_100)
 {
-  int digits = value < 99.5 ? 2 : 3;
+  int digits = value < 99.5 ? below_100 : 3;
   const double order = std::floor(std::log10(std::max(value, least_sum)));
   while (digits > 1 && std::pow(10.0, order - digits + 1) < off) {
     --digits;
@@ -200,12 +208,12 @@ std::string rounded(double value, double off)
 
 std::string low_of_sum(double low, double off, double unit)
 {
-  return low < least_sum ? "0" : low_with_digits(low / unit, digits_of_sum(low, off));
+  return low < least_sum ? "0" : low_with_digits(low / unit, digits_of_sum(low, off, digits_of_end(low)));
 }
 
 std::string high_of_sum(double high, double off, double unit)
 {
-  return high < counts_as_none_g ? "0" : high_with_digits(high / unit, digits_of_sum(high, off));
+  return high < counts_as_none_g ? "0" : high_with_digits(high / unit, digits_of_sum(high, off, digits_of_end(high)));
 }
 
 std::string range_words(const Band& band, double low_off, double high_off, double unit)

@@ -22,7 +22,8 @@ inline constexpr double counts_as_none_g = 5e-5;
 std::string grams(double g);
 /// Digits of a sum of grams or money: three from a hundred on, else two; fewer, but one, if the last stood for less
 /// than what the sum may be off.
-int digits_of_sum(double value, double off = 0.0);
+/// @param below_100  digits of values below 99.5, others having three
+int digits_of_sum(double value, double off = 0.0, int below_100 = 2);
 std::string rounded(double value, double off = 0.0);
 /// The ends of its band, outwards. @param unit  grams to one of what is told, which has as many digits
 std::string low_of_sum(double low, double off = 0.0, double unit = 1.0);

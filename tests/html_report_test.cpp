@@ -172,7 +172,8 @@ TEST_CASE("both ends of a narrow band are told apart, and none stays none", "[ht
   CHECK(band_grams({2.4, 2.2, 2.6}) == Texts{"2.4 g", "2.2 g", "2.6 g"});
   CHECK(band_grams({33.93, 33.92, 33.94}) == Texts{"33.93 g", "33.92 g", "33.94 g"});
   // Outwards: a band that is shown is never narrower than it is.
-  CHECK(band_grams({5.33, 1.67, 5.71}) == Texts{"5.3 g", "1.6 g", "5.8 g"});
+  CHECK(band_grams({5.33, 1.67, 5.71}) == Texts{"5.3 g", "1.67 g", "5.8 g"});
+  CHECK(band_grams({9.9, 8.9, 10.003}) == Texts{"9.9 g", "8.9 g", "10.1 g"});  // and not 11 g of a piece of 10
   CHECK(band_grams({512.0, 488.0, 1041.0}) == Texts{"510 g", "480 g", "1.1 kg"});
   CHECK(band_grams({0.002, 0.00118, 0.00312}) == Texts{"2.0 mg", "1.1 mg", "3.2 mg"});
   CHECK(band_grams({9.876, 9.871, 9.882}) == Texts{"9.88 g", "9.87 g", "9.89 g"});
