@@ -45,7 +45,7 @@ Recipe::Recipe(const Material& material, const std::vector<Constituent>& constit
     : size(static_cast<int>(material.components.size())),
       variables(first_variable),
       porous(material.porous),
-      factor(1.0 + material.departure)
+      factor(1.0 + material.departure.typical)
 {
   constexpr double bends_within = 0.05;  // of the typical fraction of the balance
   balance = material.balance;
@@ -63,6 +63,8 @@ Recipe::Recipe(const Material& material, const std::vector<Constituent>& constit
   if (porous) {
     pores = logit_spread(material.pores, variables);
   }
+  log_factor = spread_between(std::log1p(material.departure.low), std::log1p(material.departure.typical),
+                              std::log1p(material.departure.high), variables);
 }
 
 Hypothesis solid_hypothesis(const Tables& tables, int material)
@@ -89,7 +91,6 @@ Hypothesis layered_hypothesis(const Tables& tables, int build_row, int outer, in
   h.inner_material = inner;
   h.inner = Recipe(tables.materials[inner], tables.constituents, h.variables);
   h.variables = h.inner.variables;
-  h.scatter = std::max(h.scatter, tables.materials[inner].scatter);
   if (h.kind == Kind::plated) {
     h.amount =
         spread_between(std::log(row.amount.low), std::log(row.amount.typical), std::log(row.amount.high), h.variables);
@@ -103,6 +104,9 @@ Hypothesis layered_hypothesis(const Tables& tables, int build_row, int outer, in
   } else {
     h.amount = logit_spread(row.amount, h.variables);
   }
+  const double zero[max_variables] = {};
+  const double coat = h.kind == Kind::plated ? h.evaluate(zero).outer_mass_share : 1.0;
+  h.scatter = std::max(coat * h.scatter, tables.materials[inner].scatter);
   if (size.layer_mm && h.kind != Kind::joined) {
     h.layer_chance = h.kind == Kind::plated ? learn_coat(h.amount, *size.layer_mm)
                                             : learn_face(h.amount, *size.layer_mm, size, row.both_faces);

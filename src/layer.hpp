@@ -7,9 +7,6 @@
 namespace bilancetta
 {
 
-/// Standard deviations from the middle of a normal distribution to the ends of its 95 % band.
-inline constexpr double two_sided_95 = 1.959963984540054;
-
 /// Narrows a spread by an observation whose chance, given the quantity, is known. The new one keeps median, 2.5
 /// and 97.5 % points of what the observation leaves (by sums over the standard normal variable). Returns the chance of
 /// the observation over the spread as it was; if that is 0, the spread stays.

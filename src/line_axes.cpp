@@ -32,6 +32,12 @@ void scale_to(Vector& vector, double length)
   }
 }
 
+Vector scaled(Vector vector, double length)
+{
+  scale_to(vector, length);
+  return vector;
+}
+
 // x minus twice its part along the mirror, a vector of length 1 or 0.
 void reflect(const Vector& mirror, Vector& x)
 {
@@ -81,15 +87,19 @@ Vector highest_of(const Vector& first, const std::vector<Vector>& others, Value 
   return highest;
 }
 
-// Climbs (`sign` 1) or falls (-1) to where the density is extreme at so many standard deviations; length 1.
-Vector refined(const Hypothesis& hypothesis, Vector way, double sign, double distance)
+// Climbs (`sign` 1) or falls (-1) to where the density is extreme at so many standard deviations; length 1. About a
+// variable of one side only it may go to and fro, and then the first step counts.
+Vector refined(const Hypothesis& hypothesis, const Vector& from, double sign, double distance)
 {
-  for (int round = 0; round < 2; ++round) {
-    scale_to(way, distance);
-    way = steepest(hypothesis, way);
-    scale_to(way, sign);
-  }
-  return way;
+  constexpr double much = 1.3;
+  const double typical = hypothesis.evaluate(Vector{}.data()).density;
+  const auto height = [&](const Vector& way) {
+    return sign * (hypothesis.evaluate(scaled(way, distance).data()).density - typical);
+  };
+  const auto step = [&](const Vector& way) { return scaled(steepest(hypothesis, scaled(way, distance)), sign); };
+  const Vector once = step(from);
+  const Vector twice = step(once);
+  return height(once) > much * height(twice) ? once : twice;
 }
 
 // Some ways all around, length 1.
@@ -139,8 +149,8 @@ class WayAcross
       : hypothesis_(&hypothesis), mirror_(first_mirror), typical_(hypothesis.evaluate(Vector{}.data()).density)
   {
   }
-  // Usually that of the lightest pieces. But a porous face on copper gets lightest with many pores, of which the middle
-  // tells nothing: then the farthest of some ways all around.
+  // Usually that of the lightest pieces, which may take both axes together. But a porous face on copper gets lightest
+  // with many pores, of which the middle tells nothing: then the farthest of some ways all around.
   [[nodiscard]] Vector farthest(const std::vector<Vector>& around, const Vector& down) const
   {
     constexpr double much = 1.2;
@@ -149,7 +159,11 @@ class WayAcross
     std::transform(around.begin(), around.end(), std::back_inserter(ways),
                    [&](const Vector& way) { return flat(way); });
     const Vector best = highest_of(usual, ways, [&](const Vector& way) { return fall(way); });
-    return fall(best) > much * fall(usual) ? best : usual;
+    Vector back{};
+    back[0] = -1.0;
+    const double lightest = fall_at(scaled(down, far));
+    const double together = lightest > much * fall_at(place(back, far)) ? lightest : 0.0;
+    return fall(best) > much * std::max(fall(usual), together) ? best : usual;
   }
 
  private:
@@ -168,13 +182,12 @@ class WayAcross
     reflect(mirror_, way);
     return way;
   }
-  // How far the density falls that way, or the other.
+  // How far the density falls to there.
+  [[nodiscard]] double fall_at(const Vector& z) const { return typical_ - hypothesis_->evaluate(z.data()).density; }
+  // And that way on the axes, or the other.
   [[nodiscard]] double fall(const Vector& way) const
   {
-    const auto off = [&](double sign) {
-      return typical_ - hypothesis_->evaluate(place(way, sign * far).data()).density;
-    };
-    return std::max(off(1.0), off(-1.0));
+    return std::max(fall_at(place(way, far)), fall_at(place(way, -far)));
   }
   const Hypothesis* hypothesis_;
   Vector mirror_;

@@ -67,10 +67,10 @@ void check_density(const Tables& tables, const Material& m)
   constexpr double reach = 0.03;
   const double ideal = ideal_density_g_cm3(m, tables.constituents);
   // The largest departure of a real alloy in the sources is 10 % (Cu-Sb); more is a slip.
-  if (m.measured && std::abs(m.departure) > 0.11) {
+  if (m.measured && std::abs(m.departure.typical) > 0.11) {
     refuse_row(m.origin, m.key,
                fmt::format("density {} is {:+.1f} % from the {:.3f} that its composition gives; one of them is wrong",
-                           m.density.typical, 100 * m.departure, ideal));
+                           m.density.typical, 100 * m.departure.typical, ideal));
   }
   const double modelled = ideal * (1.0 + departure_of(tables.departures, m.components));
   if (m.measured && m.note.empty() &&

@@ -76,7 +76,9 @@ void read_density(const Tables& tables, const TomlRow& row, Material& m)
   }
   if (m.measured) {
     m.density = row.range("density");
-    m.departure = m.density.typical / ideal_density_g_cm3(m, tables.constituents) - 1.0;
+    const MeasuredSpread spread = measured_spread(m, tables.constituents);
+    m.scatter = spread.scatter;
+    m.departure = spread.departure;
   } else if (m.porous) {
     m.pores = row.range("pores");
   } else if (!m.process.empty()) {
@@ -86,7 +88,8 @@ void read_density(const Tables& tables, const TomlRow& row, Material& m)
     m.scatter = std::max(m.scatter, process.scatter);
   } else if (const Departure* system = system_of(tables.departures, m.components)) {
     m.system = system->key;
-    m.departure = departure_of(tables.departures, m.components);
+    const double departure = departure_of(tables.departures, m.components);
+    m.departure = {departure, departure, departure};
     m.scatter = std::max(m.scatter, system->scatter);
   }
 }

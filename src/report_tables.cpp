@@ -33,7 +33,7 @@ Json material_json(const Tables& tables, const Material& m)
           {"standard", m.standard},
           {"fractions", fractions},
           {"density", range_json(density)},
-          {"departure", number(m.departure)},
+          {"departure", number(m.departure.typical)},
           {"system", m.system.empty() ? Json() : Json(m.system)},
           {"process", m.process.empty() ? Json() : Json(m.process)},
           {"pores", m.porous ? range_json(m.pores) : Json()},

@@ -40,7 +40,7 @@ TEST_CASE("lines bend where the balance of a recipe runs out, and hardly where i
   // 14 karat has silver and copper that may leave no room for each other; brass has one range of zinc.
   CHECK(part_of("gold-14k-yellow") > 0.01);
   CHECK(part_of("gold-14k-yellow") < 0.3);
-  CHECK(part_of("c26000") == 0.0);
+  CHECK(part_of("c27000") == 0.0);
 }
 
 // No outside source: the hypothesis itself, one draw at a time in double precision.

@@ -48,6 +48,7 @@ struct Recipe {
   Spread pores;       ///< logit; only if porous
   bool porous = false;
   double factor = 1.0;  ///< 1 + departure
+  Spread log_factor;    ///< its logarithm, if it has a variable
 
   /// Mass fractions into `fraction`; returns the density, g/cm3:
   /// (1 - pores) (1 + departure) / sum of w_i / rho_i.
@@ -77,7 +78,7 @@ struct Recipe {
     for (int i = 0; i < size; ++i) {
       fraction[i] *= whole;
     }
-    T density = T(factor) * total / total_volume;
+    T density = (log_factor.variable < 0 ? T(factor) : exp(log_factor.at(z))) * total / total_volume;
     if (porous) {
       density /= T(1.0) + exp(pores.at(z));
     }

@@ -13,6 +13,9 @@ struct Range {
   double low = 0.0, typical = 0.0, high = 0.0;
 };
 
+/// Standard deviations of a normal distribution from its middle to the ends of its 95 % range.
+inline constexpr double two_sided_95 = 1.959963984540054;
+
 enum class Provenance { looked_up, common_practice, no_source_yet };
 std::string_view name_of(Provenance provenance);
 
@@ -62,7 +65,7 @@ struct Material {
   bool measured = false;  ///< `density` holds: its typical value fixes the departure
   Range density;
   std::string printed;                       ///< measured value(s) as the source prints them
-  double departure = 0.0;                    ///< measured typical / ideal typical - 1, or what its system departs by
+  Range departure;                           ///< measured / ideal typical - 1, or what its system departs by
   std::string system;                        ///< key of the Departure it was taken from; "" if measured or none
   std::string process;                       ///< key of the Process it is made by, or ""
   double scatter = 0.002;                    ///< relative standard deviation left over
@@ -78,11 +81,19 @@ struct Material {
 inline constexpr int max_variables = 8;
 inline constexpr int max_components = 8;
 inline constexpr int open_mix_variables = 4;
-/// Free quantities of a material: each constituent with a range but the balance, and the pores.
+/// Free quantities of a material: each constituent with a range but the balance, the pores or the departure.
 int free_quantities(const Material& material);
 
 /// Density without pores or departure: specific volumes add, 1/rho = sum of w_i / rho_i.
 double ideal_density_g_cm3(const Material& material, const std::vector<Constituent>& constituents);
+/// How pieces differ by what the range of a measured density has beyond the ranges of the constituents (to first
+/// order): what both sides have is scatter, at least the material's own, rounded up to 0.05 %; what one side has beyond
+/// it is a range of the departure, none where it is less than half the variance that is explained.
+struct MeasuredSpread {
+  double scatter = 0.0;
+  Range departure;
+};
+MeasuredSpread measured_spread(const Material& material, const std::vector<Constituent>& constituents);
 /// Density of the typical composition, g/cm3: ideal x (1 - pores) x (1 + departure).
 double typical_density_g_cm3(const Material& material, const std::vector<Constituent>& constituents);
 

@@ -18,7 +18,7 @@ std::string range_text(const Range& r, double factor, const char* unit)
 std::string basis_of(const Tables& tables, const Material& m)
 {
   if (m.measured) {
-    return fmt::format("measured {}; {:+.1f} % from ideal mixing", range_text(m.density, 1, ""), 100 * m.departure);
+    return fmt::format("measured {}; {:+.1f} % from ideal mixing", range_text(m.density, 1, ""), 100 * m.departure.typical);
   }
   if (m.porous) {
     return fmt::format("pore-free {:.2f}, pores {}{}", ideal_density_g_cm3(m, tables.constituents),
@@ -28,7 +28,7 @@ std::string basis_of(const Tables& tables, const Material& m)
                                    [&](const Departure& d) { return d.key == m.system; });
   return system == tables.departures.end()
              ? "by mixing; no measurement found"
-             : fmt::format("by mixing and the {:+.1f} % of the system {}, {} measured rows", 100 * m.departure,
+             : fmt::format("by mixing and the {:+.1f} % of the system {}, {} measured rows", 100 * m.departure.typical,
                            m.system, system->rows);
 }
 
