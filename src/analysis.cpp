@@ -250,15 +250,13 @@ ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<in
   };
   std::vector<Asked> asked;
   asked.reserve(plausible.size());
-  double none = 0.0;
-  double left_out = 1.0;
+  const double with_silver = analysis.members->with_silver(analysis.posterior);
+  double left_out = with_silver;
   for (const int i : plausible) {
     const double p = analysis.posterior[i];
-    left_out -= p;
     if (analysis.members->traits(i).holds_silver) {
       asked.push_back({&analysis.members->traits(i).silver.table(), p < little && !few ? &coarser : &fine, p});
-    } else {
-      none += p;
+      left_out -= p;
     }
   }
   for (const Asked& one : asked) {
@@ -280,9 +278,9 @@ ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<in
       next += silver ? 1 : 0;
     }
   }
-  // What is left out may hold none or be all silver: the band is to hold it either way.
+  // What is left out of those with silver may hold hardly any or be all silver: the band is to hold it either way.
   ShareHistogram all(ShareTable::bins);
-  all.add(0.0, none + std::max(left_out, 0.0));
+  all.add(0.0, 1.0 - with_silver + std::max(left_out, 0.0));
   all.add(1.0, std::max(left_out, 0.0));
   for (int bin = 0; bin < ShareTable::bins; ++bin) {
     all.add_to_bin(bin, bins[bin]);

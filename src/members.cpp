@@ -162,6 +162,7 @@ Members::Members(std::vector<const MemberGroup*> groups) : groups_(std::move(gro
     for (const Member& member : group->members) {
       all_.push_back(&member);
       traits_.push_back(member);
+      holds_silver_.push_back(member.holds_silver ? 1.0 : 0.0);
       if (runs_.empty() || runs_.back().build != member.build) {
         runs_.push_back({member.build, all_.size() - 1, all_.size()});
       }
@@ -177,6 +178,11 @@ std::array<double, 4> Members::by_build(const std::vector<double>& each) const
     sums[static_cast<std::size_t>(run.build)] += sum_of(each.data() + run.first, run.end - run.first);
   }
   return sums;
+}
+
+double Members::with_silver(const std::vector<double>& each) const
+{
+  return dot_of(each.data(), holds_silver_.data(), size());
 }
 
 std::vector<double> Members::evidence(const LevelWeights& weights) const

@@ -137,7 +137,7 @@ class DrawWeights
 };
 
 /// Silver fraction of the whole piece, averaged over hypotheses; needs Prepared(tables) for all sizes. The probability
-/// that `plausible` leaves out stands at 0 and again at 1, so that a band is rather too wide.
+/// of silver that `plausible` leaves out stands at 0 and again at 1, so that a band is rather too wide.
 /// @param each  if given, receives the moments of each plausible hypothesis
 ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible,
                                   std::vector<ShareMoments>* each = nullptr);

@@ -81,6 +81,8 @@ class Members
   [[nodiscard]] auto end() const { return all_.end(); }
   /// Sums of one value for each member, by Build.
   [[nodiscard]] std::array<double, 4> by_build(const std::vector<double>& each) const;
+  /// Sum of one value for each member that holds silver.
+  [[nodiscard]] double with_silver(const std::vector<double>& each) const;
 
   /// p(data | H) of each: integral of the curve times what it predicts.
   [[nodiscard]] std::vector<double> evidence(const LevelWeights& weights) const;
@@ -97,6 +99,7 @@ class Members
   std::vector<const MemberGroup*> groups_;
   std::vector<const Member*> all_;
   std::vector<MemberTraits> traits_;
+  std::vector<double> holds_silver_;  // 1 or 0
   // Neighbours of one build.
   struct Run {
     Build build;
