@@ -63,6 +63,12 @@ std::vector<std::string> mixed_warnings_of(const Analysis& analysis, const Piece
   if (!piece.claim.empty()) {
     warnings.emplace_back("A claim cannot be checked on unlike pieces: weigh them one by one.");
   }
+  if (!piece.lot.empty()) {
+    warnings.emplace_back("Unlike pieces are no lot: they count as a heap of their own.");
+  }
+  if (piece.reference_density_g_cm3 || piece.reference_mass_g) {
+    warnings.emplace_back("A known density or mass belongs to one known piece: of unlike ones it is not used.");
+  }
   return warnings;
 }
 

@@ -106,12 +106,19 @@ TEST_CASE("a heap of hollow ware may be light, but not heavier than metal", "[mi
   CHECK_FALSE(weighed(heavy).explained);
 }
 
-TEST_CASE("of a claim on unlike pieces it is said that it cannot be checked", "[mixed_verdict]")
+TEST_CASE("of a claim, a lot and known values of unlike pieces it is said that they are not used", "[mixed_verdict]")
 {
-  Piece piece = heap(5.00, 0.48);
-  CHECK(mixed_warnings_of(weighed(piece), piece).empty());
-  piece.claim = "sterling";
-  const std::vector<std::string> warnings = mixed_warnings_of(weighed(piece), piece);
-  REQUIRE(warnings.size() == 1);
-  CHECK(contains(warnings[0], "claim cannot be checked"));
+  const Piece plain = heap(5.00, 0.48);
+  CHECK(mixed_warnings_of(weighed(plain), plain).empty());
+  const auto only_warning = [&](const auto& change) {
+    Piece piece = plain;
+    change(piece);
+    const std::vector<std::string> warnings = mixed_warnings_of(weighed(piece), piece);
+    REQUIRE(warnings.size() == 1);
+    return warnings[0];
+  };
+  CHECK(contains(only_warning([](Piece& p) { p.claim = "sterling"; }), "claim cannot be checked"));
+  CHECK(contains(only_warning([](Piece& p) { p.lot = "springs"; }), "no lot"));
+  CHECK(contains(only_warning([](Piece& p) { p.reference_density_g_cm3 = 8.5; }), "not used"));
+  CHECK(contains(only_warning([](Piece& p) { p.reference_mass_g = 5.0; }), "not used"));
 }
