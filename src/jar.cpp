@@ -65,6 +65,7 @@ void Jar::Group::join(const Group& other)
   mass_g += other.mass_g;
   mass_squared += other.mass_squared;
   mass_variance += other.mass_variance;
+  mass_linearity_u_g += other.mass_linearity_u_g;
   density_g += other.density_g;
   density_u_g += other.density_u_g;
   rows += other.rows;
@@ -109,7 +110,8 @@ void Jar::add_to_group(const JarRow& row)
   }
   group->mass_g += row.mass_g;
   group->mass_squared += row.mass_g * row.mass_g;
-  group->mass_variance += row.mass_u_g * row.mass_u_g;
+  group->mass_variance += row.mass_u_g * row.mass_u_g - row.mass_linearity_u_g * row.mass_linearity_u_g;
+  group->mass_linearity_u_g += row.mass_linearity_u_g;
   group->density_g += row.mass_g * row.density;
   group->density_u_g += row.mass_g * row.density_u;
   ++group->rows;

@@ -38,6 +38,7 @@ void weigh_row(const Piece& piece, const Analysis& a, JarRow& row)
   const Mass mass = mass_of(piece.weighing, a.density.value);
   row.mass_g = mass.g;
   row.mass_u_g = mass.u_g;
+  row.mass_linearity_u_g = mass.linearity_u_g;
   row.density = a.density.value;
   row.density_u = a.density.standard_uncertainty;
   row.volume_each_cm3 = volume_each_cm3(a, piece.weighing);

@@ -66,6 +66,13 @@ Drawn drawn_from(const Jar::SumsByHypothesis& explanations, double mass_g, const
 // Part of a kind that lies on several piles: which pile, and what lies there.
 using PartOfKind = std::pair<std::size_t, Drawn>;
 
+// Relative standard uncertainty of what is weighed, if it is `part` of the group's mass: the scale's linearity is the
+// same at like loads, the rows' own errors make up for each other.
+double mass_u_of(const Jar::Group& group, double part)
+{
+  return std::sqrt(group.mass_variance / part + group.mass_linearity_u_g * group.mass_linearity_u_g) / group.mass_g;
+}
+
 // The pieces of a lot hold the same fraction wherever they lie, so that each pile has its share by mass. Pieces of a
 // kind that lie on different piles were told apart: what lies on one pile has odds of its own.
 Drawn drawn_from(const Jar::Group& group, const std::vector<PileTotal>& piles, std::vector<PartOfKind>& parts)
@@ -73,7 +80,7 @@ Drawn drawn_from(const Jar::Group& group, const std::vector<PileTotal>& piles, s
   const bool is_lot = !group.lot.empty();
   Drawn d = drawn_from(group.explanations, group.mass_g, is_lot ? &group : nullptr);
   d.rows = group.mass_g * group.mass_g / group.mass_squared;
-  d.mass_u = std::sqrt(group.mass_variance) / group.mass_g;
+  d.mass_u = mass_u_of(group, 1.0);
   for (std::size_t k = 0; k < piles.size(); ++k) {
     const auto match = group.piles.find(piles[k].pile);
     if (match == group.piles.end()) {
@@ -86,7 +93,7 @@ Drawn drawn_from(const Jar::Group& group, const std::vector<PileTotal>& piles, s
       for (Grams& mean : part.mean_g) {
         mean = {mean[0]};  // of a pile only the silver is told
       }
-      part.mass_u = d.mass_u * std::sqrt(group.mass_g / part.mass_g);
+      part.mass_u = mass_u_of(group, part.mass_g / group.mass_g);
     }
   }
   return d;

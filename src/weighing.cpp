@@ -156,7 +156,8 @@ Mass mass_of(const Weighing& w, double density_g_cm3)
   const double repeats = static_cast<double>(w.readings.dry_g.size());
   return {mass_g(mean(w.readings.dry_g), density_g_cm3, air_density_g_cm3(w.surroundings.air)) / span,
           std::sqrt(s.readability_g * s.readability_g / 12.0 + noise * noise / repeats +
-                    (s.linearity_g * s.linearity_g + s.drift_g * s.drift_g) / 3.0)};
+                    (s.linearity_g * s.linearity_g + s.drift_g * s.drift_g) / 3.0),
+          s.linearity_g / std::sqrt(3.0)};
 }
 
 bool rests_on_the_bottom(const Weighing& w)

@@ -30,8 +30,8 @@ struct JarExplanation {
 
 /// What the jar needs to know of one row.
 struct JarRow {
-  std::string lot, pile, next, context;  ///< context: place, form and answers, as one key
-  double mass_g = 0.0, mass_u_g = 0.0;   ///< of all pieces of the row
+  std::string lot, pile, next, context;                           ///< context: place, form and answers, as one key
+  double mass_g = 0.0, mass_u_g = 0.0, mass_linearity_u_g = 0.0;  ///< of all pieces of the row, as Mass has it
   double density = 0.0, density_u = 0.0;
   double volume_each_cm3 = 0.0;
   long count = 1;
@@ -173,7 +173,7 @@ class Jar
     std::string lot;
     SumsByHypothesis explanations;
     double mass_g = 0.0, mass_squared = 0.0, density_g = 0.0, density_u_g = 0.0;
-    double mass_variance = 0.0;  ///< of the sum, from the rows' own errors of mass, g2
+    double mass_variance = 0.0, mass_linearity_u_g = 0.0;  ///< of the sum: by the rows' own errors, g2; shared, g
     long rows = 0, pieces = 0;
     std::map<std::string, OnPile> piles;
     LotMean prior, evidence, answers;

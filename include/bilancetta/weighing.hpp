@@ -164,9 +164,10 @@ double mass_g(double dry_g, double density_g_cm3, double air_g_cm3, double adjus
 double noise_of(const std::vector<double>& displayed_g, const Scale& scale);
 
 /// Mass of all pieces in g and its standard uncertainty: mean of the dry readings, the span of the scale set right if a
-/// sitting knows it; the uncertainty is that of the dry scale's step, noise and linearity.
+/// sitting knows it; the uncertainty is that of the dry scale's step, noise and linearity, which weighings of like
+/// loads share.
 struct Mass {
-  double g = 0.0, u_g = 0.0;
+  double g = 0.0, u_g = 0.0, linearity_u_g = 0.0;
 };
 Mass mass_of(const Weighing& weighing, double density_g_cm3);
 
