@@ -18,7 +18,8 @@ std::string range_text(const Range& r, double factor, const char* unit)
 std::string basis_of(const Tables& tables, const Material& m)
 {
   if (m.measured) {
-    return fmt::format("measured {}; {:+.1f} % from ideal mixing", range_text(m.density, 1, ""), 100 * m.departure.typical);
+    return fmt::format("measured {}; {:+.1f} % from ideal mixing", range_text(m.density, 1, ""),
+                       100 * m.departure.typical);
   }
   if (m.porous) {
     return fmt::format("pore-free {:.2f}, pores {}{}", ideal_density_g_cm3(m, tables.constituents),
