@@ -214,7 +214,8 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Read
     result.jar->next_effort = effort_of(tables, verdict.next);
     if (shared.sitting) {
       const SharedSensitivity j = sensitivity_of(*shared.sitting, piece.weighing, row.line);
-      result.jar->sensitivity = verdict.silver_mean * j.mass + verdict.silver_slope * verdict.mass.g * j.density;
+      const double slope = slope_of_silver(verdict, context.background());
+      result.jar->sensitivity = verdict.silver_mean * j.mass + slope * verdict.mass.g * j.density;
     }
   }
   return result;

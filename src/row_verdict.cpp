@@ -178,32 +178,6 @@ double mean_silver(const RowVerdict& row, const std::vector<ShareMoments>& each)
   return total > 0.0 ? mean / total : 0.0;
 }
 
-// How the mean silver moves with density: the same readings with the curve moved a little.
-double slope_of_silver(const RowVerdict& row, const Background& background)
-{
-  const double off = 0.25 * row.analysis.density.standard_uncertainty;
-  if (!row.analysis.density.possible || !(off > 0.0)) {
-    return 0.0;
-  }
-  const auto moved = [&](double by) {
-    RowVerdict other;
-    Analysis& a = other.analysis;
-    a.curve = row.analysis.curve;
-    a.members = row.analysis.members;
-    const double share = a.curve.share_at(0.5 * static_cast<double>(a.curve.likelihood.size()));
-    const double density = std::max(row.analysis.density.value, 0.5);
-    a.curve.first_share -= std::abs(share) * by / density;
-    a.weights = evidence_weights_of(a.curve);
-    a.evidence = a.members->evidence(a.weights);
-    a.posterior = posterior_of(background.prior, a.evidence, background.test_likelihood);
-    other.plausible = fewest_covering(a.posterior, 0.998);
-    std::vector<ShareMoments> each;
-    silver_fraction_of(a, other.plausible, &each);
-    return mean_silver(other, each);
-  };
-  return (moved(off) - moved(-off)) / (2.0 * off);
-}
-
 }  // namespace
 
 std::string message_of(const Tables& tables, const RowVerdict& verdict, const Piece& piece)
@@ -237,6 +211,29 @@ std::string message_of(const Tables& tables, const RowVerdict& verdict, const Pi
   return text;
 }
 
+double slope_of_silver(const RowVerdict& row, const Background& background)
+{
+  const double off = 0.25 * row.analysis.density.standard_uncertainty;
+  if (row.plausible.empty() || !row.analysis.density.possible || !(off > 0.0)) {
+    return 0.0;
+  }
+  const auto moved = [&](double by) {
+    RowVerdict other;
+    Analysis& a = other.analysis;
+    a.curve = row.analysis.curve;
+    a.members = row.analysis.members;
+    const double share = a.curve.share_at(0.5 * static_cast<double>(a.curve.likelihood.size()));
+    const double density = std::max(row.analysis.density.value, 0.5);
+    a.curve.first_share -= std::abs(share) * by / density;
+    a.weights = evidence_weights_of(a.curve);
+    a.evidence = a.members->evidence(a.weights);
+    a.posterior = posterior_of(background.prior, a.evidence, background.test_likelihood);
+    other.plausible = fewest_covering(a.posterior, 0.998);
+    return mean_silver(other, silver_moments_of(a, other.plausible));
+  };
+  return (moved(off) - moved(-off)) / (2.0 * off);
+}
+
 RowVerdict row_verdict_of(const BatchShared& shared, const RowContext& context, const Piece& piece, long line)
 {
   const Background& background = context.background();
@@ -262,7 +259,6 @@ RowVerdict row_verdict_of(const BatchShared& shared, const RowContext& context, 
   row.silver_g = grams_of(row.mass, row.silver, options.level);
   if (shared.content) {
     row.silver_mean = mean_silver(row, row.silver_each);
-    row.silver_slope = shared.sitting ? slope_of_silver(row, background) : 0.0;
   }
   for (const int i : row.plausible) {
     const MemberTraits& traits = a.members->traits(i);

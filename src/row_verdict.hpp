@@ -17,10 +17,9 @@ struct RowVerdict {
                                ///< out takes no caution and no pile away, and widens the silver band
   Mass mass;                   ///< of all pieces
   Band silver, silver_g;       ///< mass fraction, and in all pieces
-  // Only if totals are wanted: silver of each plausible member, its mean over all, and how that mean moves with the
-  // density of the piece, per g/cm3, if the sitting was adjusted.
+  // Only if totals are wanted: silver of each plausible member, and its mean over all.
   std::vector<ShareMoments> silver_each;
-  double silver_mean = 0.0, silver_slope = 0.0;
+  double silver_mean = 0.0;
   std::array<double, 3> other_precious_g{};  ///< expected grams of Au, Pd and Pt
   double cadmium = 0.0;                      ///< probability that it counts as cadmium
   StepLimits limits;                         ///< what it may still be put to
@@ -39,5 +38,9 @@ std::string message_of(const Tables& tables, const RowVerdict& verdict, const Pi
 /// `plausible` stays empty if no hypothesis gives such a weighing, and then only the density is there.
 /// @param line  row_of_piece: by which a jar that teaches knows the piece
 RowVerdict row_verdict_of(const BatchShared& shared, const RowContext& context, const Piece& piece, long line);
+
+/// How the mean silver moves with the density of the piece, per g/cm3: by the same readings with the curve moved a
+/// little.
+double slope_of_silver(const RowVerdict& row, const Background& background);
 
 }  // namespace bilancetta

@@ -36,7 +36,7 @@ const char* const layers[] = {
     "share_table share_points drawn_share",
     "members",
     "prior posterior prepared predictive",
-    "analysis draw_weights answer_book",
+    "analysis analysis_silver draw_weights answer_book",
     "learned_mix mix_nodes mix_lesson mix_chain mix_sampler lot remedy given_answers conflicts",
     "claim claim_words doubt next_test next_weighing batch_context",
     "reference",

@@ -141,5 +141,7 @@ class DrawWeights
 /// @param each  if given, receives the moments of each plausible hypothesis
 ShareHistogram silver_fraction_of(const Analysis& analysis, const std::vector<int>& plausible,
                                   std::vector<ShareMoments>* each = nullptr);
+/// Those moments alone.
+std::vector<ShareMoments> silver_moments_of(const Analysis& analysis, const std::vector<int>& plausible);
 
 }  // namespace bilancetta
