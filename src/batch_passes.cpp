@@ -37,33 +37,10 @@ void add_lesson(const BatchShared& shared, const ParsedRow& row, std::vector<Les
   }
 }
 
-}  // namespace
-
-SittingResult sitting_pass(const BatchShared& shared, const BatchInput& input, std::istream& in)
+// Reads all rows; what `make` finds in them on several threads is taken in their order.
+template <typename Found, typename Make, typename Take>
+void pass_over_rows(const BatchShared& shared, const BatchInput& input, std::istream& in, Make make, Take take)
 {
-  SittingBuilder builder;
-  CsvReader reader(in);
-  CsvReader::Row row;
-  reader.next(row);  // the header
-  RowParser parser(input.columns, shared.options.defaults, input.separator, input.finest);
-  std::string text;
-  while (reader.next(row)) {
-    text.assign(row.text);
-    try {
-      const PieceRead read = piece_of_row(shared, parser.parse(text.data(), text.size(), row.line, row.trouble));
-      if (!read.mixed) {
-        builder.add(row.line, read.piece);
-      }
-    } catch (const std::exception&) {
-      // It is reported in its own row by the last pass.
-    }
-  }
-  return builder.adjust();
-}
-
-std::unique_ptr<const LearnedMix> learning_pass(const BatchShared& shared, const BatchInput& input, std::istream& in)
-{
-  auto mix = std::make_unique<LearnedMix>(shared.prepared);
   CsvReader reader(in);
   CsvReader::Row header;
   reader.next(header);
@@ -72,23 +49,65 @@ std::unique_ptr<const LearnedMix> learning_pass(const BatchShared& shared, const
   OrderedWork work(
       input.threads,
       [&](Chunk& chunk, int thread) {
-        std::vector<Lesson> lessons;
+        RowParser& parser = parsers[static_cast<std::size_t>(thread)];
+        std::vector<Found> found;
         for (const Chunk::Row& row : chunk.rows) {
-          add_lesson(shared,
-                     parsers[static_cast<std::size_t>(thread)].parse(chunk.text.data() + row.begin, row.length,
-                                                                     row.line, row.trouble),
-                     lessons);
+          make(parser.parse(chunk.text.data() + row.begin, row.length, row.line, row.trouble), found);
         }
-        chunk.made = std::move(lessons);
+        chunk.made = std::move(found);
       },
       [&](const Chunk& chunk) {
-        for (const Lesson& lesson : *std::any_cast<std::vector<Lesson>>(&chunk.made)) {
-          mix->add(lesson.line, lesson.context, lesson.lot, lesson.says);
+        for (const Found& one : *std::any_cast<std::vector<Found>>(&chunk.made)) {
+          take(one);
         }
         return true;
       });
   hand_over_rows(reader, work, {rows_at_once.few, rows_at_once.few}, shared.options.stop);
   work.finish();
+}
+
+// A row of a sitting.
+struct Weighed {
+  long line;
+  Piece piece;
+};
+
+void add_weighed(const BatchShared& shared, const ParsedRow& row, std::vector<Weighed>& weighed)
+{
+  try {
+    PieceRead read = piece_of_row(shared, row);
+    if (!read.mixed) {
+      weighed.push_back({row.line, std::move(read.piece)});
+    }
+  } catch (const std::exception&) {
+    // It is reported in its own row by the last pass.
+  }
+}
+
+}  // namespace
+
+SittingResult sitting_pass(const BatchShared& shared, const BatchInput& input, std::istream& in)
+{
+  SittingBuilder builder;
+  pass_over_rows<Weighed>(
+      shared, input, in,
+      [&](const ParsedRow& row, std::vector<Weighed>& weighed) { add_weighed(shared, row, weighed); },
+      [&](const Weighed& row) {
+        try {
+          builder.add(row.line, row.piece);
+        } catch (const std::exception&) {
+          // Likewise.
+        }
+      });
+  return builder.adjust();
+}
+
+std::unique_ptr<const LearnedMix> learning_pass(const BatchShared& shared, const BatchInput& input, std::istream& in)
+{
+  auto mix = std::make_unique<LearnedMix>(shared.prepared);
+  pass_over_rows<Lesson>(
+      shared, input, in, [&](const ParsedRow& row, std::vector<Lesson>& lessons) { add_lesson(shared, row, lessons); },
+      [&](const Lesson& lesson) { mix->add(lesson.line, lesson.context, lesson.lot, lesson.says); });
   mix->learn(input.threads);
   return mix;
 }
