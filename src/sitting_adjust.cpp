@@ -86,37 +86,6 @@ bool leave_out_worst(std::vector<ObservedPiece>& pieces, const SharedScale& scal
   return plain.has_value();
 }
 
-// Brings pieces whose numbers do not agree to rest by themselves, the shared errors held: left to the problem as a
-// whole they would slide there in many steps of all pieces.
-void settle(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, State& state, Loss loss)
-{
-  constexpr int most_steps = 50;
-  constexpr double hardly_held = 0.9;  // of full weight
-  constexpr double still = 1e-9;       // relative
-  PieceNormal normal;
-  for (std::size_t p = 0; p < pieces.size(); ++p) {
-    auto& x = state.x[p];
-    for (int step = 0; step < most_steps; ++step) {
-      normal.set(pieces[p], scale, state.z, x, loss);
-      bool held = false;
-      Eigen::Vector2d slope{(x[0] - 1.0) / (guess_u * guess_u), (x[1] - 1.0) / (guess_u * guess_u)};
-      for (const PieceNormal::Linear& line : normal.lines) {
-        held |= line.weight < hardly_held;
-        slope += line.weight * line.residual * line.of_piece;
-      }
-      const Eigen::Vector2d move = normal.inverse_own * slope;
-      if (!(x[0] > move[0]) || !(x[1] > move[1])) {
-        break;
-      }
-      x[0] -= move[0];
-      x[1] -= move[1];
-      if (!held || move.cwiseAbs().maxCoeff() < still) {
-        break;
-      }
-    }
-  }
-}
-
 }  // namespace
 
 void adjust_together(std::vector<ObservedPiece> pieces, SittingResult& result)
@@ -127,16 +96,13 @@ void adjust_together(std::vector<ObservedPiece> pieces, SittingResult& result)
   }
   State state;
   state.x.assign(pieces.size(), {1.0, 1.0});
-  SittingProblem problem(pieces, scale, state);
-  settle(pieces, scale, state, Loss::huber);
-  problem.solve(Loss::huber, first);
+  solve(pieces, scale, state, Loss::huber, first);
   Doubts doubts;
   Loss loss = Loss::cauchy;
   constexpr int most_rounds = 30;
   result.converged = false;
   for (int round = 0; round < most_rounds; ++round) {
-    settle(pieces, scale, state, loss);
-    const bool at_rest = problem.solve(loss, loss == Loss::none ? fine : rough);
+    const bool at_rest = solve(pieces, scale, state, loss, loss == Loss::none ? fine : rough);
     const bool changed = leave_out_worst(pieces, scale, state, loss, doubts);
     if (!changed && loss == Loss::none) {
       result.converged = at_rest;

@@ -71,11 +71,30 @@ void PieceNormal::set(const ObservedPiece& piece, const SharedScale& scale, cons
   reduced -= across * pull;
 }
 
+void PieceNormal::settle(const ObservedPiece& piece, const SharedScale& scale, const SharedScale& z,
+                         std::array<double, 2>& x, Loss loss)
+{
+  constexpr int most_steps = 50;
+  constexpr double still = 1e-8;  // relative: what is left of the cost goes with its square
+  for (int step = 0; step < most_steps; ++step) {
+    set(piece, scale, z, x, loss);
+    Eigen::Vector2d slope{(x[0] - 1.0) / (guess_u * guess_u), (x[1] - 1.0) / (guess_u * guess_u)};
+    for (const Linear& line : lines) {
+      slope += line.weight * line.residual * line.of_piece;
+    }
+    const Eigen::Vector2d move = inverse_own * slope;
+    if (move.cwiseAbs().maxCoeff() < still || !(x[0] > move[0]) || !(x[1] > move[1])) {
+      return;
+    }
+    x[0] -= move[0];
+    x[1] -= move[1];
+  }
+}
+
 double PieceNormal::leverage(const SharedMatrix& covariance, std::size_t a, std::size_t b) const
 {
-  const SharedVector of_a = lines[a].of_shared - pull.transpose() * lines[a].of_piece;
-  const SharedVector of_b = lines[b].of_shared - pull.transpose() * lines[b].of_piece;
-  return of_a.dot(covariance * of_b) + lines[a].of_piece.dot(inverse_own * lines[b].of_piece);
+  return of_shared_alone(lines[a]).dot(covariance * of_shared_alone(lines[b])) +
+         lines[a].of_piece.dot(inverse_own * lines[b].of_piece);
 }
 
 Design::Design(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, const State& state, Loss loss)

@@ -5,7 +5,6 @@
 #include <Eigen/Core>
 
 #include <array>
-#include <memory>
 #include <vector>
 
 #include "sitting_adjust.hpp"
@@ -61,30 +60,25 @@ struct PieceNormal {
   /// Made anew; one object serves any number of pieces.
   void set(const ObservedPiece& piece, const SharedScale& scale, const SharedScale& z, const std::array<double, 2>& x,
            Loss loss);
+  /// The same after x was moved to where the cost of the piece alone is least, z held.
+  void settle(const ObservedPiece& piece, const SharedScale& scale, const SharedScale& z, std::array<double, 2>& x,
+              Loss loss);
+  /// How the residual of a number moves with z, the piece's own unknowns following.
+  [[nodiscard]] SharedVector of_shared_alone(const Linear& line) const
+  {
+    return line.of_shared - pull.transpose() * line.of_piece;
+  }
   /// a' N^-1 b of two numbers, N being the normal matrix of all, `covariance` that of z.
   [[nodiscard]] double leverage(const SharedMatrix& covariance, std::size_t a, std::size_t b) const;
 };
 
-/// Least squares under a loss over all numbers: a ceres::Problem whose unknowns are the shared errors and each piece's
-/// mass and volume. The shared errors' own priors are always robust: a tare is seldom off, but when it is, it may be by
-/// anything. Holds references: pieces, whose numbers may be loosened or left out between solutions, scale and state
-/// must outlive it.
-class SittingProblem
-{
- public:
-  SittingProblem(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, State& state);
-  ~SittingProblem();
-  SittingProblem(const SittingProblem&) = delete;
-  SittingProblem& operator=(const SittingProblem&) = delete;
-
-  /// Moves the state to the least cost. @param precision  relative fall of the cost that a last step may still bring
-  /// @return whether it came to rest there
-  bool solve(Loss loss, double precision);
-
- private:
-  struct Parts;
-  std::unique_ptr<Parts> parts_;
-};
+/// Moves the state to the least cost of all numbers under a loss: a ceres::Problem of the shared errors, in which the
+/// mass and volume of each piece are always those that fit best. The shared errors' own priors are always robust: a
+/// tare is seldom off, but when it is, it may be by anything.
+/// @param precision  relative fall of the cost that a last step may still bring
+/// @return whether it came to rest there
+bool solve(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, State& state, Loss loss,
+           double precision);
 
 /// The adjustment made linear at a state. Holds references: pieces, scale and state must outlive it.
 class Design

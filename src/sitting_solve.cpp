@@ -1,9 +1,11 @@
 #include <ceres/ceres.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstddef>
 #include <memory>
+#include <numeric>
 
 #include "sitting_design.hpp"
 
@@ -14,87 +16,24 @@ namespace
 {
 
 constexpr int most_steps = 200;
-constexpr int most_long_steps = 50;  // in a row, that would leave a piece no mass or volume
 
-// Half the square of what this gives is half the loss of the residual: numbers that share a block, which spares most of
-// the work, are held down one by one.
-MisfitJet held(const ceres::LossFunction* loss, const MisfitJet& residual)
+// Half the square of what this gives is half the loss of the residual: numbers that share a block are held down one by
+// one. With it goes the factor of the residual's derivatives.
+struct Held {
+  double residual, factor;
+};
+Held held(const ceres::LossFunction* loss, double residual)
 {
-  const double square = residual.a * residual.a;
+  const double square = residual * residual;
   constexpr double too_small = 1e-12;
   if (loss == nullptr || square < too_small) {
-    return residual;
+    return {residual, 1.0};
   }
   std::array<double, 3> rho{};
   loss->Evaluate(square, rho.data());
   const double part = std::sqrt(rho[0] / square);
-  return {residual.a * part, residual.v * (rho[1] / part)};
+  return {residual * part, rho[1] / part};
 }
-
-// All numbers of a piece against what the shared errors, its mass and its volume let expect, over their uncertainties;
-// then what keeps a piece that lost its readings where it was guessed.
-class PieceMisfit : public ceres::CostFunction
-{
- public:
-  PieceMisfit(const ObservedPiece& piece, const SharedScale& scale, const std::unique_ptr<ceres::LossFunction>& loss)
-      : piece_(&piece), scale_(&scale), loss_(&loss)
-  {
-    set_num_residuals(static_cast<int>(piece.observations.size()) + 2);
-    *mutable_parameter_block_sizes() = {shared_error_count, 2};
-  }
-
-  bool Evaluate(const double* const* parameters, double* residuals, double** jacobians) const override
-  {
-    const double* x = parameters[1];
-    if (!(x[0] > 0.0) || !(x[1] > 0.0)) {
-      return false;  // the step was too long
-    }
-    const PieceJets jets(*piece_, *scale_, parameters[0], x);
-    std::ptrdiff_t row = 0;
-    const auto put = [&](const MisfitJet& residual) {
-      residuals[row] = residual.a;
-      if (jacobians != nullptr) {
-        Eigen::Map<SharedVector>(jacobians[0] + row * shared_error_count) = residual.v.head<shared_error_count>();
-        Eigen::Map<Eigen::Vector2d>(jacobians[1] + row * 2) = residual.v.tail<2>();
-      }
-      ++row;
-    };
-    for (const Observation& o : piece_->observations) {
-      put(o.used ? held(loss_->get(), jets.misfit(o)) : MisfitJet(0.0));
-    }
-    for (int i = 0; i < 2; ++i) {
-      put((MisfitJet(x[i], shared_error_count + i) - 1.0) / guess_u);
-    }
-    return true;
-  }
-
- private:
-  const ObservedPiece* piece_;
-  const SharedScale* scale_;
-  const std::unique_ptr<ceres::LossFunction>* loss_;
-};
-
-// The shared errors over their prior uncertainties.
-class SharedPriors : public ceres::SizedCostFunction<shared_error_count, shared_error_count>
-{
- public:
-  explicit SharedPriors(const std::unique_ptr<ceres::LossFunction>& loss) : loss_(&loss) {}
-
-  bool Evaluate(const double* const* parameters, double* residuals, double** jacobians) const override
-  {
-    for (std::ptrdiff_t i = 0; i < shared_error_count; ++i) {
-      const MisfitJet residual = held(loss_->get(), MisfitJet(parameters[0][i], static_cast<int>(i)));
-      residuals[i] = residual.a;
-      if (jacobians != nullptr) {
-        Eigen::Map<SharedVector>(jacobians[0] + i * shared_error_count) = residual.v.head<shared_error_count>();
-      }
-    }
-    return true;
-  }
-
- private:
-  const std::unique_ptr<ceres::LossFunction>* loss_;
-};
 
 std::unique_ptr<ceres::LossFunction> new_loss(Loss loss)
 {
@@ -109,52 +48,105 @@ std::unique_ptr<ceres::LossFunction> new_loss(Loss loss)
   return nullptr;
 }
 
-ceres::Problem::Options unchecked()
+// All numbers against what the shared errors let expect, over their uncertainties, the mass and volume of each piece
+// being those that fit best; then what keeps a piece that lost its readings where it was guessed.
+class Misfits : public ceres::CostFunction
 {
-  ceres::Problem::Options options;
-  options.disable_all_safety_checks = true;  // they cost more than the blocks; every block is added once below
-  return options;
-}
+ public:
+  Misfits(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, State& state, Loss loss)
+      : pieces_(&pieces), scale_(&scale), state_(&state), loss_(loss), of_numbers_(new_loss(loss))
+  {
+    const auto count = [](int n, const ObservedPiece& piece) {
+      return n + static_cast<int>(piece.observations.size()) + 2;
+    };
+    set_num_residuals(std::accumulate(pieces.begin(), pieces.end(), 0, count));
+    mutable_parameter_block_sizes()->push_back(shared_error_count);
+  }
+
+  bool Evaluate(const double* const* parameters, double* residuals, double** jacobians) const override
+  {
+    double* slopes = jacobians != nullptr ? jacobians[0] : nullptr;
+    const auto put = [&](double residual, const SharedVector& slope) {
+      *residuals++ = residual;
+      if (slopes != nullptr) {
+        Eigen::Map<SharedVector>{slopes} = slope;
+        slopes += shared_error_count;
+      }
+    };
+    SharedScale z{};
+    std::copy_n(parameters[0], z.size(), z.begin());
+    PieceNormal normal;
+    for (std::size_t p = 0; p < pieces_->size(); ++p) {
+      const ObservedPiece& piece = (*pieces_)[p];
+      auto& x = state_->x[p];
+      normal.settle(piece, *scale_, z, x, loss_);
+      for (std::size_t i = 0; i < normal.lines.size(); ++i) {
+        const PieceNormal::Linear& line = normal.lines[i];
+        const Held number = held(of_numbers_.get(), piece.observations[i].used ? line.residual : 0.0);
+        const double factor = piece.observations[i].used ? number.factor : 0.0;
+        put(number.residual, factor * normal.of_shared_alone(line));
+      }
+      for (int i = 0; i < 2; ++i) {
+        put((x[i] - 1.0) / guess_u, -normal.pull.row(i).transpose() / guess_u);
+      }
+    }
+    return true;
+  }
+
+ private:
+  const std::vector<ObservedPiece>* pieces_;
+  const SharedScale* scale_;
+  State* state_;
+  Loss loss_;
+  std::unique_ptr<ceres::LossFunction> of_numbers_;
+};
+
+// The shared errors over their prior uncertainties.
+class SharedPriors : public ceres::SizedCostFunction<shared_error_count, shared_error_count>
+{
+ public:
+  explicit SharedPriors(Loss loss) : loss_(new_loss(loss)) {}
+
+  bool Evaluate(const double* const* parameters, double* residuals, double** jacobians) const override
+  {
+    SharedMatrix slopes = SharedMatrix::Zero();
+    for (int i = 0; i < shared_error_count; ++i) {
+      const Held prior = held(loss_.get(), parameters[0][i]);
+      residuals[i] = prior.residual;
+      slopes(i, i) = prior.factor;
+    }
+    if (jacobians != nullptr) {
+      Eigen::Map<SharedMatrix>{jacobians[0]} = slopes;  // a diagonal is alike by rows and by columns
+    }
+    return true;
+  }
+
+ private:
+  std::unique_ptr<ceres::LossFunction> loss_;
+};
 
 }  // namespace
 
-struct SittingProblem::Parts {
-  std::unique_ptr<ceres::LossFunction> of_numbers, of_priors;
-  std::shared_ptr<ceres::ParameterBlockOrdering> order = std::make_shared<ceres::ParameterBlockOrdering>();
-  ceres::Problem problem{unchecked()};
-};
-
-SittingProblem::SittingProblem(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, State& state)
-    : parts_(std::make_unique<Parts>())
+bool solve(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, State& state, Loss loss,
+           double precision)
 {
-  double* z = state.z.data();
-  parts_->problem.AddResidualBlock(new SharedPriors(parts_->of_priors), nullptr, z);
-  parts_->order->AddElementToGroup(z, 1);
-  for (std::size_t p = 0; p < pieces.size(); ++p) {
-    double* x = state.x[p].data();
-    parts_->problem.AddResidualBlock(new PieceMisfit(pieces[p], scale, parts_->of_numbers), nullptr, z, x);
-    parts_->order->AddElementToGroup(x, 0);
-  }
-}
-
-SittingProblem::~SittingProblem() = default;
-
-bool SittingProblem::solve(Loss loss, double precision)
-{
-  parts_->of_numbers = new_loss(loss);
-  parts_->of_priors = new_loss(loss == Loss::huber ? loss : Loss::cauchy);
+  ceres::Problem problem;
+  problem.AddResidualBlock(new SharedPriors(loss == Loss::huber ? loss : Loss::cauchy), nullptr, state.z.data());
+  problem.AddResidualBlock(new Misfits(pieces, scale, state, loss), nullptr, state.z.data());
   ceres::Solver::Options options;
-  options.linear_solver_type = ceres::DENSE_SCHUR;  // the pieces are eliminated, the shared errors are left
-  options.linear_solver_ordering = parts_->order;
+  options.linear_solver_type = ceres::DENSE_QR;
   options.max_num_iterations = most_steps;
-  options.max_num_consecutive_invalid_steps = most_long_steps;
   options.initial_trust_region_radius = 1e10;  // nearly linear: whole steps from the first
   options.function_tolerance = precision;
   options.gradient_tolerance = options.parameter_tolerance = 1e-14;
   options.num_threads = 1;  // more would add up in any order, and the last digits differ from run to run
   options.logging_type = ceres::SILENT;
   ceres::Solver::Summary summary;
-  ceres::Solve(options, &parts_->problem, &summary);
+  ceres::Solve(options, &problem, &summary);
+  PieceNormal normal;
+  for (std::size_t p = 0; p < pieces.size(); ++p) {  // the last step may have been taken back
+    normal.settle(pieces[p], scale, state.z, state.x[p], loss);
+  }
   return summary.termination_type == ceres::CONVERGENCE;
 }
 

@@ -105,9 +105,9 @@ class SittingBuilder
   /// known mass that is not above 0.
   void add(long row, const Piece& piece);
   /// Adjusts the bench with most informative rows. Least squares with Cauchy loss over the informative rows; unknowns:
-  /// the shared errors with their priors, and mass and volume of each piece, which are eliminated (Schur complement),
-  /// so that time and memory grow with the informative rows. Readings are tested one by one (data snooping, Baarda
-  /// 1968, critical value 3.29); what fails is left out and the rest adjusted again.
+  /// the shared errors with their priors, and mass and volume of each piece, which are eliminated, so that time and
+  /// memory grow with the informative rows. Readings are tested one by one (data snooping, Baarda 1968, critical value
+  /// 3.29); what fails is left out and the rest adjusted again.
   [[nodiscard]] SittingResult adjust() const;
 
  private:
