@@ -83,7 +83,7 @@ std::vector<BudgetLine> budget_of(const Weighing& weighing)
       {weighing.surroundings.liquid_density_g_cm3 ? "liquid density" : "dissolved salts",
        c(2) * liquid_left * liquid.salts_u, 0},
       {"air", c(1) * e.air_u, 0},
-      {"temperature of the piece", c(1) * e.solid_u, 0}};
+      {"expansion of the piece", c(1) * e.solid_u, 0}};
   return with_shares(std::move(lines));
 }
 

@@ -10,16 +10,16 @@ namespace
 {
 
 constexpr double air_relative_u = 0.05 / 1.7320508075688772;  // +-5 % rectangular: no barometer, some altitude
-constexpr double tared_thread_g = 0.0005;        // hysteresis of a tared meniscus on a 0.1 mm thread, rectangular
-constexpr double wetted_thread_cm = 2.0;         // of an untared thread under water
-constexpr double soap_tension_share = 0.45;      // of the tension of clean water, with a drop of detergent
-constexpr double least_tension_share = 0.25;     // of another liquid, of the tension of water: alcohols (from memory)
-constexpr double most_tension_share = 1.1;       // brines and heavy solutions of salts (from memory)
-constexpr double bottle_mark_u_g = 0.002;        // setting the level to the mark
-constexpr double bottle_apart_u_k = 0.3;         // between the two fillings, if not measured
-constexpr double other_liquid_per_k = 1.1e-3;    // alcohol, of its density (from memory)
-constexpr double thermometer_u_k = 0.1;          // if measured
-constexpr double solid_expansion_per_k = 51e-6;  // cubic, copper and silver alloys
+constexpr double tared_thread_g = 0.0005;      // hysteresis of a tared meniscus on a 0.1 mm thread, rectangular
+constexpr double wetted_thread_cm = 2.0;       // of an untared thread under water
+constexpr double soap_tension_share = 0.45;    // of the tension of clean water, with a drop of detergent
+constexpr double least_tension_share = 0.25;   // of another liquid, of the tension of water: alcohols (from memory)
+constexpr double most_tension_share = 1.1;     // brines and heavy solutions of salts (from memory)
+constexpr double bottle_mark_u_g = 0.002;      // setting the level to the mark
+constexpr double bottle_apart_u_k = 0.3;       // between the two fillings, if not measured
+constexpr double other_liquid_per_k = 1.1e-3;  // alcohol, of its density (from memory)
+constexpr double thermometer_u_k = 0.1;        // if measured
+constexpr double expansion_u_per_k = 20e-6;    // of metals about the usual one (judgement)
 
 struct Ends {
   double least, most;
@@ -103,11 +103,13 @@ DisplacementErrors displacement_errors_of(const Weighing& w, const Displacement&
   const Way way = way_of(w.readings);
   const double displaced = std::max(d.displaced_g, liquid_scale_of(w).readability_g);
   const double difference = liquid.g_cm3 - air;
+  // Densities are those at 20 C; the piece is as warm as the liquid.
+  const double warmer = s.water_c - 20.0;
+  e.solid_shift = -displaced * usual_expansion_per_k * warmer;
+  e.solid_u = displaced * expansion_u_per_k * std::abs(warmer);
   e.temperature_u = displaced * liquid.temperature_u / difference;
   e.salts_u = displaced * liquid.salts_u / difference;
   e.air_u = displaced * std::abs(d.dry_g - displaced) / d.dry_g * air * air_relative_u / difference;
-  // Densities are those at 20 C; the piece is as warm as the liquid.
-  e.solid_u = displaced * solid_expansion_per_k * std::hypot(s.water_c - 20.0, s.water_c_u);
   e.linearity_half_width = liquid_scale_of(w).linearity_g;
   e.drift_half_width = liquid_scale_of(w).drift_g;
   e.bubble_mean = bubble_mean_g_cm2(s.wetting) * surface_cm2(w, displaced / liquid.g_cm3);
@@ -123,7 +125,7 @@ DisplacementErrors displacement_errors_of(const Weighing& w, const Displacement&
     e.evaporation_half_width = 0.5 * s.evaporation_g;
     e.evaporation_shift = 0.5 * s.evaporation_g;
   }
-  e.shift = e.thread_shift + e.evaporation_shift;
+  e.shift = e.thread_shift + e.evaporation_shift + e.solid_shift;
   if (w.shared) {
     leave_own_part(*w.shared, e);
   }

@@ -11,6 +11,7 @@ struct DisplacementErrors {
   double shift = 0.0;                 ///< known mean effect on the displaced weight; add it to what was read
   double thread_shift = 0.0;          ///< the thread's part of it
   double evaporation_shift = 0.0;     ///< that of evaporation
+  double solid_shift = 0.0;           ///< that of the piece's own expansion since 20 C
   double linearity_half_width = 0.0;  ///< of the number shown in the liquid
   double thread_half_width = 0.0;     ///< meniscus and immersed length, rectangular
   double evaporation_half_width = 0.0;

@@ -122,13 +122,19 @@ Displacement displacement_of(const Readings& r)
 LiquidDensity liquid_density_of(const Surroundings& s)
 {
   if (s.liquid_density_g_cm3) {
-    return {*s.liquid_density_g_cm3 + s.liquid_shift_g_cm3, 0.0, s.liquid_density_u_g_cm3};
+    return {*s.liquid_density_g_cm3 + s.liquid_shift_g_cm3,
+            usual_expansion_per_k * *s.liquid_density_g_cm3 * s.water_c_u, s.liquid_density_u_g_cm3};
   }
   // Salts: 0.761e-3 g/cm3 per g/kg near zero (Chen & Millero 1986); tap water 0.25 +- 0.14 g/L.
   constexpr double per_g_l = 0.761e-3;
   const double salts = s.tap_water ? 0.25 * per_g_l : 0.0;
-  return {water_density_g_cm3(s.water_c, !s.air_free) + salts + s.liquid_shift_g_cm3,
-          water_density_slope_g_cm3_k(s.water_c) * s.water_c_u, s.tap_water ? 0.14 * per_g_l : 0.0};
+  // To second order, for the first is nothing at 7 C (JCGM 100:2008, note to 5.1.2).
+  const double u = s.water_c_u;
+  const double lost = (water_density_slope_g_cm3_k(s.water_c) - usual_expansion_per_k) * u;
+  const double bent =
+      0.5 * (water_density_slope_g_cm3_k(s.water_c + u) - water_density_slope_g_cm3_k(s.water_c - u)) * u;
+  return {water_density_g_cm3(s.water_c, !s.air_free) + salts + s.liquid_shift_g_cm3, std::hypot(lost, bent / M_SQRT2),
+          s.tap_water ? 0.14 * per_g_l : 0.0};
 }
 
 double mass_g(double dry_g, double density_g_cm3, double air_g_cm3, double adjusted_in_air_g_cm3)

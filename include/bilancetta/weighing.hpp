@@ -136,10 +136,13 @@ inline constexpr double lightest_g = 1e-5, heaviest_g = 1e5;
 /// to do (bad_reading, readings_mixed_up, bad_option).
 void check(const Weighing& weighing);
 
+/// Cubic expansion of the usual metal, per kelvin: silver 57e-6, copper 50, steel 36, lead 87 (from memory).
+inline constexpr double usual_expansion_per_k = 51e-6;
+
 /// Density of the liquid with its standard uncertainty, g/cm3 (temperature and salts included).
 struct LiquidDensity {
   double g_cm3 = 0.0;
-  double temperature_u = 0.0;  ///< contribution of the temperature
+  double temperature_u = 0.0;  ///< contribution of the temperature; a piece in it grows, which makes up for a part
   double salts_u = 0.0;        ///< contribution of dissolved salts, or of a given liquid's density
 };
 LiquidDensity liquid_density_of(const Surroundings& surroundings);

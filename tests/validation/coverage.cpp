@@ -1,7 +1,8 @@
 // Does the 95 % density band hold the truth in 95 of 100 weighings, and is it no wider than it must be?
 //
 // Weighings are simulated here from first principles, without the library's error model: true volume and
-// air buoyancy, a true water temperature, bubbles, meniscus, evaporation, linearity, noise, rounding.
+// air buoyancy, a true water temperature and expansion of the piece, bubbles, meniscus, evaporation, linearity, noise,
+// rounding.
 //
 // usage: coverage [WEIGHINGS_PER_CELL]      prints a section of docs/validation.md; exit 1 below the bars
 
@@ -65,7 +66,7 @@ Weighing simulated(const Bench& bench, double mass_g, double density, int repeat
   // Thiesen's equation as refitted by Tanaka et al. 2001, written out here a second time.
   const double water =
       0.99997495 * (1.0 - std::pow(water_c - 3.983035, 2) * (water_c + 301.797) / (522528.9 * (water_c + 69.34881)));
-  const double volume = mass_g / density;
+  const double volume = mass_g / density * (1.0 + (51e-6 + normal(20e-6)) * (water_c - 20.0));
   const double surface = std::max(8.0 * std::pow(volume, 2.0 / 3.0), 0.05);
   const double dry = (mass_g - air * volume) / k;
   const double dry_offset = uniform(-bench.bound, bench.bound);
