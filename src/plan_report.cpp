@@ -181,12 +181,15 @@ std::string place_text(const Tables& tables, const PlanQuestion& q)
 
 std::string advice(const PlanQuestion& q)
 {
-  const bool water = !q.weighing.surroundings.liquid_density_g_cm3;
-  std::string text = "\n" + wrapped(fmt::format(
-                                "Sort first by looks and with a magnet, and weigh only like pieces together. Hang them "
-                                "on one thin thread, or in a light wire basket, under {}, touching nothing, and shake "
-                                "the bubbles off.",
-                                water ? "water with a drop of soap" : "the liquid"));
+  const char* liquid = q.weighing.surroundings.liquid_density_g_cm3 ? "the liquid" : "water with a drop of soap";
+  const std::string how =
+      q.weighing.way == Way::bottle
+          ? fmt::format("Put them into the bottle, top it up to the mark with {}", liquid)
+          : fmt::format("Hang them on one thin thread, or in a light wire basket, under {}, touching nothing", liquid);
+  std::string text =
+      "\n" + wrapped(fmt::format("Sort first by looks and with a magnet, and weigh only like pieces together. {}, and "
+                                 "shake the bubbles off.",
+                                 how));
   if (q.weighing.way == Way::rise) {
     text += "A small scale may swallow a small rise by zeroing itself: keep a coin on the\npan.\n";
   }

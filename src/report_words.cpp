@@ -159,16 +159,17 @@ std::string expected_reading(const Candidate& c, int decimals)
 
 std::string composition_words(const Candidate& c)
 {
+  constexpr double slack = 0.01;  // percent, that ends which are whole stay so; else they are rounded outwards
   std::string text;
   for (const FractionBand& f : c.fractions) {
     if (f.best < 0.005 && f.high < 0.02) {
       continue;
     }
-    const double low = 100 * f.low;
-    const double high = 100 * f.high;
-    const std::string range = low >= 99.5                           ? "over 99"
-                              : std::round(low) == std::round(high) ? fmt::format("{:.0f}", high)
-                                                                    : fmt::format("{:.0f}-{:.0f}", low, high);
+    const double low = std::floor(100 * f.low + slack);
+    const double high = std::ceil(100 * f.high - slack);
+    const std::string range = low >= 99.0   ? "over 99"
+                              : low == high ? fmt::format("{:.0f}", high)
+                                            : fmt::format("{:.0f}-{:.0f}", low, high);
     text += fmt::format("{}{} {} %", text.empty() ? "" : ", ", f.constituent, range);
   }
   return text;

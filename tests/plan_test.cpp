@@ -13,6 +13,7 @@
 
 using namespace bilancetta;
 using Catch::Matchers::WithinAbs;
+using Catch::Matchers::WithinRel;
 
 namespace
 {
@@ -221,8 +222,8 @@ TEST_CASE("readings of one coin show the scale", "[plan]")
 {
   const ScaleShown shown = scale_shown_by({5.01, 5.00, 5.01, 5.02, 5.01, 5.00, 5.02, 5.01, 5.00, 5.01}, 2);
   CHECK_THAT(shown.readability_g, WithinAbs(0.01, 1e-9));
-  CHECK(shown.repeatability_g > 0.005);
-  CHECK(shown.repeatability_g < 0.009);
+  CHECK(shown.scatter_g > 0.005);
+  CHECK(shown.scatter_g < 0.009);
   const ScaleShown alike = scale_shown_by({5.0, 5.0, 5.0, 5.0, 5.0}, 2);
   CHECK(alike.all_alike);
   CHECK(alike.repeatability_g > 0.0);
@@ -245,7 +246,20 @@ TEST_CASE("a scale may step by two or five in its last digit", "[plan]")
 TEST_CASE("the rounding's share is taken off the scatter of readings", "[plan]")
 {
   const ScaleShown shown = scale_shown_by({5.00, 5.01, 5.00, 5.01, 5.00, 5.01, 5.00, 5.01, 5.00, 5.01}, 2);
-  CHECK_THAT(shown.repeatability_g, WithinAbs(std::sqrt(2.778e-5 - 0.833e-5), 1e-5));
+  CHECK_THAT(shown.scatter_g, WithinAbs(std::sqrt(2.778e-5 - 0.833e-5), 1e-5));
+}
+
+// Two-sided 95 % of Student's t for 4 and 9 degrees of freedom is 2.78 and 2.26 (JCGM 100:2008, table G.2). Taken for
+// the scatter itself, five readings made bands that held 92.9 % of pieces on a jeweller's scale.
+TEST_CASE("what few readings of a coin tell of the scatter is widened by Student's t", "[plan]")
+{
+  const std::vector<double> five = {5.001, 5.004, 4.998, 5.003, 4.999};
+  const ScaleShown of_five = scale_shown_by(five, 3);
+  CHECK_THAT(of_five.repeatability_g / of_five.scatter_g, WithinRel(2.78 / 1.96, 0.005));
+  std::vector<double> ten = five;
+  ten.insert(ten.end(), five.begin(), five.end());
+  const ScaleShown of_ten = scale_shown_by(ten, 3);
+  CHECK_THAT(of_ten.repeatability_g / of_ten.scatter_g, WithinRel(2.26 / 1.96, 0.005));
 }
 
 // Molybdenum, 10.2 g/cm3 (CRC Handbook of Chemistry and Physics, 86th ed., section 4; from memory), lies 1.5 % below

@@ -40,14 +40,18 @@ int same_coin(const PlanCommand& command, std::ostream& out)
   }
   const ScaleShown shown = scale_shown_by(readings, decimals);
   if (command.json) {
-    out << fmt::format("{{\"readability_g\": {}, \"repeatability_g\": {:.3g}, \"all_alike\": {}, \"stray_g\": {}}}\n",
-                       shown.readability_g, shown.repeatability_g, shown.all_alike,
-                       shown.stray_g ? fmt::format("{}", *shown.stray_g) : "null");
+    out << fmt::format(
+        "{{\"readability_g\": {}, \"scatter_g\": {:.3g}, \"repeatability_g\": {:.3g}, \"all_alike\": {}, "
+        "\"stray_g\": {}}}\n",
+        shown.readability_g, shown.scatter_g, shown.repeatability_g, shown.all_alike,
+        shown.stray_g ? fmt::format("{}", *shown.stray_g) : "null");
     return 0;
   }
   out << fmt::format("The scale steps by {} g and repeats within {:.2g} g (standard deviation){}.\n",
-                     shown.readability_g, shown.repeatability_g,
-                     shown.all_alike ? "; all readings are alike, so it is at most that" : "");
+                     shown.readability_g, shown.scatter_g,
+                     shown.all_alike ? "; all readings are alike, so it is at most that"
+                                     : fmt::format("; {} readings tell that roughly, so take {:.2g} g", readings.size(),
+                                                   shown.repeatability_g));
   if (shown.stray_g) {
     out << fmt::format("{} lies far from the rest. If it was a slip, leave it out and ask again.\n", *shown.stray_g);
   }
