@@ -1,7 +1,6 @@
 #include "bilancetta/analysis.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <numeric>
 

@@ -5,7 +5,6 @@
 #include <algorithm>
 #include <charconv>
 #include <memory>
-#include <utility>
 
 #include "batch_passes.hpp"
 #include "batch_summary.hpp"

@@ -5,8 +5,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <iterator>
-#include <numeric>
 
 #include "bilancetta/error.hpp"
 #include "bilancetta/mixed_verdict.hpp"

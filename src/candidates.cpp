@@ -3,7 +3,6 @@
 #include <fmt/core.h>
 
 #include <algorithm>
-#include <cmath>
 
 #include "hypothesis_words.hpp"
 #include "ruled_out.hpp"

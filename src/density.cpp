@@ -1,8 +1,6 @@
 #include "bilancetta/density.hpp"
 
 #include <algorithm>
-#include <array>
-#include <cmath>
 
 #include "displacement_errors.hpp"
 #include "reading_likelihood.hpp"

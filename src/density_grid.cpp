@@ -1,7 +1,6 @@
 #include "bilancetta/density_grid.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <numeric>
 

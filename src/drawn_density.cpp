@@ -3,6 +3,7 @@
 #include <Eigen/Core>
 #include <algorithm>
 #include <cmath>
+#include <cstring>
 
 #include "vectorised.hpp"
 

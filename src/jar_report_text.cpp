@@ -2,8 +2,7 @@
 
 #include <fmt/core.h>
 
-#include <algorithm>
-#include <cmath>
+#include <array>
 
 #include "hypothesis_words.hpp"
 #include "jar_report_words.hpp"

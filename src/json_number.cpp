@@ -1,7 +1,7 @@
 #include "json_number.hpp"
 
-#include <algorithm>
 #include <array>
+#include <charconv>
 #include <string_view>
 
 namespace bilancetta

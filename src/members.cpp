@@ -1,10 +1,8 @@
 #include "bilancetta/members.hpp"
 
 #include <algorithm>
-#include <cmath>
 #include <cstring>
 #include <limits>
-#include <numeric>
 
 #include "drawn_density.hpp"
 #include "share_points.hpp"

@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <array>
-#include <cmath>
 
 #include "bilancetta/error.hpp"
 #include "bilancetta/spelling.hpp"

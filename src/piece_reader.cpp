@@ -1,9 +1,9 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 
-#include "bilancetta/error.hpp"
 #include "bilancetta/piece_text.hpp"
 #include "piece_numbers.hpp"
 #include "typed_scale.hpp"

@@ -3,9 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
-#include <numeric>
 
-#include "bilancetta/error.hpp"
 #include "predictive.hpp"
 
 namespace bilancetta

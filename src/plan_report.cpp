@@ -3,7 +3,6 @@
 #include <fmt/core.h>
 
 #include <algorithm>
-#include <cmath>
 
 #include "bilancetta/reference.hpp"
 #include "json_number.hpp"

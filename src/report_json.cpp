@@ -1,6 +1,3 @@
-#include <cmath>
-
-#include "bilancetta/error.hpp"
 #include "bilancetta/mixed_verdict.hpp"
 #include "bilancetta/report.hpp"
 #include "json_number.hpp"

@@ -1,7 +1,6 @@
 #include <fmt/core.h>
 
 #include <algorithm>
-#include <cmath>
 
 #include "bilancetta/mixed_verdict.hpp"
 #include "bilancetta/report.hpp"

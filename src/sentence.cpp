@@ -3,7 +3,7 @@
 #include <fmt/core.h>
 
 #include <algorithm>
-#include <cmath>
+#include <cctype>
 
 #include "hypothesis_words.hpp"
 

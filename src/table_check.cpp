@@ -7,7 +7,6 @@
 #include <set>
 #include <tuple>
 
-#include "bilancetta/error.hpp"
 #include "material_check.hpp"
 #include "table_reader.hpp"
 

@@ -5,9 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bilancetta/error.hpp"
 #include "bilancetta/spelling.hpp"
-#include "table_reader.hpp"
 
 namespace bilancetta
 {

@@ -5,7 +5,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bilancetta/error.hpp"
 #include "candidates.hpp"
 #include "conflicts.hpp"
 #include "leanings.hpp"
