@@ -109,7 +109,8 @@ int precious_metal_of(const Tables& tables, const Material& material)
   double highest = 0.0;
   for (const Component& c : material.components) {
     const std::string& key = tables.constituents[c.constituent].key;
-    if ((key == "Ag" || key == "Au" || key == "Pt" || key == "Pd") && c.fraction.typical > highest) {
+    const bool precious = std::find(precious_metals.begin(), precious_metals.end(), key) != precious_metals.end();
+    if (precious && c.fraction.typical > highest) {
       most = c.constituent;
       highest = c.fraction.typical;
     }

@@ -14,8 +14,6 @@ namespace bilancetta
 namespace
 {
 
-constexpr const char* reported_fractions[] = {"Ag", "Cu", "W", "CdO", "Ni"};
-constexpr const char* precious_metals[] = {"Ag", "Au", "Pd", "Pt"};
 // Constituents besides the reported five are listed when their upper end reaches this.
 constexpr double worth_listing = 0.02;
 
@@ -150,11 +148,11 @@ void add_fractions(const Tables& tables, const VerdictOptions& options, const st
   for (std::size_t c = 0; c < tables.constituents.size(); ++c) {
     const std::string& key = tables.constituents[c].key;
     const bool always =
-        std::find(std::begin(reported_fractions), std::end(reported_fractions), key) != std::end(reported_fractions);
+        std::find(reported_fractions.begin(), reported_fractions.end(), key) != reported_fractions.end();
     if (always || shares[c].quantile(0.5 + 0.5 * level) > worth_listing) {
       v.fractions[key] = shares[c].band(level);
     }
-    if (std::find(std::begin(precious_metals), std::end(precious_metals), key) != std::end(precious_metals)) {
+    if (std::find(precious_metals.begin(), precious_metals.end(), key) != precious_metals.end()) {
       if (!v.background.hollow) {
         v.precious_g[key] = grams_of({v.mass_g, v.mass_u}, shares[c].band(level), level);
       }

@@ -141,19 +141,17 @@ std::string builds_section(const Verdict& v)
 // Bands as parts of the whole mass, so that they can be compared at sight.
 std::string metals_section(const Verdict& v)
 {
-  constexpr std::pair<const char*, const char*> names[] = {
-      {"Ag", "silver"}, {"Au", "gold"}, {"Pd", "palladium"}, {"Pt", "platinum"}};
   if (v.background.hollow) {
     return paragraph("The silver in hollow or filled ware cannot be known from its weight.");
   }
   std::vector<HtmlBar> bars;
-  for (const auto& [key, name] : names) {
-    const auto found = v.precious_g.find(key);
-    if (found != v.precious_g.end() && (found->second.high >= 1e-4 || std::string_view(key) == "Ag")) {
+  for (std::size_t m = 0; m < precious_metals.size(); ++m) {
+    const auto found = v.precious_g.find(precious_metals[m]);
+    if (found != v.precious_g.end() && (found->second.high >= 1e-4 || m == 0)) {
       const Band& g = found->second;
       const auto [middle, low, high] = band_grams(g);
-      bars.push_back(
-          {name, g.low / v.mass_g, g.high / v.mass_g, g.median / v.mass_g, fmt::format("{} to {}", low, high)});
+      bars.push_back({precious_metal_names[m], g.low / v.mass_g, g.high / v.mass_g, g.median / v.mass_g,
+                      fmt::format("{} to {}", low, high)});
     }
   }
   if (bars.empty()) {

@@ -136,7 +136,7 @@ void Jar::add(const JarRow& row)
     ++so_far_.mixed_rows;
     so_far_.mixed_pieces += row.count;
     so_far_.mixed_g += row.mass_g;
-    for (std::size_t m = 0; m < jar_metals.size(); ++m) {
+    for (std::size_t m = 0; m < precious_metals.size(); ++m) {
       so_far_.mixed_bounds_g[m].first += row.mass_g * (*row.bounds)[m].first;
       so_far_.mixed_bounds_g[m].second += row.mass_g * (*row.bounds)[m].second;
     }

@@ -24,7 +24,7 @@ void add_worth(Json& json, const JarSummary& s)
   json["metal_price"] = s.worth ? number(s.metal_price) : Json();
   json["unpriced"] = Json::array();
   for (const int m : s.unpriced) {
-    json["unpriced"].push_back(jar_metals[m]);
+    json["unpriced"].push_back(precious_metals[m]);
   }
   const LeftOut out = left_out_of(s);
   json["left_out"] = {{"pieces", out.pieces}, {"mass_g", number(out.mass_g)}};
@@ -81,9 +81,9 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
   json["mixed"] = nullptr;
   if (s.mixed_rows > 0) {
     json["mixed"] = {{"pieces", s.mixed_pieces}, {"mass_g", number(s.mixed_g)}, {"precious_g", Json::object()}};
-    for (std::size_t m = 0; m < jar_metals.size(); ++m) {
-      json["mixed"]["precious_g"][jar_metals[m]] = {{"low", number(s.mixed_bounds_g[m].first)},
-                                                    {"high", number(s.mixed_bounds_g[m].second)}};
+    for (std::size_t m = 0; m < precious_metals.size(); ++m) {
+      json["mixed"]["precious_g"][precious_metals[m]] = {{"low", number(s.mixed_bounds_g[m].first)},
+                                                         {"high", number(s.mixed_bounds_g[m].second)}};
     }
   }
   add_worth(json, s);

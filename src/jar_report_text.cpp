@@ -2,8 +2,6 @@
 
 #include <fmt/core.h>
 
-#include <array>
-
 #include "hypothesis_words.hpp"
 #include "jar_report_words.hpp"
 #include "report_words.hpp"
@@ -13,8 +11,6 @@ namespace bilancetta
 
 namespace
 {
-
-constexpr std::array<const char*, 4> metal_names = {"silver", "gold", "palladium", "platinum"};
 
 std::string rows(long n)
 {
@@ -84,7 +80,7 @@ std::string metals_words(const JarSummary& s)
       continue;
     }
     const std::string level = m == 0 ? fmt::format("{:.4g} %", 100 * s.level) : "";  // said once
-    std::string sentence = fmt::format("It holds {} g of {}{}, {}.", total_range(alike), metal_names[m],
+    std::string sentence = fmt::format("It holds {} g of {}{}, {}.", total_range(alike), precious_metal_names[m],
                                        beside_grams(alike, level), middle_words(alike, " g"));
     sentence +=
         has_kinds ? fmt::format(" Were {} a case of its own, it would be {} g.", cases, total_range(apart)) : "";
@@ -121,9 +117,9 @@ std::string not_counted(const JarSummary& s)
   std::string metals;
   std::string prices;
   for (const int m : s.unpriced) {
-    metals +=
-        fmt::format("{}{} ({} g)", metals.empty() ? "" : " and ", metal_names[m], total_range(s.metals[m].alike_g));
-    prices += fmt::format(" --price {}=P/g", jar_metals[m]);
+    metals += fmt::format("{}{} ({} g)", metals.empty() ? "" : " and ", precious_metal_names[m],
+                          total_range(s.metals[m].alike_g));
+    prices += fmt::format(" --price {}=P/g", precious_metals[m]);
   }
   return fmt::format(" That leaves out {}, for want of a price: add{} to learn what the jar is worth.", metals, prices);
 }

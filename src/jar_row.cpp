@@ -11,8 +11,6 @@ namespace bilancetta
 namespace
 {
 
-constexpr std::array<const char*, 3> others = {"Au", "Pd", "Pt"};
-
 ShareMoments moments_of(const Hypothesis& h, int constituent)
 {
   const std::vector<float>& weights = line_set_for(h).weights;
@@ -64,10 +62,10 @@ int effort_of(const Tables& tables, const std::string& next)
 
 PreciousContent::PreciousContent(const Tables& tables)
 {
-  for (std::size_t m = 0; m < others.size(); ++m) {
-    constituents_[m] = find_constituent(tables, others[m]);
+  for (std::size_t m = 0; m < constituents_.size(); ++m) {
+    constituents_[m] = find_constituent(tables, precious_metals[m + 1]);
   }
-  for (const char* metal : jar_metals) {
+  for (const char* metal : precious_metals) {
     mixed_.emplace_back(tables, find_constituent(tables, metal));
   }
 }
@@ -129,7 +127,7 @@ JarRow mixed_jar_row_of(const Tables& tables, const PreciousContent& content, co
     return row;  // nothing fits, so nothing bounds it
   }
   row.bounds.emplace();
-  for (std::size_t m = 0; m < jar_metals.size(); ++m) {
+  for (std::size_t m = 0; m < precious_metals.size(); ++m) {
     (*row.bounds)[m] = piece.context.is_hollow_ware()
                            ? std::pair(0.0, 1.0)  // its weight does not tell
                            : content.mixed(m).between(analysis.density.low, analysis.density.high);

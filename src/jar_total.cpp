@@ -135,7 +135,7 @@ std::array<double, 4> prices_of(const Prices& prices)
 {
   std::array<double, 4> per_g{};
   for (std::size_t m = 0; m < per_g.size(); ++m) {
-    if (const auto match = prices.per_g.find(jar_metals[m]); match != prices.per_g.end()) {
+    if (const auto match = prices.per_g.find(precious_metals[m]); match != prices.per_g.end()) {
       per_g[m] = match->second;
     }
   }
@@ -171,7 +171,7 @@ class Totals
     if (!options.prices.per_g.empty()) {
       add_worth(summary, options);
     }
-    for (std::size_t m = 0; m < jar_metals.size(); ++m) {
+    for (std::size_t m = 0; m < precious_metals.size(); ++m) {
       summary.metals[m].alike_g = band_of(alike_[m], options.level);
       summary.metals[m].independent_g = band_of(apart_[m], options.level);
     }
@@ -256,7 +256,7 @@ class Totals
 
 void add_totals(const std::vector<Jar::Group>& groups, const JarOptions& options, JarSummary& summary)
 {
-  for (const char* metal : jar_metals) {
+  for (const char* metal : precious_metals) {
     summary.metals.push_back({metal, {}, {}});
   }
   std::vector<Drawn> drawn;
@@ -287,8 +287,8 @@ void add_totals(const std::vector<Jar::Group>& groups, const JarOptions& options
   if (!options.prices.per_g.empty()) {
     summary.prices = options.prices;
     constexpr double counts_from_g = 0.01;
-    for (std::size_t m = 0; m < jar_metals.size(); ++m) {
-      if (!options.prices.per_g.contains(jar_metals[m]) && summary.metals[m].alike_g.high >= counts_from_g) {
+    for (std::size_t m = 0; m < precious_metals.size(); ++m) {
+      if (!options.prices.per_g.contains(precious_metals[m]) && summary.metals[m].alike_g.high >= counts_from_g) {
         summary.unpriced.push_back(static_cast<int>(m));
       }
     }

@@ -31,8 +31,10 @@ std::array<double, 3> other_precious_of(const Tables& tables, const Hypothesis& 
 {
   const double typical[max_variables] = {};
   const Outcome<double> outcome = h.evaluate(typical);
-  const auto fraction = [&](const char* key) { return fraction_of(h, outcome, find_constituent(tables, key)); };
-  return {fraction("Au"), fraction("Pd"), fraction("Pt")};
+  std::array<double, 3> fractions{};
+  std::transform(precious_metals.begin() + 1, precious_metals.end(), fractions.begin(),
+                 [&](const char* key) { return fraction_of(h, outcome, find_constituent(tables, key)); });
+  return fractions;
 }
 
 // The place of each draw that has mass and of the one after it, and its share of a constituent if one is given. The

@@ -118,10 +118,11 @@ Json claim_json(const ClaimVerdict& claim)
           {"look_alikes", look_alikes}, {"would_settle", claim.would_settle}};
 }
 
-Json bands_json(const std::map<std::string, Band>& bands, std::initializer_list<const char*> first)
+// Those that are always told of come first.
+Json bands_json(const std::map<std::string, Band>& bands)
 {
   Json json = Json::object();
-  for (const char* key : first) {
+  for (const char* key : reported_fractions) {
     if (const auto match = bands.find(key); match != bands.end()) {
       json[key] = band_json(match->second);
     }
@@ -166,8 +167,8 @@ void add_explanations(const Verdict& v, Json& json)
   for (const Build build : all_builds) {
     json["builds"][std::string(name_of(build))] = number(a.builds[static_cast<int>(build)]);
   }
-  json["fractions"] = bands_json(v.fractions, {"Ag", "Cu", "W", "CdO", "Ni"});
-  json["precious_g"] = bands_json(v.precious_g, {"Ag", "Au", "Pd", "Pt"});
+  json["fractions"] = bands_json(v.fractions);
+  json["precious_g"] = bands_json(v.precious_g);
 }
 
 void add_advice(const Verdict& v, Json& json)

@@ -27,27 +27,27 @@ std::string precious_lines(const Verdict& v)
 {
   constexpr double hardly_any = 0.02;  // of what it may be at most: a middle there tells nothing
   std::string text;
-  for (const auto& [metal, band] : v.precious_g) {
-    if (band.high < 1e-4 && metal != "Ag") {
+  for (std::size_t m = 0; m < precious_metals.size(); ++m) {
+    const auto found = v.precious_g.find(precious_metals[m]);
+    if (found == v.precious_g.end() || (found->second.high < 1e-4 && m > 0)) {
       continue;
     }
-    const char* names[][2] = {{"Ag", "Silver"}, {"Au", "Gold"}, {"Pd", "Palladium"}, {"Pt", "Platinum"}};
-    const auto* name =
-        std::find_if(std::begin(names), std::end(names), [&, &key = metal](const auto& n) { return key == n[0]; });
+    const auto& [metal, band] = *found;
+    const std::string name = capitalised(precious_metal_names[m]);
     if (band.high < 1e-4) {
-      text += fmt::format("{:<10}none to speak of\n", (*name)[1]);
+      text += fmt::format("{:<10}none to speak of\n", name);
     } else if (band.median < counts_as_none_g ||
                (band.low < counts_as_none_g && band.median < hardly_any * band.high)) {
-      text += fmt::format("{:<10}{}, at most {}\n", (*name)[1],
-                          band.high > 0.2 * v.mass_g ? "perhaps none" : "probably none", high_grams(band.high));
+      text += fmt::format("{:<10}{}, at most {}\n", name, band.high > 0.2 * v.mass_g ? "perhaps none" : "probably none",
+                          high_grams(band.high));
     } else if (band.low < hardly_any * band.high) {
       const double none = v.holds_none.at(metal);
       const auto [middle, low, high] = band_grams({band.median, band.median, band.high});
-      text += fmt::format("{:<10}about {}, at most {}, but perhaps {}\n", (*name)[1], middle, high,
+      text += fmt::format("{:<10}about {}, at most {}, but perhaps {}\n", name, middle, high,
                           none < 0.025 ? "hardly any" : fmt::format("none ({})", percent(none)));
     } else {
       const auto [middle, low, high] = band_grams(band);
-      text += fmt::format("{:<10}about {}, between {} and {}\n", (*name)[1], middle, low, high);
+      text += fmt::format("{:<10}about {}, between {} and {}\n", name, middle, low, high);
     }
   }
   if (v.worth) {

@@ -16,6 +16,9 @@ std::string percent(double probability);
 /// The same of a chance that no number of pieces makes certain: never "0 %" or "100 %", and never read as a limit that
 /// it falls short of (79.97 % of 80 % is "79.9 %").
 std::string chance_words(double chance, double limit = 0.0);
+/// What people call each of precious_metals.
+inline constexpr std::array<const char*, precious_metals.size()> precious_metal_names = {"silver", "gold", "palladium",
+                                                                                         "platinum"};
 /// Less metal than this counts as none, g.
 inline constexpr double counts_as_none_g = 5e-5;
 /// "3.2 mg", "1.4 g", "2 kg", "none".

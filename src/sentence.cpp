@@ -3,23 +3,15 @@
 #include <fmt/core.h>
 
 #include <algorithm>
-#include <cctype>
 
 #include "hypothesis_words.hpp"
+#include "words.hpp"
 
 namespace bilancetta
 {
 
 namespace
 {
-
-std::string capitalised(std::string text)
-{
-  if (!text.empty()) {
-    text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
-  }
-  return text;
-}
 
 std::string opening(const Verdict& v, const std::vector<Explanation>& all)
 {

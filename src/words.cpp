@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cctype>
 #include <cmath>
 #include <cstdint>
 
@@ -76,6 +77,14 @@ std::string shortened(std::string_view text, std::size_t most)
     --end;
   }
   return std::string(text.substr(0, end)) + " ...";
+}
+
+std::string capitalised(std::string text)
+{
+  if (!text.empty()) {
+    text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
+  }
+  return text;
 }
 
 std::string fixed(double value, int decimals)

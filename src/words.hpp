@@ -53,6 +53,9 @@ void for_each_word(std::string_view text, Use use)
 /// A text of which no more than so many bytes are kept, cut between two characters of UTF-8, with " ..." behind.
 std::string shortened(std::string_view text, std::size_t most);
 
+/// With a capital letter first.
+std::string capitalised(std::string text);
+
 /// A number with so many decimals: what fmt writes, but quicker for the usual sizes.
 std::string fixed(double value, int decimals);
 

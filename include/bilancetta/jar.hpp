@@ -17,9 +17,6 @@
 namespace bilancetta
 {
 
-/// The metals that a jar is added up in.
-inline constexpr std::array<const char*, 4> jar_metals = {"Ag", "Au", "Pd", "Pt"};
-
 /// One explanation of a row, and what it says of the metals if it holds: mass fraction of the whole, mean and sd.
 struct JarExplanation {
   int hypothesis = -1;
@@ -58,7 +55,7 @@ class PreciousContent
   explicit PreciousContent(const Tables& tables);
   /// Au, Pd and Pt of a member; null if it holds none. Looked at when first asked for, by any thread.
   [[nodiscard]] const std::array<ShareMoments, 3>* of(const Member& member) const;
-  /// @param metal  index into jar_metals
+  /// @param metal  index into precious_metals
   [[nodiscard]] const MixedHeap& mixed(std::size_t metal) const { return mixed_[metal]; }
 
  private:
@@ -117,7 +114,7 @@ struct JarSummary {
        repeat_rows = 0, pieces = 0, hollow = 0, mixed_pieces = 0, kinds = 0,
        kind_rows = 0;  ///< counted rows that stand in no lot
   double mass_g = 0.0, unfitting_g = 0.0, hollow_g = 0.0, mixed_g = 0.0, unexplained_g = 0.0;
-  std::vector<MetalTotal> metals;  ///< in the order of jar_metals; mixed heaps are not in them
+  std::vector<MetalTotal> metals;  ///< in the order of precious_metals; mixed heaps are not in them
   std::array<std::pair<double, double>, 4> mixed_bounds_g{};  ///< of the mixed heaps
   std::vector<PileTotal> piles;
   std::vector<LotTotal> lots;

@@ -13,6 +13,9 @@
 namespace bilancetta
 {
 
+/// Constituents that a piece is bought for, in the order in which they are told of: silver first.
+inline constexpr std::array<const char*, 4> precious_metals = {"Ag", "Au", "Pd", "Pt"};
+
 /// How a piece is made up. `other` holds hollow or filled pieces and the open mix.
 enum class Build { solid, plated, inlay, other };
 inline constexpr std::array<Build, 4> all_builds = {Build::solid, Build::plated, Build::inlay, Build::other};

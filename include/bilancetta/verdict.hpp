@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <map>
 #include <optional>
 #include <string>
@@ -40,6 +41,9 @@ struct VerdictOptions {
   std::string lot;
   int threads = 1;  ///< that describe candidates; 0: as many as there are processors
 };
+
+/// Constituents whose fractions are always told of; others where they matter.
+inline constexpr std::array<const char*, 5> reported_fractions = {"Ag", "Cu", "W", "CdO", "Ni"};
 
 struct FractionBand {
   std::string constituent;
@@ -96,8 +100,8 @@ struct Verdict {
   std::vector<Candidate> candidates;
   std::vector<RuledOut> ruled_out;
   std::vector<Remaining> remains;            ///< filled if a test drop did nothing
-  std::map<std::string, Band> fractions;     ///< Ag, Cu, W, CdO, Ni and more where they matter
-  std::map<std::string, Band> precious_g;    ///< Ag, Au, Pd, Pt; of all pieces; none of hollow ware
+  std::map<std::string, Band> fractions;     ///< reported_fractions, and more where they matter
+  std::map<std::string, Band> precious_g;    ///< precious_metals; of all pieces; none of hollow ware
   std::map<std::string, double> holds_none;  ///< of the same: the probability that there is none of it
   std::optional<Band> worth;
   Prices prices;  ///< that it was worked out with

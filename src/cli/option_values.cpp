@@ -1,4 +1,4 @@
-#include <fmt/core.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <charconv>
@@ -115,8 +115,7 @@ VerdictOptions verdict_options_of(const ReadingOptions& options)
   for (const std::string& price : options.prices) {
     const std::size_t sign = price.find('=');
     const std::size_t slash = std::min(price.find('/'), price.size());
-    constexpr std::string_view metals[] = {"Ag", "Au", "Pd", "Pt"};
-    const auto* const known = std::find_if(std::begin(metals), std::end(metals), [&](std::string_view metal) {
+    const auto* const known = std::find_if(precious_metals.begin(), precious_metals.end(), [&](std::string_view metal) {
       return same_name(metal, price.substr(0, sign));
     });
     const std::string unit = slash < price.size() ? folded(price.substr(slash + 1)) : "g";
@@ -126,9 +125,10 @@ VerdictOptions verdict_options_of(const ReadingOptions& options)
     if (trouble != std::errc() || end != amount.data() + amount.size()) {
       value = -1.0;
     }
-    if (known == std::end(metals) || !(value >= 0.0 && value < 1e9) || (unit != "g" && unit != "ozt")) {
+    if (known == precious_metals.end() || !(value >= 0.0 && value < 1e9) || (unit != "g" && unit != "ozt")) {
       throw Error(ErrorCode::bad_option,
-                  fmt::format("\"{}\" is not METAL=P/g or METAL=P/ozt with METAL one of Ag Au Pd Pt", price),
+                  fmt::format("\"{}\" is not METAL=P/g or METAL=P/ozt with METAL one of {}", price,
+                              fmt::join(precious_metals, " ")),
                   {.field = "--price"});
     }
     const std::string metal(*known);
