@@ -47,7 +47,7 @@ std::string mixed_sentence(const Analysis& analysis)
   if (analysis.explained) {
     return "Unlike pieces weighed together: only their mean density is known, and it names no metal.";
   }
-  if (std::string none = no_metal_words(analysis.density, false); !none.empty()) {
+  if (std::string none = no_metal_words(analysis); !none.empty()) {
     return none;
   }
   return fmt::format(

@@ -17,7 +17,7 @@ std::string opening(const Verdict& v, const std::vector<Explanation>& all)
 {
   const DensitySummary& d = v.analysis.density;
   const bool explained = v.analysis.explained && !all.empty();
-  if (std::string none = no_metal_words(d, explained); !none.empty()) {
+  if (std::string none = no_metal_words(v.analysis); !none.empty()) {
     return none;
   }
   if (!d.bounded) {
@@ -61,19 +61,20 @@ std::string opening(const Verdict& v, const std::vector<Explanation>& all)
 
 }  // namespace
 
-std::string no_metal_words(const DensitySummary& d, bool explained)
+std::string no_metal_words(const Analysis& analysis)
 {
+  const DensitySummary& d = analysis.density;
+  if (!no_metal_weighs_so(analysis)) {
+    return "";
+  }
   if (!d.possible) {
     return "No metal gives such readings: check the tare, and that the dry weight and the reading in water are each in "
            "their place.";
   }
-  if (!explained && d.value > heaviest_metal_g_cm3) {
-    return fmt::format(
-        "No metal is so heavy: these readings give {} g/cm3, and none has more than {} g/cm3. Check the tare, and that "
-        "the dry weight and the reading in water are each in their place.",
-        d.bounded ? density_text(d) : "more than " + low_end(d.low, 1), heaviest_metal_g_cm3);
-  }
-  return "";
+  return fmt::format(
+      "No metal is so heavy: these readings give {} g/cm3, and none has more than {} g/cm3. Check the tare, and that "
+      "the dry weight and the reading in water are each in their place.",
+      d.bounded ? density_text(d) : "more than " + low_end(d.low, 1), heaviest_metal_g_cm3);
 }
 
 std::string_view sureness(double probability)

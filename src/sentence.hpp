@@ -20,8 +20,8 @@ std::vector<Explanation> explanations_of(const Tables& tables, const Analysis& a
 /// Why: what the answer rests on, what a layered piece would be made of, what the rival would have read.
 std::vector<std::string> reasons_of(const Tables& tables, const Piece& piece, const Verdict& verdict);
 
-/// Of readings that no metal gives, or a density above all metals that nothing explains, what to check; else empty.
-std::string no_metal_words(const DensitySummary& density, bool explained);
+/// Where no metal weighs so (no_metal_weighs_so) that, and what to check; else empty.
+std::string no_metal_words(const Analysis& analysis);
 /// The one thing to do then.
 inline constexpr std::string_view tare_again_words =
     "Tare the scale with the empty thread or cup in place, and weigh again.";

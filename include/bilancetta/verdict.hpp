@@ -147,7 +147,7 @@ bool warns_of(const std::vector<CautionShown>& cautions, std::string_view key);
 /// What the piece may still be put to.
 StepLimits limits_of(const std::vector<CautionShown>& cautions);
 /// A hazard this plausible is shown.
-inline constexpr double caution_from = 0.02;
+inline constexpr double caution_from = hazard_from.front();
 /// Alcohol and its like (common practice, no source), and what is said of them.
 inline constexpr double likely_burns_below_g_cm3 = 0.95;
 inline constexpr std::string_view burning_liquid_warning =
