@@ -157,14 +157,9 @@ void AnswerBook::add_agreement(std::size_t member, const ByFacts& facts, float m
 
 ByFacts AnswerBook::facts_before(bool reagent_checked) const
 {
-  const BenchFacts& f = tables_->facts;
-  const double works = reagent_checked ? f.reagent_works_if_checked : f.reagent_works;
-  const auto of = [](bool fact, double probability) { return fact ? probability : 1.0 - probability; };
   ByFacts all{};
   for (int which = 0; which < fact_cases; ++which) {
-    const Facts facts = facts_of(which);
-    all[which] = static_cast<float>(of(facts.notch_through, f.notch_through_coat) * of(facts.reagent_works, works) *
-                                    of(facts.skin_clean, f.skin_clean));
+    all[which] = static_cast<float>(chance_of(facts_of(which), tables_->facts, reagent_checked));
   }
   return all;
 }

@@ -36,6 +36,14 @@ int magnet_rank(const std::string& word)
 
 }  // namespace
 
+double chance_of(Facts facts, const BenchFacts& chances, bool reagent_checked)
+{
+  const auto of = [](bool fact, double probability) { return fact ? probability : 1.0 - probability; };
+  return of(facts.notch_through, chances.notch_through_coat) *
+         of(facts.reagent_works, reagent_checked ? chances.reagent_works_if_checked : chances.reagent_works) *
+         of(facts.skin_clean, chances.skin_clean);
+}
+
 AnswerOdds::AnswerOdds(const Tables& tables, const BenchTest& test, const std::string& answer,
                        const std::string& reagent)
     : tables_(&tables),
@@ -169,8 +177,7 @@ double agreement_of(const Tables& tables, const std::vector<AnswerOdds>& given, 
 }
 
 BenchOdds::BenchOdds(const Tables& tables, const Answers& answers)
-    : tables_(&tables),
-      works_(answers.reagent_checked ? tables.facts.reagent_works_if_checked : tables.facts.reagent_works)
+    : tables_(&tables), reagent_checked_(answers.reagent_checked)
 {
   for (const auto& [key, answer] : answers.given) {
     const auto test = std::find_if(tables.tests.begin(), tables.tests.end(),
@@ -184,12 +191,10 @@ double BenchOdds::likelihood(const Hypothesis& hypothesis) const
   if (odds_.empty()) {
     return 1.0;
   }
-  const auto of = [](bool fact, double probability) { return fact ? probability : 1.0 - probability; };
   double total = 0.0;
   for (int which = 0; which < fact_cases; ++which) {
     const Facts facts = facts_of(which);
-    double p = of(facts.notch_through, tables_->facts.notch_through_coat) * of(facts.reagent_works, works_) *
-               of(facts.skin_clean, tables_->facts.skin_clean) * agreement_of(*tables_, odds_, hypothesis, facts);
+    double p = chance_of(facts, tables_->facts, reagent_checked_) * agreement_of(*tables_, odds_, hypothesis, facts);
     for (const AnswerOdds& odds : odds_) {
       p *= odds.probability(hypothesis, facts);
     }

@@ -35,6 +35,9 @@ constexpr Facts facts_of(int which)
   return {(which & 1) == 0, (which & 2) == 0, (which & 4) == 0};
 }
 
+/// Chance of a case of them before any answer. @param reagent_checked  as in Answers
+double chance_of(Facts facts, const BenchFacts& chances, bool reagent_checked);
+
 /// What one answer says of every material and build, looked up once.
 class AnswerOdds
 {
@@ -90,7 +93,7 @@ class BenchOdds
 
  private:
   const Tables* tables_;
-  double works_;
+  bool reagent_checked_;
   std::vector<AnswerOdds> odds_;
 };
 
