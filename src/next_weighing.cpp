@@ -102,31 +102,4 @@ std::vector<NextTest> next_steps_of(std::vector<NextTest> tests, std::vector<Nex
   return tests;
 }
 
-double lowest_hazard_after(const Tables& tables, const Analysis& analysis, const Background& background,
-                           const std::vector<Proposal>& proposals, const std::vector<int>& plausible,
-                           const std::string& caution)
-{
-  const int which = find_caution(tables, caution);
-  double lowest = 1.0;
-  for (const Proposal& proposal : proposals) {
-    for (const std::vector<double>& row : proposal.likelihood) {
-      double with = 0.0;
-      double total = 0.0;
-      for (const int i : plausible) {
-        const double mass = analysis.posterior[i] * row[i] / std::max(background.test_likelihood[i], 1e-300);
-        with += carries(analysis.members->traits(i), which) ? mass : 0.0;
-        total += mass;
-      }
-      lowest = total > 0.0 ? std::min(lowest, with / total) : lowest;
-    }
-  }
-  return lowest;
-}
-
-std::string_view help_of(const NextTest& test)
-{
-  const double share = test.doubt > 0.0 ? test.bits / test.doubt : 0.0;
-  return share >= 0.8 ? "settles it" : share >= 0.4 ? "halves the doubt" : "helps a little";
-}
-
 }  // namespace bilancetta

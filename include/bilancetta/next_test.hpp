@@ -71,8 +71,7 @@ double least_bits_of(const BenchTest& test);
 /// Tests and weighings together that are worth proposing, best value first.
 std::vector<NextTest> next_steps_of(std::vector<NextTest> tests, std::vector<NextTest> weighings);
 
-/// Lowest probability of cadmium (of a hazard, by its caution's key) that any answer to any of the proposals would
-/// leave.
+/// Lowest probability of a hazard, by its caution's key, that any answer to any of the proposals would leave.
 double lowest_hazard_after(const Tables& tables, const Analysis& analysis, const Background& background,
                            const std::vector<Proposal>& proposals, const std::vector<int>& plausible,
                            const std::string& caution);
