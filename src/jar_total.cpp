@@ -272,7 +272,7 @@ void add_totals(const std::vector<Jar::Group>& groups, const JarOptions& options
       lot.partly_suspect = group.piles.size() > 1 && group.piles.contains(std::string(name_of(Pile::cadmium_suspect)));
       lot.unlike = group.apart.unlike();
       for (std::size_t k = 0; k < drawn.back().up_to.size(); ++k) {
-        const double p = drawn.back().up_to[k] - (k > 0 ? drawn.back().up_to[k - 1] : 0.0);
+        const double p = drawn.back().probability(k);
         if (p > lot.probability) {
           lot.probability = p;
           lot.best = drawn.back().hypothesis[k];

@@ -14,15 +14,6 @@ namespace bilancetta
 namespace
 {
 
-std::array<double, 4> builds_of(const Analysis& analysis, const std::vector<double>& posterior)
-{
-  std::array<double, 4> builds{};
-  for (std::size_t i = 0; i < posterior.size(); ++i) {
-    builds[static_cast<int>((*analysis.members)[i]->hypothesis.build)] += posterior[i];
-  }
-  return builds;
-}
-
 double half_difference(const std::array<double, 4>& a, const std::array<double, 4>& b)
 {
   double total = 0.0;
@@ -56,7 +47,7 @@ void add_leanings(const Tables& tables, const Piece& piece, Verdict& v)
   even.even_odds = true;
   const std::vector<double> even_prior = prior_of(tables, *a.members, even);
   const auto change = [&](const std::vector<double>& posterior) {
-    const double half = half_difference(builds_of(a, posterior), a.builds);
+    const double half = half_difference(a.members->by_build(posterior), a.builds);
     return half > least_change ? half : 0.0;
   };
   const auto without_place = posterior_of(even_prior, weight_and_jar, v.background.test_likelihood);

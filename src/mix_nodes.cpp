@@ -14,18 +14,17 @@ namespace bilancetta
 namespace
 {
 
+constexpr std::size_t count = MixNodes::together;
 constexpr std::size_t factors_at_once = 16;  // of least_likelihood to its inverse: within reach of a double
 
 // Products of many factors, exponents of two kept apart, for nodes side by side.
-template <std::size_t count>
 struct Products {
   std::array<double, count> value;
   std::array<std::int64_t, count> exponent;
 };
 
 // Takes the exponents out of positive normal numbers.
-template <std::size_t count>
-BILANCETTA_INLINE void take_exponents(Products<count>& products)
+BILANCETTA_INLINE void take_exponents(Products& products)
 {
   constexpr std::int64_t one = std::bit_cast<std::int64_t>(1.0);
   constexpr std::int64_t fraction = (std::int64_t{1} << 52) - 1;
@@ -36,9 +35,8 @@ BILANCETTA_INLINE void take_exponents(Products<count>& products)
   }
 }
 
-template <std::size_t count>
 BILANCETTA_INLINE void multiply(const std::vector<MixNodes::Factor>& factors, const float* likelihood,
-                                Products<count>& products)
+                                Products& products)
 {
   products.value.fill(1.0);
   products.exponent.fill(0);
@@ -58,7 +56,7 @@ BILANCETTA_INLINE void multiply(const std::vector<MixNodes::Factor>& factors, co
 BILANCETTA_VECTORISED void multiply_side_by_side(const std::vector<MixNodes::Factor>& factors, const float* likelihood,
                                                  double* value, std::int64_t* exponent)
 {
-  Products<32> products;
+  Products products;
   multiply(factors, likelihood, products);
   std::copy(products.value.begin(), products.value.end(), value);
   std::copy(products.exponent.begin(), products.exponent.end(), exponent);

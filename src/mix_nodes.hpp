@@ -14,6 +14,9 @@ class MixNodes
   /// Readings have blunders: relative to the likeliest, nothing is less likely.
   static constexpr float least_likelihood = 1e-13F;
 
+  /// Nodes side by side: their products stay in registers.
+  static constexpr std::size_t together = 32;
+
   /// @param chance  of each node, that a kind is it
   MixNodes(std::vector<double> chance, std::size_t teachers);
   void set(std::size_t teacher, std::size_t node, double likelihood);
@@ -37,7 +40,6 @@ class MixNodes
   void find_odds(const std::vector<Factor>& factors, std::vector<double>& odds) const;
 
  private:
-  static constexpr std::size_t together = 32;  // nodes side by side: their products stay in registers
   [[nodiscard]] std::size_t place_of(std::size_t teacher, std::size_t node) const
   {
     return (node / together * teachers_ + teacher) * together + node % together;

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <charconv>
 
+#include "bilancetta/spelling.hpp"
 #include "words.hpp"
 
 namespace bilancetta
@@ -91,14 +92,8 @@ std::string_view name_of(Field field)
 
 std::optional<Field> field_called(std::string_view name)
 {
-  std::string folded;
-  for (const char c : name) {
-    folded += c == ' ' || c == '-' ? '_' : static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
-  }
-  while (folded.ends_with('_')) {
-    folded.pop_back();
-  }
-  const auto* const match = std::find(std::begin(names), std::end(names), folded);
+  const auto* const match =
+      std::find_if(std::begin(names), std::end(names), [&](std::string_view own) { return same_name(own, name); });
   if (match == std::end(names)) {
     return std::nullopt;
   }

@@ -58,20 +58,13 @@ Json with_origin(Json row, const Origin& origin)
   return row;
 }
 
-Json keys_json(const Tables& tables, const std::vector<int>& materials)
+// Keys of some of these rows.
+template <typename Row>
+Json keys_json(const std::vector<Row>& rows, const std::vector<int>& which)
 {
   Json list = Json::array();
-  for (const int m : materials) {
-    list.push_back(tables.materials[m].key);
-  }
-  return list;
-}
-
-Json constituent_keys_json(const Tables& tables, const std::vector<int>& constituents)
-{
-  Json list = Json::array();
-  for (const int c : constituents) {
-    list.push_back(tables.constituents[c].key);
+  for (const int index : which) {
+    list.push_back(rows[index].key);
   }
   return list;
 }
@@ -82,8 +75,8 @@ void add_models(Json& json, const Tables& tables)
   for (const Departure& d : tables.departures) {
     json["departures"].push_back(with_origin({{"key", d.key},
                                               {"name", d.name},
-                                              {"constituents", constituent_keys_json(tables, d.constituents)},
-                                              {"solutes", constituent_keys_json(tables, d.solutes)},
+                                              {"constituents", keys_json(tables.constituents, d.constituents)},
+                                              {"solutes", keys_json(tables.constituents, d.solutes)},
                                               {"others", number(d.others)},
                                               {"knots", d.knots},
                                               {"scatter", number(d.scatter)},
@@ -128,9 +121,9 @@ void add_places(Json& json, const Tables& tables)
         with_origin({{"key", c.key},
                      {"names", c.names},
                      {"name", c.name},
-                     {"materials", keys_json(tables, c.materials)},
+                     {"materials", keys_json(tables.materials, c.materials)},
                      {"plated_with", c.plated_with < 0 ? Json() : Json(tables.materials[c.plated_with].key)},
-                     {"opposites", keys_json(tables, c.opposites)}},
+                     {"opposites", keys_json(tables.materials, c.opposites)}},
                     c.origin));
   }
 }
@@ -174,8 +167,8 @@ std::string json_tables(const Tables& tables, const std::vector<const Material*>
   for (const BuildRow& b : tables.builds) {
     json["builds"].push_back(with_origin({{"key", b.key},
                                           {"build", name_of(b.build)},
-                                          {"outer", keys_json(tables, b.outer)},
-                                          {"inner", keys_json(tables, b.inner)},
+                                          {"outer", keys_json(tables.materials, b.outer)},
+                                          {"inner", keys_json(tables.materials, b.inner)},
                                           {"amount", range_json(b.amount)}},
                                          b.origin));
   }
