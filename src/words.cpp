@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <cctype>
+#include <charconv>
 #include <cmath>
 #include <cstdint>
 
@@ -153,7 +154,8 @@ std::string significant(double value, int digits)
     return rounded;  // infinite, or no number
   }
   decimals = digits - 1 - std::stoi(rounded.substr(exponent + 1));
-  std::string text = fmt::format("{:.{}f}", std::stod(rounded), std::max(0, decimals));
+  std::from_chars(rounded.data(), rounded.data() + rounded.size(), value);  // in any locale, unlike std::stod
+  std::string text = fmt::format("{:.{}f}", value, std::max(0, decimals));
   return decimals > 0 ? without_last_zeros(text) : text;
 }
 
