@@ -15,7 +15,7 @@ namespace
 
 constexpr double width = 640.0;
 constexpr double left = 16.0, right = 624.0, top = 44.0, bottom = 236.0, height = 276.0;
-constexpr double highest_g_cm3 = density_grid::highest_g_cm3;
+using density_grid::highest_g_cm3, density_grid::lowest_g_cm3;
 
 // Where densities stand along the picture.
 struct Axis {
@@ -34,7 +34,7 @@ Axis axis_for(const DensitySummary& d, const std::vector<double>& candidates)
       axis.high = std::max(axis.high, density + 0.1 * band);
     }
   }
-  return {std::max(axis.low, 0.5), std::min(axis.high, highest_g_cm3)};
+  return {std::max(axis.low, lowest_g_cm3), std::min(axis.high, highest_g_cm3)};
 }
 
 // The curve's height at a density, between its points.
@@ -68,7 +68,7 @@ std::string curve_path(const DensityCurve& curve, const Axis& axis, double from,
 }
 
 // Round densities below the picture, about six of them.
-std::string scale_of(const Axis& axis)
+std::string ticks_of(const Axis& axis)
 {
   const double rough = (axis.high - axis.low) / 6.0;
   const double power = std::pow(10.0, std::floor(std::log10(rough)));
@@ -185,7 +185,7 @@ std::string density_picture(const Piece& piece, const Verdict& v)
   svg += marks_of(axis, candidates);
   svg +=
       fmt::format("<path class=\"curve\" d=\"{}\"/>\n", curve_path(v.analysis.curve, axis, axis.low, axis.high, false));
-  return svg + scale_of(axis) + "</svg>\n";
+  return svg + ticks_of(axis) + "</svg>\n";
 }
 
 std::string bars_picture(const std::string& title, const std::vector<HtmlBar>& bars)

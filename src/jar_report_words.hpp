@@ -8,7 +8,7 @@
 namespace bilancetta
 {
 
-/// Words that the text and the JSON of a jar share.
+// Words that the text and the JSON of a jar share.
 
 std::string pieces(long n);
 

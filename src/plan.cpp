@@ -202,11 +202,6 @@ ClaimedReadings claimed_readings(const Tables& tables, const PlannedWeighing& pl
   return claimed;
 }
 
-}  // namespace
-
-namespace
-{
-
 double refused(const Tables& tables, const PlannedWeighing& plan, const ClaimedReadings& claimed, int material)
 {
   const Predictive read =

@@ -141,8 +141,7 @@ void add_uranium_warning(const Analysis& a, const Weighing& w, std::vector<std::
     warnings.emplace_back(
         "A heavy dark weight of this density may be depleted uranium, which the tables do not hold: if it bears a "
         "radiation label or comes from a counterweight or shielding, neither file it nor try a drop on it, and ask "
-        "your "
-        "state or national radiation office.");
+        "your state or national radiation office.");
   }
 }
 

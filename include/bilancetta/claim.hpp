@@ -40,12 +40,13 @@ struct ClaimVerdict : ClaimRuling {
 /// Chance of refusing an opposite that a weighing must have to say anything for the claim.
 inline constexpr double power_needed = 0.8;
 
+/// Opposites that are told of: all, or no more than the result needs, which is quicker.
+enum class Opposites { all, as_needed };
 /// The rule: inconsistent if the claim's tail is below 1 %; consistent if not, and each opposite of
 /// the claim would have been refused in at least 80 % of such weighings; cannot-tell otherwise, for unsure
 /// ware lighter than claimed, and for hollow and filled ware but hollow ware heavier than claimed. So a true claim is
 /// called inconsistent in at most 1 % of weighings.
-/// `which` opposites are told of: all, or no more than the result needs, which is quicker.
-enum class Opposites { all, as_needed };
+/// @param which  opposites are told of
 ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, const Piece& piece, Opposites which);
 /// Whether ware of this form (as in Context) may weigh lighter, or heavier, than its claim without any deceit.
 bool is_innocent(const std::string& form, bool lighter);

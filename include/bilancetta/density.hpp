@@ -57,7 +57,7 @@ std::string high_end(double high, int decimals);
 
 /// One line of the uncertainty budget (JCGM 100 first order, sensitivities by automatic differentiation).
 struct BudgetLine {
-  std::string cause;                  ///< readability, repeatability, linearity, water temperature, ...
+  std::string cause;                  ///< readability, repeatability, linearity, liquid temperature, ...
   double standard_uncertainty = 0.0;  ///< g/cm3
   double share = 0.0;                 ///< of the variance
 };

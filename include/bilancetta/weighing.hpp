@@ -76,7 +76,7 @@ struct Readings {
   std::optional<double> soaked_g;       ///< the piece weighed in air again, wet on the surface no more
   std::optional<double> bottle_c;       ///< temperatures of the two fillings, if known
   std::optional<double> bottle_with_piece_c;
-  std::optional<double> bottle_with_piece_g;  ///< the same with the pieces in, topped up again
+  std::optional<double> bottle_with_piece_g;  ///< the bottle with the pieces in, topped up again
 };
 
 enum class Way { rise, submerged, bottle };

@@ -62,8 +62,7 @@ std::string way_to_go_on(const BatchCommand& command)
   if (command.sitting || command.learn || !command.summary.empty()) {
     return fmt::format(
         " and stay in {0}.part. {1} needs every row, so it must begin anew and cannot be gone on with: remove {0}.part "
-        "or "
-        "give it another name, then type the same line again",
+        "or give it another name, then type the same line again",
         name, whole);
   }
   return fmt::format("; go on with the same options and --carry-on {}", name);
