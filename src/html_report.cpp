@@ -147,7 +147,7 @@ std::string metals_section(const Verdict& v)
   std::vector<HtmlBar> bars;
   for (std::size_t m = 0; m < precious_metals.size(); ++m) {
     const auto found = v.precious_g.find(precious_metals[m]);
-    if (found != v.precious_g.end() && (found->second.high >= 1e-4 || m == 0)) {
+    if (found != v.precious_g.end() && (found->second.high >= least_shown_g || m == 0)) {
       const Band& g = found->second;
       const auto [middle, low, high] = band_grams(g);
       bars.push_back({precious_metal_names[m], g.low / v.mass_g, g.high / v.mass_g, g.median / v.mass_g,

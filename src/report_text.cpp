@@ -29,12 +29,12 @@ std::string precious_lines(const Verdict& v)
   std::string text;
   for (std::size_t m = 0; m < precious_metals.size(); ++m) {
     const auto found = v.precious_g.find(precious_metals[m]);
-    if (found == v.precious_g.end() || (found->second.high < 1e-4 && m > 0)) {
+    if (found == v.precious_g.end() || (found->second.high < least_shown_g && m > 0)) {
       continue;
     }
     const auto& [metal, band] = *found;
     const std::string name = capitalised(precious_metal_names[m]);
-    if (band.high < 1e-4) {
+    if (band.high < least_shown_g) {
       text += fmt::format("{:<10}none to speak of\n", name);
     } else if (band.median < counts_as_none_g ||
                (band.low < counts_as_none_g && band.median < hardly_any * band.high)) {

@@ -17,7 +17,6 @@ namespace
 {
 
 constexpr std::size_t width = 78;
-constexpr double least_grams = 1e-4;         // that are shown
 constexpr double milligrams_below = 0.0095;  // g
 constexpr double least_sum = 0.0005;         // of grams or money; less is shown as none
 
@@ -76,7 +75,7 @@ std::string grams(double g)
 
 std::string low_grams(double low)
 {
-  return low < least_grams        ? grams(0.0)
+  return low < least_shown_g      ? grams(0.0)
          : low < milligrams_below ? low_end(1000 * low, 1) + " mg"
          : low < 99.5             ? low_with_digits(low, digits_of_end(low)) + " g"
                                   : grams(std::stod(low_with_digits(low, 2)));

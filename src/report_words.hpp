@@ -21,6 +21,8 @@ inline constexpr std::array<const char*, precious_metals.size()> precious_metal_
                                                                                          "platinum"};
 /// Less metal than this counts as none, g.
 inline constexpr double counts_as_none_g = 5e-5;
+/// A low end, or a whole band by its high end, is shown as none below this, g.
+inline constexpr double least_shown_g = 1e-4;
 /// "3.2 mg", "1.4 g", "2 kg", "none".
 std::string grams(double g);
 /// Digits of a sum of grams or money: three from a hundred on, else two; fewer, but one, if the last stood for less
