@@ -158,17 +158,19 @@ std::string expected_reading(const Candidate& c, int decimals)
 
 std::string composition_words(const Candidate& c)
 {
-  constexpr double slack = 0.01;  // percent, that ends which are whole stay so; else they are rounded outwards
+  constexpr double slack = 0.01;  // of a digit: ends that are whole stay so, others are rounded outwards
   std::string text;
   for (const FractionBand& f : c.fractions) {
     if (f.best < 0.005 && f.high < 0.02) {
       continue;
     }
-    const double low = std::floor(100 * f.low + slack);
-    const double high = std::ceil(100 * f.high - slack);
-    const std::string range = low >= 99.0   ? "over 99"
-                              : low == high ? fmt::format("{:.0f}", high)
-                                            : fmt::format("{:.0f}-{:.0f}", low, high);
+    const int decimals = f.high - f.low < 0.03 ? 1 : 0;
+    const double step = decimals == 1 ? 0.1 : 1.0;
+    const double low = step * std::floor(100 * f.low / step + slack);
+    const double high = step * std::ceil(100 * f.high / step - slack);
+    const std::string range = low >= 99.0         ? "over 99"
+                              : high - low < 0.05 ? fmt::format("{:.{}f}", high, decimals)
+                                                  : fmt::format("{:.{}f}-{:.{}f}", low, decimals, high, decimals);
     text += fmt::format("{}{} {} %", text.empty() ? "" : ", ", f.constituent, range);
   }
   return text;

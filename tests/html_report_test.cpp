@@ -267,3 +267,19 @@ TEST_CASE("bars and lines stand where their numbers say", "[html]")
   CHECK_THAT(number_behind(picture, "class=\"band\" d=\"M"),
              WithinAbs(x_of_tick("9.8") + (p.verdict.analysis.density.low - 9.8) * per_unit, 0.4));
 }
+
+// No outside source: rounding outwards by hand; whole ends stay, and a narrow range has a digit more.
+TEST_CASE("no printed end of a composition lies within its band", "[html_report]")
+{
+  Candidate c;
+  const auto words = [&](double low, double high) {
+    c.fractions = {{"Ag", 0.5 * (low + high), low, high}};
+    return composition_words(c);
+  };
+  CHECK(words(0.8352, 0.8615) == "Ag 83.5-86.2 %");
+  CHECK(words(0.632, 0.671) == "Ag 63-68 %");
+  CHECK(words(0.63, 0.67) == "Ag 63-67 %");
+  CHECK(words(0.921, 0.921) == "Ag 92.1 %");
+  CHECK(words(0.991, 0.998) == "Ag over 99 %");
+  CHECK(words(0.985, 0.999) == "Ag 98.5-99.9 %");
+}
