@@ -219,6 +219,7 @@ double slope_of_silver(const RowVerdict& row, const Background& background)
   }
   const auto moved = [&](double by) {
     RowVerdict other;
+    other.plausible = row.plausible;
     Analysis& a = other.analysis;
     a.curve = row.analysis.curve;
     a.members = row.analysis.members;
@@ -226,9 +227,16 @@ double slope_of_silver(const RowVerdict& row, const Background& background)
     const double density = std::max(row.analysis.density.value, 0.5);
     a.curve.first_share -= std::abs(share) * by / density;
     a.weights = evidence_weights_of(a.curve);
-    a.evidence = a.members->evidence(a.weights);
-    a.posterior = posterior_of(background.prior, a.evidence, background.test_likelihood);
-    other.plausible = fewest_covering(a.posterior, 0.998);
+    a.posterior.resize(a.members->size());
+    double total = 0.0;
+    for (const int i : other.plausible) {
+      const auto m = static_cast<std::size_t>(i);
+      a.posterior[m] = background.prior[m] * background.test_likelihood[m] * a.members->under(a.weights, m);
+      total += a.posterior[m];
+    }
+    for (const int i : other.plausible) {
+      a.posterior[static_cast<std::size_t>(i)] /= std::max(total, 1e-300);
+    }
     return mean_silver(other, silver_moments_of(a, other.plausible));
   };
   return (moved(off) - moved(-off)) / (2.0 * off);
