@@ -108,8 +108,8 @@ DensityCurve density_curve_of(const Weighing& weighing)
                                 : 1.0 - other_high / (other_high > 0 ? least_dry : dry_high);
   double high = way == Way::rise ? other_high / (other_high > 0 ? least_dry : dry_high)
                                  : 1.0 - other_low / (other_low > 0 ? dry_high : least_dry);
-  // A piece near nothing may read any share; no more than this can matter to a density on the grid.
-  constexpr double far = 3.5;
+  // A piece near nothing may read any share; no more than this, of 0.29 g/cm3, can matter to a density on the grid.
+  const double far = 3.5 * std::max(curve.liquid_g_cm3, 1.0);
   low = std::clamp(low, -far, far - 0.1);
   high = std::clamp(high, low + 1e-9, std::max(far, low + 1e-9));
   curve.first_share = low;
