@@ -112,7 +112,14 @@ void check_area(const Weighing& weighing)
   }
 }
 
-// A displacement below zero is refused when steps and noise of the scale explain it less than once in 1000.
+double variance_of_one(const Scale& s)
+{
+  return s.readability_g * s.readability_g / 12 + s.repeatability_g * s.repeatability_g +
+         (s.linearity_g * s.linearity_g + s.drift_g * s.drift_g) / 3;
+}
+
+// A displacement below zero is refused when steps and noise of the scales, with what thread, evaporation and filling
+// do, explain it less than once in 1000.
 void check_displacement(const Weighing& weighing, Way way)
 {
   const Displacement d = displacement_of(weighing.readings);
@@ -120,25 +127,25 @@ void check_displacement(const Weighing& weighing, Way way)
     return;
   }
   const Scale& scale = liquid_scale_of(weighing);
-  const double one = scale.readability_g * scale.readability_g / 12 + scale.repeatability_g * scale.repeatability_g +
-                     (scale.linearity_g * scale.linearity_g + scale.drift_g * scale.drift_g) / 3;
-  const bool two_numbers = weighing.readings.cup_before_g || weighing.readings.holder_g;
-  const double numbers = (way == Way::rise ? 1 : way == Way::submerged ? 2 : 3) + (two_numbers ? 1 : 0);
-  const LiquidDensity liquid = liquid_density_of(weighing.surroundings);
-  const double filling = displacement_errors_of(weighing, d, liquid, air_density_g_cm3({})).bottle_u;
-  const double limit = 3.1 * std::sqrt(numbers * one + filling * filling) +
-                       (counts_from_rounded_tare(weighing) ? 1.0 : 0.5) * scale.readability_g;
+  const bool two_numbers = way == Way::bottle || weighing.readings.cup_before_g || weighing.readings.holder_g;
+  const double of_dry = way == Way::rise ? 0.0 : variance_of_one(weighing.scale);
+  const DisplacementErrors e = displacement_errors_of(weighing, d, liquid_density_of(weighing.surroundings),
+                                                      air_density_g_cm3(weighing.surroundings.air));
+  const double u = std::sqrt((two_numbers ? 2.0 : 1.0) * variance_of_one(scale) + of_dry);
+  const double limit = 3.1 * std::hypot(u, e.normal_u()) +
+                       (counts_from_rounded_tare(weighing) ? 1.0 : 0.5) * scale.readability_g + std::max(e.shift, 0.0) +
+                       e.thread_half_width + e.evaporation_half_width;
   if (d.displaced_g < -limit) {
     refuse(way == Way::submerged           ? "submerged_g"
            : way == Way::bottle            ? "bottle_with_piece_g"
            : weighing.readings.cup_after_g ? "cup_after_g"
                                            : "rise_g",
            way == Way::submerged
-               ? fmt::format("it seems to weigh {} g more in the liquid than dry; more than this scale can err "
+               ? fmt::format("it seems to weigh {} g more in the liquid than dry; more than such a weighing can err "
                              "({} g). Are the two swapped? Was the tare right?",
                              significant(-d.displaced_g, 6), significant(limit, 2))
-               : fmt::format("the piece seems to displace {} g of liquid; less than zero by more than this scale "
-                             "can err ({} g). Was the tare right, and are the readings in the right places?",
+               : fmt::format("the piece seems to displace {} g of liquid; less than zero by more than such a "
+                             "weighing can err ({} g). Was the tare right, and are the readings in the right places?",
                              significant(d.displaced_g, 6), significant(limit, 2)));
   }
 }
