@@ -173,9 +173,12 @@ int pieces_to_pool(const DensitySummary& density, const Weighing& weighing)
 {
   constexpr double steps_wanted = 20.0;
   const double dry = displacement_of(weighing.readings).dry_g;
+  const double liquid = liquid_density_of(weighing.surroundings).g_cm3;
   // Without a usable displacement, think of a metal of 9 g/cm3.
-  const double per_piece = dry / (density.bounded ? density.value : 9.0) / weighing.count;
-  const double pieces = std::ceil(steps_wanted * liquid_scale_of(weighing).readability_g / std::max(per_piece, 1e-9));
+  const double per_piece = dry * liquid / (density.bounded ? density.value : 9.0) / weighing.count;
+  const double dry_step_g = way_of(weighing.readings) == Way::rise ? 0.0 : weighing.scale.readability_g;
+  const double step_g = std::max(liquid_scale_of(weighing).readability_g, dry_step_g);
+  const double pieces = std::ceil(steps_wanted * step_g / std::max(per_piece, 1e-9));
   return static_cast<int>(std::clamp(pieces, 1.0, static_cast<double>(most_pieces)));
 }
 
