@@ -20,7 +20,7 @@ namespace
       known.append(known.empty() ? "; there are " : ", ").append(key);
     }
   } else if (at.is_array()) {
-    known = "; entries are counted from 0 to " + std::to_string(static_cast<long>(at.size()) - 1);
+    known = at.empty() ? "; the list is empty" : "; entries are counted from 0 to " + std::to_string(at.size() - 1);
   }
   throw Error(ErrorCode::bad_option, "there is no \"" + step + "\" in the result" + known, {.field = "only"});
 }

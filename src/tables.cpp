@@ -126,8 +126,13 @@ Tables tables_with(const std::filesystem::path& directory)
   std::error_code trouble;
   std::vector<std::filesystem::path> paths;
   for (const auto& entry : std::filesystem::directory_iterator(directory, trouble)) {
-    if (entry.path().extension() == ".toml" && entry.is_regular_file()) {
+    std::error_code lost;
+    if (entry.path().extension() == ".toml" && entry.is_regular_file(lost)) {
       paths.push_back(entry.path());
+    } else if (lost && lost != std::errc::no_such_file_or_directory) {
+      throw Error(ErrorCode::cannot_open,
+                  fmt::format("cannot be read ({}); put the file in its place or take it away", lost.message()),
+                  {.file = entry.path().string()});
     }
   }
   if (trouble || paths.empty()) {

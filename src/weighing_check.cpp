@@ -222,9 +222,11 @@ void check(const Weighing& weighing)
   if (r.soaked_g) {
     static_cast<void>(open_pores_of(weighing));
   }
-  for (const auto& temperature : {r.bottle_c, r.bottle_with_piece_c}) {
+  const std::pair<const char*, std::optional<double>> fillings[] = {{"bottle_c", r.bottle_c},
+                                                                    {"bottle_with_piece_c", r.bottle_with_piece_c}};
+  for (const auto& [field, temperature] : fillings) {
     if (temperature) {
-      require_between("bottle_c", *temperature, 0.0, 40.0, "give the temperature of each filling in C");
+      require_between(field, *temperature, 0.0, 40.0, "give the temperature of the filling in C");
     }
   }
   check_surroundings(weighing.surroundings);
@@ -241,7 +243,13 @@ OpenPores open_pores_of(const Weighing& weighing)
   require_weight("soaked_g", soaked);
   const double error =
       2.0 * (weighing.scale.readability_g + weighing.scale.linearity_g) + 4.0 * weighing.scale.repeatability_g;
-  if (water < -error || d.displaced_g <= 0.0) {
+  if (d.displaced_g <= 0.0) {
+    refuse("soaked_g",
+           fmt::format("the readings show no displacement ({} g), of which pores would be a share; check the "
+                       "reading in the liquid, or leave the soaked weight out",
+                       significant(d.displaced_g, 6)));
+  }
+  if (water < -error) {
     refuse("soaked_g", fmt::format("{} g is less than the dry weight {} g; weigh the piece wet, its surface "
                                    "just wiped, after it has soaked",
                                    significant(soaked, 6), significant(d.dry_g, 6)));

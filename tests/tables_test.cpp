@@ -683,6 +683,10 @@ TEST_CASE("a directory without tables is refused by name", "[tables]")
   const UserTables users("");
   std::filesystem::remove(users.directory() / "mine.toml");
   CHECK(refusal_of([&] { tables_with(users.directory()); }).code == ErrorCode::cannot_open);
+  std::filesystem::create_symlink("loop.toml", users.directory() / "loop.toml");
+  const Refusal loop = refusal_of([&] { tables_with(users.directory()); });
+  CHECK(loop.code == ErrorCode::cannot_open);
+  CHECK(contains(loop.message, "loop.toml: cannot be read"));
 }
 
 TEST_CASE("every likelihood table of a test is a distribution without zeros", "[tables]")
