@@ -65,7 +65,10 @@ void try_out(const Tables& tables, PieceText settings, const std::map<std::strin
     settings[Field::liquid_density] = "1";  // the option or the column may give it
   }
   try {
-    static_cast<void>(piece_from(tables, settings, 2));
+    const Weighing weighing = piece_from(tables, settings, 2).piece.weighing;
+    check(weighing);
+    static_cast<void>(liquid_density_of(weighing.surroundings));
+    static_cast<void>(air_density_g_cm3(weighing.surroundings.air));
   } catch (const Error& error) {
     const auto at = set_at.find(error.where().field);
     if (at != set_at.end()) {
