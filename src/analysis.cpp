@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numeric>
 
+#include "displacement_errors.hpp"
 #include "predictive.hpp"
 #include "vectorised.hpp"
 
@@ -172,8 +173,11 @@ double coat_volume_cm3(const Analysis& analysis, const Weighing& weighing)
 double expected_reading_g(const Analysis& analysis, const Weighing& weighing, double density_g_cm3)
 {
   const double dry = displacement_of(weighing.readings).dry_g;
-  const double displaced =
+  double displaced =
       dry * (analysis.curve.liquid_g_cm3 - analysis.curve.air_g_cm3) / (density_g_cm3 - analysis.curve.air_g_cm3);
+  displaced -= displacement_errors_of(weighing, {dry, displaced}, liquid_density_of(weighing.surroundings),
+                                      analysis.curve.air_g_cm3)
+                   .mean();
   switch (way_of(weighing.readings)) {
     case Way::rise:
       return displaced + (weighing.readings.cup_before_g ? *weighing.readings.cup_before_g : 0.0);

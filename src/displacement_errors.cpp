@@ -137,7 +137,7 @@ Displacement corrected_displacement(const Weighing& w, const LiquidDensity& liqu
   constexpr double least_part = 0.25;
   Displacement d = displacement_of(w.readings);
   const DisplacementErrors e = displacement_errors_of(w, d, liquid, air);
-  d.displaced_g = std::max(d.displaced_g + e.shift - e.bubble_mean, least_part * d.displaced_g);
+  d.displaced_g = std::max(d.displaced_g + e.mean(), least_part * d.displaced_g);
   return d;
 }
 

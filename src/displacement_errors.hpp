@@ -22,6 +22,8 @@ struct DisplacementErrors {
   double span_u = 0.0;    ///< two scales
   double shared_u = 0.0;  ///< what a sitting leaves of the errors its pieces share; holds the liquid's then
   [[nodiscard]] double normal_u() const;
+  /// Mean of all: add it to what was read.
+  [[nodiscard]] double mean() const { return shift - bubble_mean; }
 };
 DisplacementErrors displacement_errors_of(const Weighing& weighing, const Displacement& displacement,
                                           const LiquidDensity& liquid, double air_g_cm3);

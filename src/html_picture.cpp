@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "displacement_errors.hpp"
 #include "report_words.hpp"
 
 namespace bilancetta
@@ -161,6 +162,9 @@ double density_of_reading(const Piece& piece, const Analysis& analysis, double r
       displaced = dry - reading_g + full_bottle_g(r);
       break;
   }
+  displaced +=
+      displacement_errors_of(piece.weighing, {dry, displaced}, liquid_density_of(piece.weighing.surroundings), air)
+          .mean();
   return displaced > 0.0 ? air + (analysis.curve.liquid_g_cm3 - air) * dry / displaced : 2.0 * highest_g_cm3;
 }
 

@@ -13,7 +13,7 @@ namespace bilancetta
 std::string escaped(const std::string& text);
 
 /// The density at which this piece would have shown a reading in the liquid, g/cm3; the opposite of
-/// expected_reading_g. Above 23 if nothing would be displaced.
+/// expected_reading_g, to the first order of what the readings leave out. Above 23 if nothing would be displaced.
 double density_of_reading(const Piece& piece, const Analysis& analysis, double reading_g);
 
 /// Candidates whose densities are marked, from the first on.

@@ -143,7 +143,7 @@ void SittingBuilder::add(long row, const Piece& piece)
   }
   const double air = air_density_g_cm3(w.surroundings.air);
   const DisplacementErrors e = displacement_errors_of(w, d, liquid, air);
-  const double displaced = d.displaced_g + e.shift - e.bubble_mean;
+  const double displaced = d.displaced_g + e.mean();
   k.row = row;
   k.dry_g = d.dry_g;
   k.in_liquid_g = way_of(w.readings) == Way::rise ? displaced : d.dry_g - displaced;

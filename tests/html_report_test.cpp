@@ -228,8 +228,17 @@ TEST_CASE("the density of a reading is the opposite of the reading of a density"
       r.bottle_c = 15.0;
       r.bottle_with_piece_c = 25.0;
     }
+    Surroundings& s = piece.weighing.surroundings;
+    s = {};
+    for (const double density : {2.7, 8.9, 10.49, 19.3}) {
+      const Analysis analysis = weigh_up(piece.weighing, 0.95);
+      const double reading = expected_reading_g(analysis, piece.weighing, density);
+      CHECK_THAT(density_of_reading(piece, analysis, reading), WithinRel(density, 1e-4));
+    }
+    s.wetting = Wetting::sealed;
+    s.thread_mm = s.evaporation_g = 0.0;
     const Analysis analysis = weigh_up(piece.weighing, 0.95);
-    // What reads as it was read has the density that was weighed.
+    // What reads as it was read has the density that was weighed, where nothing is allowed for.
     CHECK_THAT(expected_reading_g(analysis, piece.weighing, analysis.density.plain),
                WithinAbs(reading_in_liquid_g(r), 1e-9));
     for (const double density : {2.7, 8.9, 10.49, 19.3}) {

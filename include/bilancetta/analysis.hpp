@@ -82,7 +82,8 @@ double volume_each_cm3(const Analysis& analysis, const Weighing& weighing);
 /// Volume of a piece of the usual shape that has as much surface for its volume as one of these: that by which
 /// Prepared::members finds coats, cm3.
 double coat_volume_cm3(const Analysis& analysis, const Weighing& weighing);
-/// The reading a piece of this density would have shown instead of the second one, g.
+/// The reading a piece of this density would have shown instead of the second one, g, with the mean of all errors that
+/// the density allows for.
 double expected_reading_g(const Analysis& analysis, const Weighing& weighing, double density_g_cm3);
 /// Adds evidence, posterior, builds and whether anything explains the piece. With `full_tail` the largest tail is
 /// searched for; else the search stops at the first hypothesis that surely explains the piece.

@@ -15,7 +15,7 @@ std::string_view name_of(BenchState state);
 
 /// A piece of known density weighed to see whether the set-up can be trusted.
 struct ReferenceCheck {
-  double expected_reading_g = 0.0;  ///< what an ideal bench would have shown
+  double expected_reading_g = 0.0;  ///< what the piece should have read
   double e_n = 0.0;                 ///< (measured - known) / expanded uncertainty of the difference (ISO/IEC 17043)
   double caught_mg = 0.0;           ///< displacement error that the check would have caught 4 times in 5
   double effect = 0.0;              ///< relative error of density which that makes on a 1 g silver piece
