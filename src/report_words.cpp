@@ -262,12 +262,14 @@ std::string note_lines(const Verdict& v)
   std::string documents;
   for (const CautionShown& c : v.cautions) {
     if (c.urgency == "note") {
+      const std::size_t end = std::min(c.text.find(". "), c.text.size());
       const std::string why = c.probability >= 0 ? fmt::format("{} likely", percent(c.probability)) : c.why;
-      text += wrapped(fmt::format("{} ({}): {}", c.key, why, c.text.substr(0, c.text.find(". ") + 1)), 6, "Note  ");
+      text += wrapped(fmt::format("{} ({}): {}", c.key, why, c.text.substr(0, end + 1)), 6, "Note  ");
       documents += documents.find(c.source) == std::string::npos ? (documents.empty() ? "" : "; ") + c.source : "";
     }
   }
-  return text.empty() ? "" : text + wrapped("Your local rules come first [" + documents + "].", 6, "      ");
+  documents = documents.empty() ? "" : " [" + documents + "]";
+  return text.empty() ? "" : text + wrapped("Your local rules come first" + documents + ".", 6, "      ");
 }
 
 std::string kept_apart_words(const Verdict& v)

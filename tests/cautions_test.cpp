@@ -3,6 +3,7 @@
 
 #include "bilancetta/report.hpp"
 #include "bilancetta/verdict.hpp"
+#include "report_words.hpp"
 #include "support.hpp"
 
 using namespace bilancetta;
@@ -145,6 +146,21 @@ TEST_CASE("a hazard of the place is a note without a probability", "[cautions]")
   REQUIRE(asbestos != nullptr);
   CHECK(asbestos->urgency == "note");
   CHECK(asbestos->probability < 0.0);
+}
+
+TEST_CASE("a note is told in its first sentence, also if it has no other", "[cautions]")
+{
+  Verdict v;
+  const auto told = [&](const char* text) {
+    v.cautions = {{"my-hazard", "note", "", text, 0.99, "a book"}};
+    return note_lines(v);
+  };
+  CHECK(contains(told("Wear gloves with it."), "Note  my-hazard (99 % likely): Wear gloves with it.\n"));
+  CHECK(contains(told("Wear gloves with it"), "Note  my-hazard (99 % likely): Wear gloves with it\n"));
+  CHECK(contains(told("Wear gloves. Wash them."), "Note  my-hazard (99 % likely): Wear gloves.\n"));
+  CHECK(contains(told("Wear gloves."), "come first [a book]."));
+  v.cautions[0].source = "";
+  CHECK(contains(note_lines(v), "come first.\n"));
 }
 
 // docs/method.md, section 13.
