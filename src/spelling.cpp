@@ -81,25 +81,43 @@ std::string in_order(std::string name)
   return fmt::format("{}", fmt::join(words, "-"));
 }
 
-// Of folded names; words that were put the other way round count as one slip.
-int distance_between(const std::string& a, const std::string& b)
+// A name that is not known, folded. No known name is longer than what is kept of it: a cell may hold a megabyte.
+class Wanted
 {
-  return std::min(edit_distance(a, b), 1 + edit_distance(in_order(a), in_order(b)));
-}
+ public:
+  explicit Wanted(std::string_view name) : name_(folded(name.substr(0, longest))), in_order_(in_order(name_)) {}
+
+  [[nodiscard]] const std::string& name() const { return name_; }
+  // From a folded name; words that were put the other way round count as one slip.
+  [[nodiscard]] int distance_to(const std::string& other) const
+  {
+    const int as_written = edit_distance(name_, other);
+    const bool one_word = name_.find('-') == std::string::npos;
+    return one_word ? as_written : std::min(as_written, 1 + edit_distance(in_order_, in_order(other)));
+  }
+
+ private:
+  static constexpr std::size_t longest = 64;
+
+  std::string name_, in_order_;
+};
 
 }  // namespace
 
 std::string nearest_names(std::string_view name, std::vector<std::string> known)
 {
-  const std::string wanted = folded(name);
-  std::sort(known.begin(), known.end());
-  known.erase(std::unique(known.begin(), known.end()), known.end());
-  std::stable_sort(known.begin(), known.end(), [&](const auto& a, const auto& b) {
-    return distance_between(wanted, folded(a)) < distance_between(wanted, folded(b));
-  });
+  const Wanted wanted(name);
+  std::vector<std::pair<int, std::string>> ranked;
+  ranked.reserve(known.size());
+  for (std::string& one : known) {
+    const int distance = wanted.distance_to(folded(one));
+    ranked.emplace_back(distance, std::move(one));
+  }
+  std::sort(ranked.begin(), ranked.end());
+  ranked.erase(std::unique(ranked.begin(), ranked.end()), ranked.end());
   std::string nearest;
-  for (std::size_t i = 0; i < std::min(known.size(), most); ++i) {
-    nearest += (i ? ", " : "") + known[i];
+  for (std::size_t i = 0; i < std::min(ranked.size(), most); ++i) {
+    nearest += (i ? ", " : "") + ranked[i].second;
   }
   return nearest;
 }
@@ -108,14 +126,15 @@ std::string close_name(std::string_view name, const std::vector<std::string>& kn
 {
   constexpr std::size_t longest_unit = 4;
   constexpr std::size_t short_name = 5;
-  const std::string wanted = folded(name);
+  const Wanted meant_by(name);
+  const std::string& wanted = meant_by.name();
   int nearest = wanted.size() > short_name ? 3 : 2;
   std::string meant;
   for (const std::string& one : known) {
     const std::string whole = folded(one);
     const std::size_t unit = std::min(whole.find_last_of('-'), whole.size());
     const bool without_unit = whole.size() - unit <= longest_unit + 1 && wanted == whole.substr(0, unit);
-    int distance = without_unit ? 0 : distance_between(wanted, whole);
+    int distance = without_unit ? 0 : meant_by.distance_to(whole);
     if (distance == 2 && wanted.size() == whole.size() &&
         std::is_permutation(wanted.begin(), wanted.end(), whole.begin())) {
       distance = 1;
@@ -130,16 +149,16 @@ std::string close_name(std::string_view name, const std::vector<std::string>& kn
 
 std::string nearest_keys(std::string_view name, const std::vector<NamedKey>& known)
 {
-  const std::string wanted = folded(name);
+  const Wanted wanted(name);
   std::vector<std::pair<int, const NamedKey*>> ranked;
   for (const NamedKey& one : known) {
-    int distance = std::min(distance_between(wanted, folded(one.key)), distance_between(wanted, folded(one.spoken)));
+    int distance = std::min(wanted.distance_to(folded(one.key)), wanted.distance_to(folded(one.spoken)));
     for (const std::string& other : one.also) {
-      distance = std::min(distance, distance_between(wanted, folded(other)));
+      distance = std::min(distance, wanted.distance_to(folded(other)));
     }
     // A single word that fits comes after a whole name that fits.
     for_each_word(one.spoken, [&](std::string_view word) {
-      distance = std::min(distance, 1 + edit_distance(wanted, folded(word)));
+      distance = std::min(distance, 1 + edit_distance(wanted.name(), folded(word)));
     });
     ranked.emplace_back(distance, &one);
   }

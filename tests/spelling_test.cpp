@@ -1,5 +1,7 @@
 #include "bilancetta/spelling.hpp"
 
+#include <chrono>
+
 #include "bilancetta/bench_test.hpp"
 #include "bilancetta/tables.hpp"
 #include "support.hpp"
@@ -74,4 +76,17 @@ TEST_CASE("a misspelt name is refused with the name that was meant first", "[spe
                    add_answer(tables, answers, "magnet", "wek");
                  }).message,
                  "weak"));
+}
+
+TEST_CASE("a cell of a megabyte where a name should be is refused at once", "[spelling]")
+{
+  const Tables& tables = built_in_tables();
+  const std::string cell = "sterlin" + std::string(1U << 20U, 'g');
+  const auto begun = std::chrono::steady_clock::now();
+  // What is nearest is judged by how the cell begins.
+  const std::string message = refusal_of([&] { claim_called(tables, cell); }).message;
+  CHECK_FALSE(nearest_names(cell, {"sterling", "magnet"}).empty());
+  CHECK(close_name(cell, {"sterling", "magnet"}).empty());
+  CHECK(std::chrono::steady_clock::now() - begun < std::chrono::seconds(2));
+  CHECK(contains(message, "the nearest are "));
 }
