@@ -15,53 +15,22 @@ namespace
 constexpr double bin_width = 0.02;         // of ln(density)
 constexpr double size_step = 1.386294361;  // ln 4, as the size classes of coats
 
-std::vector<std::pair<int, double>> values_of(const JarRow& row, double JarExplanation::*value)
-{
-  std::vector<std::pair<int, double>> values;
-  for (const JarExplanation& e : row.explanations) {
-    values.emplace_back(e.hypothesis, std::max(e.*value, 1e-30));
-  }
-  return values;
-}
-
-double smallest(const std::vector<std::pair<int, double>>& values)
-{
-  return std::min_element(values.begin(), values.end(),
-                          [](const auto& a, const auto& b) { return a.second < b.second; })
-      ->second;
-}
-
 }  // namespace
 
-Jar::Sums& Jar::SumsByHypothesis::operator[](int hypothesis)
+void Jar::Group::add(const JarRow& row)
 {
-  if (hypothesis >= static_cast<int>(place_.size())) {
-    place_.resize(static_cast<std::size_t>(hypothesis) + 1, -1);
-  }
-  std::int16_t& place = place_[hypothesis];
-  if (place < 0) {
-    place = static_cast<std::int16_t>(sums_.size());
-    sums_.emplace_back(hypothesis, Sums());
-  }
-  return sums_[place].second;
-}
-
-void Jar::SumsByHypothesis::join(const SumsByHypothesis& other)
-{
-  for (const auto& [hypothesis, sums] : other) {
-    Sums& own = (*this)[hypothesis];
-    own.probability_g += sums.probability_g;
-    own.listed_g += sums.listed_g;
-    for (std::size_t m = 0; m < own.mean_g.size(); ++m) {
-      own.mean_g[m] += sums.mean_g[m];
-      own.sd_g[m] += sums.sd_g[m];
-    }
-  }
+  mass_g += row.mass_g;
+  mass_squared += row.mass_g * row.mass_g;
+  mass_variance += row.mass_u_g * row.mass_u_g - row.mass_linearity_u_g * row.mass_linearity_u_g;
+  mass_linearity_u_g += row.mass_linearity_u_g;
+  density_g += row.mass_g * row.density;
+  density_u_g += row.mass_g * row.density_u;
+  ++rows;
+  pieces += row.count;
 }
 
 void Jar::Group::join(const Group& other)
 {
-  explanations.join(other.explanations);
   mass_g += other.mass_g;
   mass_squared += other.mass_squared;
   mass_variance += other.mass_variance;
@@ -70,52 +39,45 @@ void Jar::Group::join(const Group& other)
   density_u_g += other.density_u_g;
   rows += other.rows;
   pieces += other.pieces;
+}
+
+void Jar::Kind::join(const Kind& other)
+{
+  Group::join(other);
   for (const auto& [pile, there] : other.piles) {
     piles[pile].mass_g += there.mass_g;
-    piles[pile].explanations.join(there.explanations);
+    piles[pile].sums.join(there.sums);
   }
+}
+
+KindSums Jar::Kind::sums() const
+{
+  KindSums all;
+  for (const auto& [pile, there] : piles) {
+    all.join(there.sums);
+  }
+  return all;
 }
 
 void Jar::add_to_group(const JarRow& row)
 {
-  Group* group = nullptr;
-  if (row.lot.empty()) {
-    const auto size = std::lround(std::log(std::max(row.volume_each_cm3, 1e-6)) / size_step);
-    const auto bin = std::lround(std::log(std::max(row.density, 0.1)) / bin_width);
-    group = &kinds_[row.context + '\n' + std::to_string(size)][static_cast<int>(bin)];
-  } else {
-    group = &lots_[row.lot];
-    group->lot = row.lot;
-    group->apart.add(row.density, row.density_u);
-    const auto prior = values_of(row, &JarExplanation::prior);
-    const auto evidence = values_of(row, &JarExplanation::evidence);
-    group->prior.add(prior, smallest(prior));
-    group->evidence.add(evidence, smallest(evidence));
-    if (row.tested) {
-      const auto answers = values_of(row, &JarExplanation::test_likelihood);
-      group->answers.add(answers, smallest(answers));
-    }
+  if (!row.lot.empty()) {
+    Lot& lot = lots_[row.lot];
+    lot.add(row);
+    lot.pile_g[row.pile] += row.mass_g;
+    lot.sums.add(row.mass_g, row.explanations, row.tested);
+    lot.apart.add(row.density, row.density_u);
+    return;
   }
-  OnPile& pile = group->piles[row.pile];
+  const auto size = std::lround(std::log(std::max(row.volume_each_cm3, 1e-6)) / size_step);
+  const auto bin = std::lround(std::log(std::max(row.density, 0.1)) / bin_width);
+  Kind& kind = kinds_[row.context + '\n' + std::to_string(size)][static_cast<int>(bin)];
+  kind.add(row);
+  OnPile& pile = kind.piles[row.pile];
   pile.mass_g += row.mass_g;
-  SumsByHypothesis& explanations = row.lot.empty() ? pile.explanations : group->explanations;
   for (const JarExplanation& e : row.explanations) {
-    Sums& sums = explanations[e.hypothesis];
-    sums.probability_g += row.mass_g * e.probability;
-    sums.listed_g += row.mass_g;
-    for (std::size_t m = 0; m < sums.mean_g.size(); ++m) {
-      sums.mean_g[m] += row.mass_g * e.share[m].mean;
-      sums.sd_g[m] += row.mass_g * e.share[m].sd;
-    }
+    pile.sums.add(row.mass_g, e);
   }
-  group->mass_g += row.mass_g;
-  group->mass_squared += row.mass_g * row.mass_g;
-  group->mass_variance += row.mass_u_g * row.mass_u_g - row.mass_linearity_u_g * row.mass_linearity_u_g;
-  group->mass_linearity_u_g += row.mass_linearity_u_g;
-  group->density_g += row.mass_g * row.density;
-  group->density_u_g += row.mass_g * row.density_u;
-  ++group->rows;
-  group->pieces += row.count;
 }
 
 void Jar::add(const JarRow& row)
@@ -177,33 +139,24 @@ void Jar::add(const JarRow& row)
   add_to_group(row);
 }
 
-// Lots, and kinds: neighbouring bins of density join while they overlap. What a kind may be is added up from its piles.
-std::vector<Jar::Group> Jar::groups() const
+// Neighbouring bins of density join while they overlap.
+std::vector<Jar::Kind> Jar::joined_kinds() const
 {
-  std::vector<Group> groups;
-  for (const auto& [name, lot] : lots_) {
-    groups.push_back(lot);
-  }
+  std::vector<Kind> kinds;
   for (const auto& [context, bins] : kinds_) {
-    const std::size_t first = groups.size();
-    for (const auto& [bin, group] : bins) {
+    const std::size_t first = kinds.size();
+    for (const auto& [bin, kind] : bins) {
       const auto density = [](const Group& g) { return g.density_g / g.mass_g; };
       const auto u = [](const Group& g) { return g.density_u_g / g.mass_g; };
-      if (groups.size() > first &&
-          density(group) - density(groups.back()) <
-              std::max(2.0 * std::hypot(u(group), u(groups.back())), bin_width * density(group))) {
-        groups.back().join(group);
+      if (kinds.size() > first && density(kind) - density(kinds.back()) <
+                                      std::max(2.0 * std::hypot(u(kind), u(kinds.back())), bin_width * density(kind))) {
+        kinds.back().join(kind);
       } else {
-        groups.push_back(group);
-      }
-    }
-    for (std::size_t k = first; k < groups.size(); ++k) {
-      for (const auto& [pile, there] : groups[k].piles) {
-        groups[k].explanations.join(there.explanations);
+        kinds.push_back(kind);
       }
     }
   }
-  return groups;
+  return kinds;
 }
 
 // As a piece's own next test is, by what it is worth for its effort: pieces here. Of equal ones the easier.
@@ -227,8 +180,8 @@ JarSummary Jar::summary(const JarOptions& options) const
 {
   JarSummary summary = so_far_;
   summary.level = options.level;
-  const std::vector<Group> all = groups();
-  summary.kinds = static_cast<long>(all.size());
+  const std::vector<Kind> kinds = joined_kinds();
+  summary.kinds = static_cast<long>(lots_.size() + kinds.size());
   if (sensitivity_.size() > 0 && options.shared_covariance.rows() == sensitivity_.size()) {
     summary.sitting_u_g = std::sqrt(std::max(0.0, sensitivity_.dot(options.shared_covariance * sensitivity_)));
   }
@@ -238,7 +191,7 @@ JarSummary Jar::summary(const JarOptions& options) const
   std::sort(summary.piles.begin(), summary.piles.end(),
             [](const auto& a, const auto& b) { return a.mass_g > b.mass_g; });
   choose_next(summary);
-  add_totals(all, options, summary);
+  add_totals(lots_, kinds, options, summary);
   return summary;
 }
 

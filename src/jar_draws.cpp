@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <bit>
 #include <cmath>
+#include <numeric>
+#include <span>
 
 #include "normal_bank.hpp"
 
@@ -150,6 +152,51 @@ void Simulation::common(double sd, std::array<std::vector<double>*, 2> to)
       (*column)[i] = std::max(0.0, (*column)[i] + sd * normal_[part_of(i)]);
     }
   }
+}
+
+namespace
+{
+
+// Puts these rising places, from..to holding all of them, as they would stand if all were sorted: the middle one first,
+// as each of the others is then looked for in a part.
+void put_in_place(std::vector<double>& values, std::size_t from, std::size_t to, std::span<const std::size_t> places)
+{
+  if (places.empty()) {
+    return;
+  }
+  const std::size_t middle = places.size() / 2;
+  const auto at = [&](std::size_t i) { return values.begin() + static_cast<std::ptrdiff_t>(i); };
+  std::nth_element(at(from), at(places[middle]), at(to));
+  put_in_place(values, from, places[middle], places.first(middle));
+  put_in_place(values, places[middle] + 1, to, places.subspan(middle + 1));
+}
+
+}  // namespace
+
+// That of n draws a share p lies below an end is true but for sqrt(p (1 - p) / n).
+TotalBand band_of(std::vector<double>& draws, double level)
+{
+  const auto n = static_cast<double>(draws.size());
+  std::vector<std::size_t> places;
+  for (const double p : {0.5, 0.5 - 0.5 * level, 0.5 + 0.5 * level}) {
+    for (const double off : {0.0, -1.0, 1.0}) {
+      places.push_back(static_cast<std::size_t>(std::clamp(p * n + off * std::sqrt(p * (1.0 - p) * n), 0.0, n - 1.0)));
+    }
+  }
+  std::vector<std::size_t> rising = places;
+  std::sort(rising.begin(), rising.end());
+  rising.erase(std::unique(rising.begin(), rising.end()), rising.end());
+  TotalBand band;
+  band.mean = std::accumulate(draws.begin(), draws.end(), 0.0) / n;
+  put_in_place(draws, 0, draws.size(), rising);
+  const auto fill = [&](std::size_t first, double& value, double& value_u) {
+    value = draws[places[first]];
+    value_u = 0.5 * (draws[places[first + 2]] - draws[places[first + 1]]);
+  };
+  fill(0, band.median, band.median_u);
+  fill(3, band.low, band.low_u);
+  fill(6, band.high, band.high_u);
+  return band;
 }
 
 }  // namespace bilancetta

@@ -61,4 +61,7 @@ class Simulation
   std::uint64_t variables_ = 1U << 20U;  // those before are the departures, by hypothesis
 };
 
+/// The band that the draws of a total leave; puts them in another order.
+TotalBand band_of(std::vector<double>& draws, double level);
+
 }  // namespace bilancetta

@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 
 #include "jar_draws.hpp"
 
@@ -18,24 +17,13 @@ constexpr long fewest_draws = 12;
 constexpr double draws_in_all = 26.0;
 constexpr double drawn_singly_up_to = 20.0;  // rows of one kind; beyond, their number is normal
 
-double probability_in_lot(const Jar::Group& lot, int hypothesis)
-{
-  return lot.prior.value_of(hypothesis, 1.0) *
-         lot.evidence.value_of(hypothesis, effective_readings(lot.evidence.rows())) *
-         lot.answers.value_of(hypothesis, 1.0);
-}
-
-// @param lot  null for a kind, or what of it lies on one pile
-Drawn drawn_from(const Jar::SumsByHypothesis& explanations, double mass_g, const Jar::Group* lot)
+Drawn drawn_from(const RisingSums& explanations, double mass_g)
 {
   Drawn d;
   d.mass_g = mass_g;
   double total = 0.0;
-  // Whatever the order of the rows, the draws are the same.
-  std::vector<std::pair<int, Jar::Sums>> sorted(explanations.begin(), explanations.end());
-  std::sort(sorted.begin(), sorted.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
-  for (const auto& [hypothesis, sums] : sorted) {
-    d.up_to.push_back(total += lot != nullptr ? probability_in_lot(*lot, hypothesis) : sums.probability_g);
+  for (const auto& [hypothesis, sums] : explanations) {
+    d.up_to.push_back(total += sums.probability_g);
     d.hypothesis.push_back(hypothesis);
     // Rows that do not list it are taken to hold as much as those that do.
     const double scale = mass_g / sums.listed_g;
@@ -73,62 +61,66 @@ double mass_u_of(const Jar::Group& group, double part)
   return std::sqrt(group.mass_variance / part + group.mass_linearity_u_g * group.mass_linearity_u_g) / group.mass_g;
 }
 
-// The pieces of a lot hold the same fraction wherever they lie, so that each pile has its share by mass. Pieces of a
-// kind that lie on different piles were told apart: what lies on one pile has odds of its own.
-Drawn drawn_from(const Jar::Group& group, const std::vector<PileTotal>& piles, std::vector<PartOfKind>& parts)
+Drawn drawn_from(const Jar::Group& group, const RisingSums& explanations)
 {
-  const bool is_lot = !group.lot.empty();
-  Drawn d = drawn_from(group.explanations, group.mass_g, is_lot ? &group : nullptr);
+  Drawn d = drawn_from(explanations, group.mass_g);
   d.rows = group.mass_g * group.mass_g / group.mass_squared;
   d.mass_u = mass_u_of(group, 1.0);
+  return d;
+}
+
+// The pieces of a lot hold the same fraction wherever they lie, so that each pile has its share by mass.
+Drawn drawn_from(const Jar::Lot& lot, const std::vector<PileTotal>& piles)
+{
+  Drawn d = drawn_from(lot, lot.sums.sums());
   for (std::size_t k = 0; k < piles.size(); ++k) {
-    const auto match = group.piles.find(piles[k].pile);
-    if (match == group.piles.end()) {
-      continue;
-    }
-    if (is_lot || group.piles.size() == 1) {
-      d.pile_share.emplace_back(k, match->second.mass_g / group.mass_g);
-    } else {
-      Drawn& part = parts.emplace_back(k, drawn_from(match->second.explanations, match->second.mass_g, nullptr)).second;
-      for (Grams& mean : part.mean_g) {
-        mean = {mean[0]};  // of a pile only the silver is told
-      }
-      part.mass_u = mass_u_of(group, part.mass_g / group.mass_g);
+    if (const auto match = lot.pile_g.find(piles[k].pile); match != lot.pile_g.end()) {
+      d.pile_share.emplace_back(k, match->second / lot.mass_g);
     }
   }
   return d;
 }
 
-// That of n draws a share p lies below an end is true but for sqrt(p (1 - p) / n).
-TotalBand band_of(std::vector<double>& values, double level)
+// Pieces of a kind that lie on different piles were told apart: what lies on one pile has odds of its own.
+Drawn drawn_from(const Jar::Kind& kind, const std::vector<PileTotal>& piles, std::vector<PartOfKind>& parts)
 {
-  const auto n = static_cast<double>(values.size());
-  std::vector<std::size_t> places;
-  for (const double p : {0.5, 0.5 - 0.5 * level, 0.5 + 0.5 * level}) {
-    for (const double off : {0.0, -1.0, 1.0}) {
-      places.push_back(static_cast<std::size_t>(std::clamp(p * n + off * std::sqrt(p * (1.0 - p) * n), 0.0, n - 1.0)));
+  Drawn d = drawn_from(kind, kind.sums().sums());
+  for (std::size_t k = 0; k < piles.size(); ++k) {
+    const auto match = kind.piles.find(piles[k].pile);
+    if (match == kind.piles.end()) {
+      continue;
+    }
+    const Jar::OnPile& there = match->second;
+    if (kind.piles.size() == 1) {
+      d.pile_share.emplace_back(k, there.mass_g / kind.mass_g);
+    } else {
+      Drawn& part = parts.emplace_back(k, drawn_from(there.sums.sums(), there.mass_g)).second;
+      for (Grams& mean : part.mean_g) {
+        mean = {mean[0]};  // of a pile only the silver is told
+      }
+      part.mass_u = mass_u_of(kind, part.mass_g / kind.mass_g);
     }
   }
-  std::vector<std::size_t> rising = places;
-  std::sort(rising.begin(), rising.end());
-  auto rest = values.begin();
-  for (const std::size_t place : rising) {
-    const auto match = values.begin() + static_cast<std::ptrdiff_t>(place);
-    if (match >= rest) {
-      std::nth_element(rest, match, values.end());
-      rest = match + 1;
+  return d;
+}
+
+// What is told of a lot but its band.
+LotTotal total_of(const std::string& name, const Jar::Lot& lot, const Drawn& drawn)
+{
+  LotTotal total;
+  total.lot = name;
+  total.rows = lot.rows;
+  total.pieces = lot.pieces;
+  total.mass_g = lot.mass_g;
+  total.partly_suspect = lot.pile_g.size() > 1 && lot.pile_g.contains(std::string(name_of(Pile::cadmium_suspect)));
+  total.unlike = lot.apart.unlike();
+  for (std::size_t k = 0; k < drawn.up_to.size(); ++k) {
+    if (const double p = drawn.probability(k); p > total.probability) {
+      total.probability = p;
+      total.best = drawn.hypothesis[k];
     }
   }
-  TotalBand band;
-  band.mean = std::accumulate(values.begin(), values.end(), 0.0) / n;
-  const auto fill = [&](std::size_t first, double& value, double& value_u) {
-    value = values[places[first]];
-    value_u = 0.5 * (values[places[first + 2]] - values[places[first + 1]]);
-  };
-  fill(0, band.median, band.median_u);
-  fill(3, band.low, band.low_u);
-  fill(6, band.high, band.high_u);
-  return band;
+  return total;
 }
 
 std::array<double, 4> prices_of(const Prices& prices)
@@ -142,30 +134,36 @@ std::array<double, 4> prices_of(const Prices& prices)
   return per_g;
 }
 
-// Group by group, so that a group's draws are forgotten once they are added up.
+// Lot by lot and kind by kind, so that the draws of one are forgotten once they are added up.
 class Totals
 {
  public:
-  Totals(const std::vector<Drawn>& groups, const std::vector<PartOfKind>& parts, std::size_t lots)
-      : groups_(groups), parts_(parts), lots_(lots), simulation_(order_of_draws())
+  Totals(const Jar::Lots& lots, const std::vector<Drawn>& kinds, const std::vector<PartOfKind>& parts)
+      : lots_(lots), kinds_(kinds), parts_(parts), simulation_(order_of_draws())
   {
-    alike_.fill(std::vector<double>(simulation_.draws()));
-    apart_.fill(std::vector<double>(simulation_.draws()));
+    for (Columns* columns : {&alike_, &apart_, &one_}) {
+      columns->fill(std::vector<double>(simulation_.draws()));
+    }
   }
   void add_to(JarSummary& summary, const JarOptions& options)
   {
     piles_.assign(summary.piles.size(), std::vector<double>(simulation_.draws()));
-    for (std::size_t g = 0; g < groups_.size(); ++g) {
-      Columns one = add_group(g);
-      if (g < lots_) {
-        summary.lots[g].silver_g = band_of(one[0], options.level);
+    for (const auto& [name, lot] : lots_) {
+      const Drawn drawn = drawn_from(lot, summary.piles);
+      add_group(drawn, true);
+      summary.lots.push_back(total_of(name, lot, drawn));
+      summary.lots.back().silver_g = band_of(one_[0], options.level);
+    }
+    for (const Drawn& kind : kinds_) {
+      add_group(kind, false);
+      if (!has_many(kind)) {
+        simulation_.apart(kind, apart_);
       }
     }
     simulation_.apart(many(), apart_);
     for (const auto& [pile, part] : parts_) {
-      Columns one = nothing();
-      simulation_.alike(part, 1.0, one);
-      add(one[0], 1.0, piles_[pile]);
+      draw(part);
+      add(one_[0], 1.0, piles_[pile]);
     }
     simulation_.common(summary.sitting_u_g, {&alike_[0], &apart_[0]});
     if (!options.prices.per_g.empty()) {
@@ -182,20 +180,14 @@ class Totals
 
  private:
   // A lot is one material by the user's word, also in the independent total.
-  [[nodiscard]] bool has_many(std::size_t g) const { return g >= lots_ && groups_[g].rows > drawn_singly_up_to; }
+  static bool has_many(const Drawn& kind) { return kind.rows > drawn_singly_up_to; }
   [[nodiscard]] int order_of_draws() const
   {
-    double work = 1.0 + static_cast<double>(parts_.size());
-    for (std::size_t g = 0; g < groups_.size(); ++g) {
-      work += g < lots_ || has_many(g) ? 1.0 : 1.0 + groups_[g].rows;
+    double work = 1.0 + static_cast<double>(parts_.size()) + static_cast<double>(lots_.size());
+    for (const Drawn& kind : kinds_) {
+      work += has_many(kind) ? 1.0 : 1.0 + kind.rows;
     }
     return static_cast<int>(std::clamp(std::lround(draws_in_all - std::log2(work)), fewest_draws, most_draws));
-  }
-  [[nodiscard]] Columns nothing() const
-  {
-    Columns columns;
-    columns.fill(std::vector<double>(simulation_.draws()));
-    return columns;
   }
   static void add(const std::vector<double>& from, double share, std::vector<double>& to)
   {
@@ -203,30 +195,35 @@ class Totals
       to[i] += share * from[i];
     }
   }
-  Columns add_group(std::size_t g)
+  // Makes `one_` what such a group holds.
+  void draw(const Drawn& d)
   {
-    Columns one = nothing();
-    simulation_.alike(groups_[g], 1.0, one);
-    if (g >= lots_ && !has_many(g)) {
-      simulation_.apart(groups_[g], apart_);
+    for (std::vector<double>& column : one_) {
+      std::fill(column.begin(), column.end(), 0.0);
     }
-    for (std::size_t m = 0; m < one.size(); ++m) {
-      add(one[m], 1.0, alike_[m]);
-      if (g < lots_) {
-        add(one[m], 1.0, apart_[m]);
+    simulation_.alike(d, 1.0, one_);
+  }
+  void add_group(const Drawn& d, bool is_lot)
+  {
+    draw(d);
+    for (std::size_t m = 0; m < one_.size(); ++m) {
+      if (d.mean_of_all[m] > 0.0) {
+        add(one_[m], 1.0, alike_[m]);
+        if (is_lot) {
+          add(one_[m], 1.0, apart_[m]);
+        }
       }
     }
-    for (const auto& [pile, share] : groups_[g].pile_share) {
-      add(one[0], share, piles_[pile]);
+    for (const auto& [pile, share] : d.pile_share) {
+      add(one_[0], share, piles_[pile]);
     }
-    return one;
   }
   [[nodiscard]] Many many() const
   {
     Many many;
-    for (std::size_t g = 0; g < groups_.size(); ++g) {
-      if (has_many(g)) {
-        many.add(groups_[g]);
+    for (const Drawn& kind : kinds_) {
+      if (has_many(kind)) {
+        many.add(kind);
       }
     }
     return many;
@@ -244,46 +241,32 @@ class Totals
     summary.metal_price = band_of(price, options.level).median;
   }
 
-  const std::vector<Drawn>& groups_;
+  const Jar::Lots& lots_;
+  const std::vector<Drawn>& kinds_;
   const std::vector<PartOfKind>& parts_;
-  std::size_t lots_;
   Simulation simulation_;
-  Columns alike_, apart_;
+  Columns alike_, apart_, one_;
   std::vector<std::vector<double>> piles_;
 };
 
 }  // namespace
 
-void add_totals(const std::vector<Jar::Group>& groups, const JarOptions& options, JarSummary& summary)
+void add_totals(const Jar::Lots& lots, const std::vector<Jar::Kind>& kinds, const JarOptions& options,
+                JarSummary& summary)
 {
   for (const char* metal : precious_metals) {
     summary.metals.push_back({metal, {}, {}});
   }
-  std::vector<Drawn> drawn;
-  std::vector<PartOfKind> parts;
-  for (const Jar::Group& group : groups) {
-    drawn.push_back(drawn_from(group, summary.piles, parts));
-    if (!group.lot.empty()) {
-      LotTotal& lot = summary.lots.emplace_back();
-      lot.lot = group.lot;
-      lot.rows = group.rows;
-      lot.pieces = group.pieces;
-      lot.mass_g = group.mass_g;
-      lot.partly_suspect = group.piles.size() > 1 && group.piles.contains(std::string(name_of(Pile::cadmium_suspect)));
-      lot.unlike = group.apart.unlike();
-      for (std::size_t k = 0; k < drawn.back().up_to.size(); ++k) {
-        const double p = drawn.back().probability(k);
-        if (p > lot.probability) {
-          lot.probability = p;
-          lot.best = drawn.back().hypothesis[k];
-        }
-      }
-    }
-  }
-  if (drawn.empty()) {
+  if (lots.empty() && kinds.empty()) {
     return;
   }
-  Totals(drawn, parts, summary.lots.size()).add_to(summary, options);
+  std::vector<Drawn> drawn;
+  std::vector<PartOfKind> parts;
+  drawn.reserve(kinds.size());
+  for (const Jar::Kind& kind : kinds) {
+    drawn.push_back(drawn_from(kind, summary.piles, parts));
+  }
+  Totals(lots, drawn, parts).add_to(summary, options);
   if (!options.prices.per_g.empty()) {
     summary.prices = options.prices;
     constexpr double counts_from_g = 0.01;

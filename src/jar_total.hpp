@@ -6,6 +6,7 @@ namespace bilancetta
 {
 
 /// Adds the bands of metals, piles, lots and worth; that of silver takes in `sitting_u_g`, which belongs to no group.
-void add_totals(const std::vector<Jar::Group>& groups, const JarOptions& options, JarSummary& summary);
+void add_totals(const Jar::Lots& lots, const std::vector<Jar::Kind>& kinds, const JarOptions& options,
+                JarSummary& summary);
 
 }  // namespace bilancetta

@@ -1,5 +1,7 @@
 #include "bilancetta/jar.hpp"
 
+#include <malloc.h>
+
 #include <catch2/catch.hpp>
 
 #include <algorithm>
@@ -124,6 +126,30 @@ TEST_CASE("many rows of their own scatter as a binomial too", "[jar]")
   CHECK_THAT((apart.high - apart.low) / 3.92, WithinRel(5.0, 0.05));
 }
 
+// A jar may have as many lots as rows; a row has up to some hundred explanations, most of which hold silver alone.
+TEST_CASE("a lot of one row takes little memory", "[jar]")
+{
+  constexpr int lots = 1000;
+  constexpr int explanations = 200;
+  std::vector<Says> says;
+  for (int k = 0; k < explanations; ++k) {
+    says.push_back({10 * k, 1.0 / explanations, 0.5, 0.1});
+  }
+  JarRow row = row_of(1.0, says);
+  const auto held = [] {
+    const auto all = mallinfo2();
+    return all.uordblks + all.hblkhd;
+  };
+  const std::size_t before = held();
+  Jar jar;
+  for (int i = 0; i < lots; ++i) {
+    row.lot = std::to_string(i);
+    jar.add(row);
+  }
+  CHECK((held() - before) / lots < 50 * explanations);
+  CHECK(jar.summary({}).lots.size() == lots);
+}
+
 // Bayes by hand: odds 1 : 1 before, evidence 3 : 1 in each of two rows, worth 2 / 1.25 = 1.6 readings: 3^1.6 : 1. An
 // answer of 4 : 1 in one of them counts once.
 TEST_CASE("a lot multiplies evidence and counts an answer once", "[jar]")
@@ -143,6 +169,36 @@ TEST_CASE("a lot multiplies evidence and counts an answer once", "[jar]")
   const JarSummary s = jar.summary({});
   CHECK(s.lots[0].best == 3);
   CHECK_THAT(s.lots[0].probability, WithinRel(odds / (1.0 + odds), 1e-9));
+}
+
+// By hand: 1 g lists 1 and 2, 3 g lists 2 and 5. What a row does not list counts as the smallest value it lists, so
+// that evidence has 2 : 1 of the first row for 1, and 3 : 1 of the second for 5; worth 1.6 / 2 readings each.
+TEST_CASE("rows of a lot may list other explanations, in any order", "[jar]")
+{
+  JarRow light = row_of(1.0, {{2, 0.5, 0.4, 0.0}, {1, 0.5, 0.8, 0.0}});
+  JarRow heavy = row_of(3.0, {{5, 0.5, 0.0, 0.0}, {2, 0.5, 0.2, 0.0}});
+  for (JarRow* row : {&light, &heavy}) {
+    row->lot = "a";
+    row->explanations[0].prior = row->explanations[1].prior = 0.5;
+    row->explanations[0].evidence = row->explanations[1].evidence = 0.1;
+  }
+  light.explanations[1].evidence = 0.2;
+  heavy.explanations[0].evidence = 0.3;
+  heavy.explanations[0].share[1] = {0.5, 0.0};
+  for (const bool light_first : {true, false}) {
+    Jar jar;
+    jar.add(light_first ? light : heavy);
+    jar.add(light_first ? heavy : light);
+    const JarSummary s = jar.summary({});
+    const double of_1 = std::pow(2.0, 0.8);
+    const double of_5 = std::pow(3.0, 0.8);
+    const double all = of_1 + 1.0 + of_5;
+    CHECK(s.lots[0].best == 5);
+    CHECK_THAT(s.lots[0].probability, WithinRel(of_5 / all, 1e-9));
+    // 4 g of 1 hold 0.8 of silver, of 2 what both say, 0.4 g and 0.6 g, of 5 none but half of it gold.
+    CHECK_THAT(s.metals[0].alike_g.mean, WithinRel((3.2 * of_1 + 1.0 * 1.0) / all, 0.002));
+    CHECK_THAT(s.metals[1].alike_g.mean, WithinRel(2.0 * of_5 / all, 0.002));
+  }
 }
 
 TEST_CASE("the recipe's departure is shared by all pieces of a material, the sitting's errors by all", "[jar]")

@@ -10,20 +10,12 @@
 #include <unordered_map>
 #include <vector>
 
-#include "bilancetta/lot.hpp"
+#include "bilancetta/group_sums.hpp"
 #include "bilancetta/mixed_heap.hpp"
 #include "bilancetta/verdict.hpp"
 
 namespace bilancetta
 {
-
-/// One explanation of a row, and what it says of the metals if it holds: mass fraction of the whole, mean and sd.
-struct JarExplanation {
-  int hypothesis = -1;
-  double probability = 0.0;
-  double prior = 1.0, evidence = 1.0, test_likelihood = 1.0;  ///< needed of rows with a lot
-  std::array<ShareMoments, 4> share{};
-};
 
 /// What the jar needs to know of one row.
 struct JarRow {
@@ -134,9 +126,9 @@ struct JarSummary {
 /// What a jar of pieces holds. Rows come in order from one thread; memory is constant but for lots and kinds.
 ///
 /// A group is a lot, or a kind: rows of the same context, size class and densities that overlap. All rows of a group
-/// are the same material. A lot's probabilities are prior x evidences x answers, evidences counting for
-/// effective_readings(rows) and answers once; a kind's are the mean of its rows' by mass. Given the material, the
-/// departures of its recipe are shared by all its pieces. Totals are sums over groups by simulation, seed fixed.
+/// are the same material. A lot's probabilities are those of LotSums; a kind's are the mean of its rows' by mass. Given
+/// the material, the departures of its recipe are shared by all its pieces. Totals are sums over groups by simulation,
+/// seed fixed.
 class Jar
 {
  public:
@@ -144,50 +136,41 @@ class Jar
   void add_unusable() { ++so_far_.rows, ++so_far_.unusable; }
   [[nodiscard]] JarSummary summary(const JarOptions& options) const;
 
-  /// Sums over the rows of a group for one explanation.
-  struct Sums {
-    double probability_g = 0.0, listed_g = 0.0;
-    std::array<double, 4> mean_g{}, sd_g{};
-  };
-  /// Sums by hypothesis, in the order in which hypotheses came.
-  class SumsByHypothesis
-  {
-   public:
-    Sums& operator[](int hypothesis);
-    void join(const SumsByHypothesis& other);
-    [[nodiscard]] auto begin() const { return sums_.begin(); }
-    [[nodiscard]] auto end() const { return sums_.end(); }
-
-   private:
-    std::vector<std::int16_t> place_;  // of each hypothesis among the sums; -1: not there yet
-    std::vector<std::pair<int, Sums>> sums_;
-  };
-  /// What of a group lies on one pile; a lot, whose pieces are of one material wherever they lie, needs the mass only.
-  struct OnPile {
-    double mass_g = 0.0;
-    SumsByHypothesis explanations;
-  };
   struct Group {
-    std::string lot;
-    SumsByHypothesis explanations;
     double mass_g = 0.0, mass_squared = 0.0, density_g = 0.0, density_u_g = 0.0;
     double mass_variance = 0.0, mass_linearity_u_g = 0.0;  ///< of the sum: by the rows' own errors, g2; shared, g
     long rows = 0, pieces = 0;
-    std::map<std::string, OnPile> piles;
-    LotMean prior, evidence, answers;
-    FarthestApart apart;
 
+    void add(const JarRow& row);
     void join(const Group& other);
+  };
+  /// Its pieces are of one material wherever they lie.
+  struct Lot : Group {
+    std::map<std::string, double> pile_g;
+    LotSums sums;
+    FarthestApart apart;
+  };
+  using Lots = std::map<std::string, Lot>;
+  /// What of a kind lies on one pile.
+  struct OnPile {
+    double mass_g = 0.0;
+    KindSums sums;
+  };
+  struct Kind : Group {
+    std::map<std::string, OnPile> piles;
+
+    void join(const Kind& other);
+    [[nodiscard]] KindSums sums() const;  ///< of all piles
   };
 
  private:
-  [[nodiscard]] std::vector<Group> groups() const;
+  [[nodiscard]] std::vector<Kind> joined_kinds() const;
   void add_to_group(const JarRow& row);
   void choose_next(JarSummary& summary) const;
 
   JarSummary so_far_;  ///< counts
-  std::map<std::string, Group> lots_;
-  std::map<std::string, std::map<int, Group>> kinds_;  ///< by context and size, then by density
+  Lots lots_;
+  std::map<std::string, std::map<int, Kind>> kinds_;  ///< by context and size, then by density
   std::map<std::string, std::pair<long, double>> piles_;
   std::map<std::string, std::pair<long, int>> next_;  ///< pieces, and the effort for one
   Eigen::VectorXd sensitivity_;
