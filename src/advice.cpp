@@ -21,28 +21,42 @@ std::string how_to_give(const Tables& tables, const std::string& key)
   return fmt::format(" Then add --test {}={}.", key, answers.empty() ? "NUMBER" : answers);
 }
 
-// The care that belongs to the step, unless it is said already because a drop was used.
-std::string cautions_of_step(const Tables& tables, const Piece& piece, const NextTest& step)
+std::string care_of(const Tables& tables, const Piece& piece, const NextTest& step)
+{
+  return step.is_weighing ? ""
+                          : care_of_step(tables, test_called(tables, step.key), piece.context.answers.reagent,
+                                         step.caution() == "cadmium");
+}
+
+}  // namespace
+
+std::vector<std::string> cautions_of_step(const BenchTest& test, const std::string& reagent, bool may_hold_cadmium)
+{
+  std::vector<std::string> keys = cautions_of_test(test, reagent);
+  std::stable_partition(keys.begin(), keys.end(), [](const std::string& key) { return key == "chromium-vi"; });
+  if (may_hold_cadmium && (files(test) || is_drop(test))) {
+    keys.insert(keys.begin(), "cadmium");
+  }
+  return keys;
+}
+
+std::string care_of_step(const Tables& tables, const BenchTest& test, const std::string& reagent, bool may_hold_cadmium,
+                         const std::vector<std::string>& said)
 {
   std::string text;
-  if (step.is_weighing) {
-    return text;
-  }
-  const BenchTest& test = test_called(tables, step.key);
-  if (step.caution() == "cadmium") {
+  if (may_hold_cadmium && (files(test) || is_drop(test))) {
     text += files(test)
                 ? " Care: what the file takes off may hold cadmium: one stroke by hand, wet, over a damp cloth; "
                   "do not blow, and wash your hands."
                 : " Care: what the drop takes off may hold cadmium: rinse and wipes are waste of that too.";
   }
-  for (const std::string& key : cautions_of_test(test, piece.context.answers.reagent)) {
+  for (const std::string& key : cautions_of_test(test, reagent)) {
     const int caution = find_caution(tables, key);
-    text += caution < 0 ? "" : " Care: " + tables.cautions[caution].text;
+    const bool is_said = std::find(said.begin(), said.end(), key) != said.end();
+    text += caution < 0 || is_said ? "" : " Care: " + tables.cautions[caution].text;
   }
   return text;
 }
-
-}  // namespace
 
 std::string_view words_of(Question question)
 {
@@ -81,9 +95,9 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark
     const auto test =
         std::find_if(v.next.begin(), v.next.end(), [](const NextTest& step) { return !step.is_weighing; });
     return "Weigh it once more, with no bubbles on it (in water a drop of soap helps), and check the tare." +
-           (test == v.next.end() ? ""
-                                 : " If it stays so: " + test->step + how_to_give(tables, test->key) +
-                                       cautions_of_step(tables, piece, *test));
+           (test == v.next.end()
+                ? ""
+                : " If it stays so: " + test->step + how_to_give(tables, test->key) + care_of(tables, piece, *test));
   }
   if (pool > piece.weighing.count && (!v.analysis.density.bounded || v.analysis.density.standard_uncertainty >
                                                                          rough_from * v.analysis.density.value)) {
@@ -106,7 +120,7 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark
                      help == "settles it"         ? "It should settle"
                      : help == "halves the doubt" ? "It should halve the doubt about"
                                                   : "It helps a little to tell",
-                     words_of(v.asked), cautions_of_step(tables, piece, best));
+                     words_of(v.asked), care_of(tables, piece, best));
 }
 
 }  // namespace bilancetta

@@ -80,6 +80,19 @@ void Jar::add_to_group(const JarRow& row)
   }
 }
 
+// Whatever the order of the rows: the chromate drop, which is the worst, before any other.
+void Jar::Asked::add(const JarRow& row)
+{
+  pieces += row.count;
+  effort = row.next_effort;
+  cautions |= row.cautions;
+  if (reagent.empty() || row.reagent == "chromate") {
+    reagent = row.reagent;
+  } else if (reagent != "chromate" && reagent != row.reagent) {
+    reagent = "other";
+  }
+}
+
 void Jar::add(const JarRow& row)
 {
   ++so_far_.rows;
@@ -124,9 +137,7 @@ void Jar::add(const JarRow& row)
   if (row.pile == "undecided") {
     so_far_.undecided += row.count;
     if (!row.next.empty()) {
-      auto& [asking, effort] = next_[row.next];
-      asking += row.count;
-      effort = row.next_effort;
+      next_[row.next].add(row);
     }
   }
   if (row.sensitivity.size() > 0) {
@@ -165,13 +176,14 @@ void Jar::choose_next(JarSummary& summary) const
   double best = 0.0;
   int least_effort = 0;
   for (const auto& [key, asked] : next_) {
-    const auto& [pieces, effort] = asked;
-    const double value = value_for_effort(static_cast<double>(pieces), effort);
-    if (value > best || (value == best && effort < least_effort)) {
+    const double value = value_for_effort(static_cast<double>(asked.pieces), asked.effort);
+    if (value > best || (value == best && asked.effort < least_effort)) {
       best = value;
-      least_effort = effort;
+      least_effort = asked.effort;
       summary.next = key;
-      summary.next_pieces = pieces;
+      summary.next_pieces = asked.pieces;
+      summary.next_reagent = asked.reagent;
+      summary.next_cautions = asked.cautions;
     }
   }
 }

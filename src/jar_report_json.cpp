@@ -3,6 +3,7 @@
 #include "jar_report_words.hpp"
 #include "json_number.hpp"
 #include "report_words.hpp"
+#include "sentence.hpp"
 
 namespace bilancetta
 {
@@ -101,8 +102,15 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
                                 {"why", c.why},
                                 {"text", c.caution->text}});
   }
-  json["undecided"] = {
-      {"pieces", s.undecided}, {"next", s.next.empty() ? Json() : Json(s.next)}, {"next_pieces", s.next_pieces}};
+  const std::optional<JarStep> step = step_in(tables, s);
+  json["undecided"] = {{"pieces", s.undecided},
+                       {"next", s.next.empty() ? Json() : Json(s.next)},
+                       {"next_pieces", s.next_pieces},
+                       {"step", step ? Json(step->words) : Json()},
+                       {"cautions", Json::array()}};
+  if (step) {
+    json["undecided"]["cautions"] = cautions_of_step(*step->test, s.next_reagent, step->may_hold_cadmium);
+  }
   return json_text(json, indent);
 }
 

@@ -5,6 +5,7 @@
 #include "hypothesis_words.hpp"
 #include "jar_report_words.hpp"
 #include "report_words.hpp"
+#include "sentence.hpp"
 
 namespace bilancetta
 {
@@ -221,13 +222,19 @@ std::string next_words(const Tables& tables, const JarSummary& s)
   if (s.next.empty()) {
     return "";
   }
-  std::string step = "weigh several like ones together, for they are small for this scale";
-  for (const BenchTest& test : tables.tests) {
-    step = test.key == s.next ? test.step : step;
+  const std::optional<JarStep> proposed = step_in(tables, s);
+  const std::string step =
+      proposed ? proposed->words : "weigh several like ones together, for they are small for this scale";
+  std::vector<std::string> said;
+  for (const JarCaution& shown : cautions_in(tables, s)) {
+    said.push_back(shown.caution->key);
   }
-  return "\n" + wrapped(fmt::format("{} {} undecided. One thing would help most for its effort, with {}: {}{}",
-                                    pieces(s.undecided), s.undecided == 1 ? "is" : "are", pieces(s.next_pieces), step,
-                                    step.ends_with('.') || step.ends_with('?') ? "" : "."));
+  return "\n" +
+         wrapped(fmt::format(
+             "{} {} undecided. One thing would help most for its effort, with {}: {}{}{}", pieces(s.undecided),
+             s.undecided == 1 ? "is" : "are", pieces(s.next_pieces), step,
+             step.ends_with('.') || step.ends_with('?') ? "" : ".",
+             proposed ? care_of_step(tables, *proposed->test, s.next_reagent, proposed->may_hold_cadmium, said) : ""));
 }
 
 }  // namespace

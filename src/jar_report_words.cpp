@@ -93,4 +93,15 @@ std::vector<JarCaution> cautions_in(const Tables& tables, const JarSummary& s)
   return all;
 }
 
+std::optional<JarStep> step_in(const Tables& tables, const JarSummary& s)
+{
+  const auto test =
+      std::find_if(tables.tests.begin(), tables.tests.end(), [&](const BenchTest& one) { return one.key == s.next; });
+  if (test == tables.tests.end()) {
+    return std::nullopt;
+  }
+  const int cadmium = find_caution(tables, "cadmium");
+  return JarStep{&*test, step_of(*test, s.next_reagent), cadmium >= 0 && (s.next_cautions >> cadmium & 1U) != 0};
+}
+
 }  // namespace bilancetta

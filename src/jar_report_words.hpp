@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -36,5 +37,13 @@ struct JarCaution {
 };
 /// Most urgent first.
 std::vector<JarCaution> cautions_in(const Tables& tables, const JarSummary& summary);
+
+/// The one test that is proposed, if it is one: to pool like pieces is none.
+struct JarStep {
+  const BenchTest* test;
+  std::string words;
+  bool may_hold_cadmium;
+};
+std::optional<JarStep> step_in(const Tables& tables, const JarSummary& summary);
 
 }  // namespace bilancetta

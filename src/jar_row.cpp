@@ -99,6 +99,7 @@ JarRow jar_row_of(const Tables& tables, const PreciousContent& content, const Pi
   row.pile = name_of(pile);
   row.hollow = background.hollow;
   row.tested = !piece.context.answers.given.empty();
+  row.reagent = piece.context.answers.reagent;
   add_cautions(tables, piece, analysis, row);
   for (std::size_t k = 0; k < plausible.size(); ++k) {
     const auto i = static_cast<std::size_t>(plausible[k]);

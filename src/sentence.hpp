@@ -28,6 +28,13 @@ inline constexpr std::string_view tare_again_words =
 
 /// The last line: the one thing to do.
 std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark, const Verdict& verdict);
+/// Keys of the cautions of a test that is proposed, gravest first: what a file or a drop takes off a piece that may
+/// hold cadmium is the first care of that step. @param reagent  as in Answers
+std::vector<std::string> cautions_of_step(const BenchTest& test, const std::string& reagent, bool may_hold_cadmium);
+/// What to care for in a step that is proposed, each sentence after a blank.
+/// @param said  keys of cautions whose text stands elsewhere
+std::string care_of_step(const Tables& tables, const BenchTest& test, const std::string& reagent, bool may_hold_cadmium,
+                         const std::vector<std::string>& said = {});
 /// "What would settle it: ...".
 std::string settling_words(const ClaimVerdict& claim);
 /// What the next test is to answer: "how it is made", "whether it holds silver", ...

@@ -49,7 +49,6 @@ std::vector<Proposal> safe_proposals(const Tables& tables, const Members& member
   return proposals;
 }
 
-// What a file or a drop takes off a piece that may hold cadmium is the first care of that step.
 void add_cautions_of_steps(const Tables& tables, const std::string& reagent, Verdict& v)
 {
   for (NextTest& step : v.next) {
@@ -58,12 +57,7 @@ void add_cautions_of_steps(const Tables& tables, const std::string& reagent, Ver
     }
     const BenchTest& test = test_called(tables, step.key);
     step.step = step_of(test, reagent);
-    step.cautions = cautions_of_test(test, reagent);
-    std::stable_partition(step.cautions.begin(), step.cautions.end(),
-                          [](const std::string& key) { return key == "chromium-vi"; });
-    if (warns_of(v.cautions, "cadmium") && (files(test) || is_drop(test))) {
-      step.cautions.insert(step.cautions.begin(), "cadmium");
-    }
+    step.cautions = cautions_of_step(test, reagent, warns_of(v.cautions, "cadmium"));
   }
 }
 

@@ -474,6 +474,58 @@ TEST_CASE("a summary warns of what comes with a place and of the drop, without a
   CHECK(caution("cadmium").at("pieces") == 1);
 }
 
+// The step and its care as `weigh` has them, with the drop that the rows name.
+TEST_CASE("a summary proposes a drop with its cautions, each once", "[batch_passes]")
+{
+  BatchOptions options;
+  options.verdict.piles = {.cadmium = 0.99, .sure = 0.999};
+  const std::string header = "dry_g,rise_g,found,skin_colour,sides,edge,magnet,notch_reagent,reagent\n";
+  const auto row = [](const std::string& rise_g, const std::string& reagent) {
+    return "0.8000," + rise_g + ",relay,white,alike,plain,no-pull,," + reagent + "\n";
+  };
+  const auto summary = [&](const std::string& rows, Summary form) {
+    options.summary = form;
+    return run(header + rows, options).result.summary;
+  };
+  const auto times = [](std::string text, const std::string& part) {
+    std::replace(text.begin(), text.end(), '\n', ' ');
+    int n = 0;
+    for (auto at = text.find(part); at != std::string::npos; at = text.find(part, at + 1)) {
+      ++n;
+    }
+    return n;
+  };
+  const auto undecided = [&](const std::string& rows) {
+    return nlohmann::json::parse(summary(rows, Summary::json))["undecided"];
+  };
+  const std::string red = row("0.0798", "chromate");
+  REQUIRE(undecided(red)["next"] == "skin-reagent");
+  CHECK(undecided(red)["cautions"] == std::vector<std::string>{"cadmium", "chromium-vi", "acid"});
+  CHECK(times(undecided(red)["step"], "Put one drop of the silver reagent") == 1);
+  const std::string text = summary(red, Summary::text);
+  INFO(text);
+  CHECK(times(text, "Put one drop of the silver reagent") == 1);
+  CHECK(times(text, "Care: The red drop holds chromium(VI)") == 1);
+  CHECK(times(text, "Care: what the drop takes off may hold cadmium") == 1);
+  // Nitric acid holds no chromium; of both drops the care for the worse is told.
+  const std::string clear = row("0.0798", "nitric");
+  REQUIRE(undecided(clear)["next"] == "skin-reagent");
+  const std::string of_clear = summary(clear, Summary::text);
+  CHECK(times(of_clear, "Put one drop of the nitric acid") == 1);
+  CHECK(times(of_clear, "chromium") == 0);
+  CHECK(times(of_clear, "what the drop takes off may hold cadmium") == 1);
+  for (const std::string& both : {red + clear, clear + red}) {
+    CHECK(times(summary(both, Summary::text), "Care: The red drop holds chromium(VI)") == 1);
+  }
+  const std::string fine = row("0.0760", "chromate");
+  CHECK(undecided(fine)["cautions"] == std::vector<std::string>{"chromium-vi", "acid"});
+  CHECK(times(summary(fine, Summary::text), "may hold cadmium") == 0);
+  // Said already of a drop that was used.
+  const std::string used = summary(red + red + "5.0000,0.4900,tableware,,,,,red,chromate\n", Summary::text);
+  CHECK(times(used, "Put one drop of the silver reagent") == 1);
+  CHECK(times(used, "The red drop holds chromium(VI)") == 1);
+}
+
 // 31.1034768 g to the troy ounce; the grams are told rounded.
 TEST_CASE("a summary tells silver in grams and troy ounces", "[batch_passes]")
 {

@@ -20,6 +20,7 @@ namespace bilancetta
 /// What the jar needs to know of one row.
 struct JarRow {
   std::string lot, pile, next, context;                           ///< context: place, form and answers, as one key
+  std::string reagent = "chromate";                               ///< as in Answers
   double mass_g = 0.0, mass_u_g = 0.0, mass_linearity_u_g = 0.0;  ///< of all pieces of the row, as Mass has it
   double density = 0.0, density_u = 0.0;
   double volume_each_cm3 = 0.0;
@@ -116,10 +117,12 @@ struct JarSummary {
   long undecided = 0;
   std::string next;  ///< the test with the most undecided pieces for its effort, and how many ask for it
   long next_pieces = 0;
-  double sitting_u_g = 0.0;        ///< of silver, from what the sitting's readings share
-  std::optional<TotalBand> worth;  ///< at the prices, less what a buyer keeps
-  double metal_price = 0.0;        ///< what buying the same metal would cost, median
-  std::vector<int> unpriced;       ///< metals that the jar may hold and that have no price, so are not in `worth`
+  std::string next_reagent;         ///< of those that ask for it, the one to take most care with
+  std::uint32_t next_cautions = 0;  ///< of what they may hold, as in JarRow
+  double sitting_u_g = 0.0;         ///< of silver, from what the sitting's readings share
+  std::optional<TotalBand> worth;   ///< at the prices, less what a buyer keeps
+  double metal_price = 0.0;         ///< what buying the same metal would cost, median
+  std::vector<int> unpriced;        ///< metals that the jar may hold and that have no price, so are not in `worth`
   Prices prices;
 };
 
@@ -164,6 +167,15 @@ class Jar
   };
 
  private:
+  // Those that ask for one test.
+  struct Asked {
+    long pieces = 0;
+    int effort = 0;  // for one
+    std::string reagent;
+    std::uint32_t cautions = 0;
+
+    void add(const JarRow& row);
+  };
   [[nodiscard]] std::vector<Kind> joined_kinds() const;
   void add_to_group(const JarRow& row);
   void choose_next(JarSummary& summary) const;
@@ -172,7 +184,7 @@ class Jar
   Lots lots_;
   std::map<std::string, std::map<int, Kind>> kinds_;  ///< by context and size, then by density
   std::map<std::string, std::pair<long, double>> piles_;
-  std::map<std::string, std::pair<long, int>> next_;  ///< pieces, and the effort for one
+  std::map<std::string, Asked> next_;
   Eigen::VectorXd sensitivity_;
 };
 
