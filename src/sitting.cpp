@@ -5,6 +5,7 @@
 #include <functional>
 #include <map>
 #include <numeric>
+#include <tuple>
 
 #include "bilancetta/error.hpp"
 #include "displacement_errors.hpp"
@@ -84,31 +85,43 @@ void list_uncheckable(SittingResult& result)
   }
 }
 
+// All that rows of one bench have alike.
+auto alike_of(Way way, const Scale& scale, const Scale& liquid_scale, bool two_scales, const Surroundings& s)
+{
+  const auto of = [](const Scale& one) {
+    return std::tuple(one.readability_g, one.repeatability_g, one.linearity_g, one.drift_g);
+  };
+  return std::tuple(way, of(scale), of(liquid_scale), two_scales, s.liquid_density_g_cm3, s.liquid_density_u_g_cm3,
+                    s.water_c_u, s.air_free, s.tap_water, s.thread_mm, s.thread_tared, s.cup_mm, s.evaporation_g);
+}
+
+auto alike_of(const SittingBench& b)
+{
+  return alike_of(b.way, b.scale, b.liquid_scale, b.two_scales, b.surroundings);
+}
+
 }  // namespace
 
 bool SittingBench::is_that_of(const Weighing& w) const
 {
-  const Surroundings& a = surroundings;
-  const Surroundings& b = w.surroundings;
-  const bool liquid = a.liquid_density_g_cm3 == b.liquid_density_g_cm3 &&
-                      a.liquid_density_u_g_cm3 == b.liquid_density_u_g_cm3 && a.water_c_u == b.water_c_u &&
-                      a.air_free == b.air_free && a.tap_water == b.tap_water;
-  const bool cup = a.thread_mm == b.thread_mm && a.thread_tared == b.thread_tared && a.cup_mm == b.cup_mm &&
-                   a.evaporation_g == b.evaporation_g;
-  return way == way_of(w.readings) && scale == w.scale && two_scales == w.liquid_scale.has_value() &&
-         liquid_scale == liquid_scale_of(w) && liquid && cup;
+  return alike_of(*this) ==
+         alike_of(way_of(w.readings), w.scale, liquid_scale_of(w), w.liquid_scale.has_value(), w.surroundings);
+}
+
+bool SittingBench::operator<(const SittingBench& other) const
+{
+  return alike_of(*this) < alike_of(other);
 }
 
 int SittingBuilder::bench_of(const Weighing& w)
 {
-  const auto match =
-      std::find_if(benches_.begin(), benches_.end(), [&](const SittingBench& b) { return b.is_that_of(w); });
-  if (match == benches_.end()) {
-    benches_.push_back({way_of(w.readings), w.scale, liquid_scale_of(w), w.liquid_scale.has_value(), w.surroundings});
+  const SittingBench bench{way_of(w.readings), w.scale, liquid_scale_of(w), w.liquid_scale.has_value(), w.surroundings};
+  const auto [match, is_new] = number_of_bench_.try_emplace(bench, static_cast<int>(benches_.size()));
+  if (is_new) {
+    benches_.push_back(bench);
     of_bench_.emplace_back();
-    return static_cast<int>(benches_.size()) - 1;
   }
-  return static_cast<int>(match - benches_.begin());
+  return match->second;
 }
 
 void SittingBuilder::add(long row, const Piece& piece)
@@ -195,14 +208,8 @@ ObservedPiece SittingBuilder::observed_piece(const Rows& rows, const SittingResu
   return piece;
 }
 
-std::vector<SittingBuilder::Rows> SittingBuilder::informative_pieces(int bench, std::vector<long>& unlike) const
+std::vector<SittingBuilder::Rows> SittingBuilder::informative_pieces(Rows rows, std::vector<long>& unlike)
 {
-  Rows rows;
-  for (const Kept& k : kept_) {
-    if (k.bench == bench) {
-      rows.push_back(&k);
-    }
-  }
   std::stable_sort(rows.begin(), rows.end(), [](const Kept* a, const Kept* b) { return a->name < b->name; });
   std::vector<Rows> pieces;
   std::vector<double> dry;
@@ -243,24 +250,26 @@ SittingResult SittingBuilder::adjust() const
   if (benches_.empty()) {
     return result;
   }
+  std::vector<Rows> rows_of_bench(benches_.size());
+  for (const Kept& k : kept_) {
+    rows_of_bench[k.bench].push_back(&k);
+  }
   std::vector<Rows> pieces;
-  const auto rows_in = [](const auto& all) {
-    return std::accumulate(all.begin(), all.end(), 0L,
-                           [](long n, const auto& piece) { return n + static_cast<long>(piece.size()); });
-  };
-  int bench = 0;
-  for (int b = 0; b < static_cast<int>(benches_.size()); ++b) {
+  std::size_t bench = 0;
+  for (std::size_t b = 0; b < benches_.size(); ++b) {
     std::vector<long> unlike;
-    auto found = informative_pieces(b, unlike);
-    if (b == 0 || rows_in(found) > rows_in(pieces)) {
+    auto found = informative_pieces(std::move(rows_of_bench[b]), unlike);
+    const long informative = std::accumulate(
+        found.begin(), found.end(), 0L, [](long n, const Rows& piece) { return n + static_cast<long>(piece.size()); });
+    if (b == 0 || informative > result.informative_rows) {
       bench = b;
       pieces = std::move(found);
+      result.informative_rows = informative;
       result.unlike = std::move(unlike);
     }
   }
   std::sort(result.unlike.begin(), result.unlike.end());
   result.bench = benches_[bench];
-  result.informative_rows = rows_in(pieces);
   result.rows_of_other_benches = rows_ - of_bench_[bench].rows;
   const double evaporated = result.bench.way == Way::rise ? 0.5 * result.bench.surroundings.evaporation_g : 0.0;
   const Scale& scale = result.bench.liquid_scale;

@@ -3,6 +3,7 @@
 #include <Eigen/Dense>
 
 #include <algorithm>
+#include <chrono>
 #include <cmath>
 #include <set>
 
@@ -655,6 +656,27 @@ TEST_CASE("the bench that most rows tell of is adjusted, and another liquid is a
   CHECK_FALSE(corrected(result, pieces[0].weighing, 1).shared.has_value());
   CHECK(corrected(result, pieces[1].weighing, 2).shared.has_value());
   CHECK_FALSE(corrected(result, pieces[4].weighing, 5).shared.has_value());
+}
+
+TEST_CASE("a liquid of its own in each row costs hardly more than one liquid for all", "[sitting]")
+{
+  constexpr int rows = 40000;
+  const auto seconds = [](double apart, long of_other_benches) {
+    std::vector<Piece> pieces(rows);
+    for (int i = 0; i < rows; ++i) {
+      pieces[i].name = std::to_string(i);
+      pieces[i].weighing = rise_weighing(5.0, 0.48, scale_of(ScaleClass::jeweller));
+      pieces[i].weighing.surroundings.liquid_density_g_cm3 = 0.9 + apart * i;
+    }
+    const auto begun = std::chrono::steady_clock::now();
+    const SittingResult result = adjusted(pieces);
+    const std::chrono::duration<double> taken = std::chrono::steady_clock::now() - begun;
+    CHECK(result.rows_of_other_benches == of_other_benches);
+    CHECK(result.bench.is_that_of(pieces[0].weighing));  // of benches of which as many rows tell, the first
+    return taken.count();
+  };
+  const double same = seconds(0.0, 0);
+  CHECK(seconds(1e-6, rows - 1) < 10.0 * same + 0.5);
 }
 
 TEST_CASE("a piece is the same whatever way it was weighed and whatever it displaced", "[sitting]")

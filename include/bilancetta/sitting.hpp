@@ -4,6 +4,7 @@
 
 #include <array>
 #include <cstdint>
+#include <map>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -41,6 +42,8 @@ struct SittingBench {
       surroundings;  ///< the liquid's kind, the cup and the thread count; air, wetting and temperature may vary
 
   [[nodiscard]] bool is_that_of(const Weighing& weighing) const;
+  /// By what is alike; of benches that are one neither stands first.
+  [[nodiscard]] bool operator<(const SittingBench& other) const;
 };
 
 /// A number that informs the shared errors.
@@ -139,10 +142,11 @@ class SittingBuilder
   [[nodiscard]] std::vector<Repeat> repeats(const std::vector<CheckedReading>& flagged) const;
   using Rows = std::vector<const Kept*>;  // of one piece
   static ObservedPiece observed_piece(const Rows& rows, const SittingResult& result);
-  [[nodiscard]] std::vector<Rows> informative_pieces(int bench, std::vector<long>& unlike) const;
+  static std::vector<Rows> informative_pieces(Rows rows, std::vector<long>& unlike);
 
   SittingPriors priors_;
   std::vector<SittingBench> benches_;
+  std::map<SittingBench, int> number_of_bench_;  // among these
   std::vector<OfBench> of_bench_;
   std::vector<Kept> kept_;
   std::vector<Named> named_;
