@@ -20,15 +20,7 @@ template <typename Row>
 void check_sources(const Tables& tables, const std::vector<Row>& rows, std::set<std::string>& used)
 {
   for (const Row& row : rows) {
-    if (row.origin.source.empty()) {
-      continue;
-    }
-    const auto known = std::any_of(tables.sources.begin(), tables.sources.end(),
-                                   [&](const Source& source) { return source.key == row.origin.source; });
-    if (!known) {
-      refuse_row(row.origin, row.key,
-                 fmt::format("source \"{}\" is not in the tables; add a [[source]] row", row.origin.source));
-    }
+    check_source(tables, row.origin, row.key);
     used.insert(row.origin.source);
   }
 }
@@ -159,6 +151,15 @@ void check_facts(const Tables& tables)
 }
 
 }  // namespace
+
+void check_source(const Tables& tables, const Origin& origin, const std::string& key)
+{
+  const auto known = std::any_of(tables.sources.begin(), tables.sources.end(),
+                                 [&](const Source& source) { return source.key == origin.source; });
+  if (!origin.source.empty() && !known) {
+    refuse_row(origin, key, fmt::format("source \"{}\" is not in the tables; add a [[source]] row", origin.source));
+  }
+}
 
 void check_tables(const Tables& tables, bool users_rows)
 {

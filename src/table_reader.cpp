@@ -89,7 +89,7 @@ void read_rows(const std::vector<Document>& documents, std::string_view kind, st
   }
 }
 
-BenchFacts read_facts(const TomlRow& row)
+BenchFacts read_facts(const Tables& tables, const TomlRow& row)
 {
   row.allow_only({"notch_through_coat", "reagent_works", "reagent_works_if_checked", "skin_clean",
                   "one_answer_for_a_metal", "dead_reagent", "dirty_skin_reagent", "dirty_skin_colour", "source",
@@ -104,6 +104,7 @@ BenchFacts read_facts(const TomlRow& row)
   facts.dirty_skin_reagent = row.chances("dirty_skin_reagent");
   facts.dirty_skin_colour = row.chances("dirty_skin_colour");
   facts.origin = row.origin();
+  check_source(tables, facts.origin, "facts");
   return facts;
 }
 
@@ -126,6 +127,7 @@ OpenMix read_open_mix(const Tables& tables, const TomlRow& row)
     row.refuse("log_ratio_sd", "a standard deviation above 0 is required here");
   }
   mix.prior = row.chance("prior");
+  check_source(tables, row.origin(), "open-mix");
   return mix;
 }
 
@@ -137,7 +139,7 @@ void read_single_tables(const std::vector<Document>& documents, Tables& tables)
       tables.open_mix = read_open_mix(tables, *mix);
     }
     if (const auto facts = top.inner("facts")) {
-      tables.facts = read_facts(*facts);
+      tables.facts = read_facts(tables, *facts);
     }
   }
 }

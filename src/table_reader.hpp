@@ -24,5 +24,7 @@ Tables read_tables(const std::vector<TableText>& built_in, const std::vector<Tab
 /// Rules that hold across rows (sums, ranges, unknown keys, unused sources); see tables/README.md.
 /// With users' rows a built-in source may be left unused. @throws Error (bad_table).
 void check_tables(const Tables& tables, bool users_rows);
+/// That the source of a row, if it names one, is in the tables. @throws Error (bad_table).
+void check_source(const Tables& tables, const Origin& origin, const std::string& key);
 
 }  // namespace bilancetta

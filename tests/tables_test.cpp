@@ -78,6 +78,8 @@ const std::string facts =
     "dirty_skin_reagent = { red = 0.1, green = 0.9 }\n"
     "dirty_skin_colour = { white = 0.5, dark = 0.5 }\n";
 
+const std::string open_mix = "[open-mix]\nconstituents = [\"Ag\", \"Cu\"]\nlog_ratio_sd = 2.0\nprior = 0.01\n";
+
 const std::string ring =
     "[[test]]\n"
     "key = \"ring\"\n"
@@ -448,6 +450,10 @@ TEST_CASE("every kind of bad row is refused with file, line and field", "[tables
       {facts, "no chance is given for \"grey\" of skin-colour", 1},
       {"[open-mix]\nconstituents = [\"Ag\", \"Cu\"]\nlog_ratio_sd = 0.0\nprior = 0.01\n", "log_ratio_sd", 3},
       {"[open-mix]\nconstituents = [\"Ag\", \"Cu\"]\nlog_ratio_sd = 2.0\nprior = 7\n", "prior", 4},
+      {open_mix + "source = \"nosuch\"\n", "row \"open-mix\": source \"nosuch\" is not in the tables", 1},
+      {open_mix + "provenance = \"nonsense\"\n", "provenance: \"nonsense\"", 5},
+      {facts + "source = \"nosuch\"\n", "row \"facts\": source \"nosuch\" is not in the tables", 1},
+      {facts + "provenance = \"nonsense\"\n", "provenance: \"nonsense\"", 10},
   });
 }
 
