@@ -159,6 +159,9 @@ double lowest_hazard_after(const Tables& tables, const Analysis& analysis, const
                            const std::string& caution)
 {
   const int which = find_caution(tables, caution);
+  const auto counts = [&](int i) {
+    return caution == "cadmium" ? counts_as_cadmium(analysis, i) : carries(analysis.members->traits(i), which);
+  };
   double lowest = 1.0;
   for (const Proposal& proposal : proposals) {
     for (const std::vector<double>& row : proposal.likelihood) {
@@ -166,7 +169,7 @@ double lowest_hazard_after(const Tables& tables, const Analysis& analysis, const
       double total = 0.0;
       for (const int i : plausible) {
         const double mass = analysis.posterior[i] * row[i] / std::max(background.test_likelihood[i], 1e-300);
-        with += carries(analysis.members->traits(i), which) ? mass : 0.0;
+        with += counts(i) ? mass : 0.0;
         total += mass;
       }
       lowest = total > 0.0 ? std::min(lowest, with / total) : lowest;

@@ -207,9 +207,11 @@ TEST_CASE("cadmium is said to stay only where no answer at the bench would take 
   const Tables& tables = built_in_tables();
   int stays = 0;
   int leaves = 0;
-  for (const double density : {8.5, 8.8, 9.6, 10.0, 10.3}) {
-    const Piece piece = piece_of(density, "contactor");
+  int unexplained = 0;
+  for (const double density : {8.5, 8.8, 9.6, 10.0, 10.3, 19.5}) {
+    const Piece piece = piece_of(density, "contactor", density > 19.0 ? 60.0 : 5.0);
     const Verdict v = verdict_of(prepared(), piece, {});
+    unexplained += v.analysis.explained ? 0 : 1;
     const CautionShown* cadmium = shown(v, "cadmium");
     if (!cadmium) {
       continue;
@@ -239,6 +241,7 @@ TEST_CASE("cadmium is said to stay only where no answer at the bench would take 
   }
   CHECK(stays > 0);
   CHECK(leaves > 0);
+  CHECK(unexplained == 1);
 }
 
 // A film on silver is no pile of its own, and what the scale cannot see is on none.
