@@ -4,6 +4,8 @@
 #include <any>
 #include <utility>
 
+#include "bilancetta/error.hpp"
+
 namespace bilancetta
 {
 
@@ -32,8 +34,8 @@ void add_lesson(const BatchShared& shared, const ParsedRow& row, std::vector<Les
     Analysis a = weigh_up(piece.weighing, shared.options.verdict.level);
     hold_against(a, shared.prepared.members(coat_volume_cm3(a, piece.weighing)), context.background(), false);
     lessons.push_back({row.line, piece.context, piece.lot, mix_row_of(a, context.background())});
-  } catch (const std::exception&) {
-    // It is reported in its own row by the last pass.
+  } catch (const Error&) {
+    // What is wrong with a row is reported there by the last pass; want of memory ends the batch.
   }
 }
 
@@ -79,8 +81,8 @@ void add_weighed(const BatchShared& shared, const ParsedRow& row, std::vector<We
     if (!read.mixed) {
       weighed.push_back({row.line, std::move(read.piece)});
     }
-  } catch (const std::exception&) {
-    // It is reported in its own row by the last pass.
+  } catch (const Error&) {
+    // Likewise.
   }
 }
 
@@ -95,7 +97,7 @@ SittingResult sitting_pass(const BatchShared& shared, const BatchInput& input, s
       [&](const Weighed& row) {
         try {
           builder.add(row.line, row.piece);
-        } catch (const std::exception&) {
+        } catch (const Error&) {
           // Likewise.
         }
       });

@@ -10,6 +10,7 @@
 #include <regex>
 #include <sstream>
 
+#include "limited_memory.hpp"
 #include "support.hpp"
 
 using namespace bilancetta;
@@ -695,4 +696,39 @@ TEST_CASE("a jar that teaches makes no hazard less likely", "[batch_passes]")
   CHECK(cell(taught, "pile") == "cadmium-suspect");
   CHECK(cell(taught, "cautions").find("cadmium") != std::string::npos);
   CHECK(cell(alone, "probability") != cell(taught, "probability"));  // it has learned
+}
+
+// A row that is left out of a first pass changes what the others say, so that it must be told: nowhere else is it
+// wrong.
+TEST_CASE("want of memory in a first pass ends the batch, or its row says so", "[batch_passes]")
+{
+  constexpr std::size_t long_name = 300000;
+  const std::string csv = "piece,dry_g,rise_g\n" + std::string(long_name, 'x') + ",5.00,0.48\nb,5.00,0.49\n";
+  for (const bool sitting : {true, false}) {
+    BatchOptions options;
+    options.sitting = sitting;
+    options.learn = !sitting;
+    options.threads = 1;
+    bool refused = true;
+    int refusals = 0;
+    for (int after = 0; refused && after < 100; ++after) {
+      bool told = false;
+      std::istringstream in(csv);
+      std::ostringstream out;
+      {
+        const testing::LimitedMemory limited(long_name, after);
+        try {
+          told = run_batch(built_in_tables(), options, in, out).unusable == 1 || !out;
+        } catch (const std::bad_alloc&) {
+          told = true;
+        }
+        refused = testing::LimitedMemory::refused();
+      }
+      INFO(after << " requests were granted");
+      CHECK((told || !refused));
+      refusals += refused ? 1 : 0;
+    }
+    CHECK(refusals > 2);
+    CHECK_FALSE(refused);
+  }
 }

@@ -1,0 +1,58 @@
+#include "limited_memory.hpp"
+
+#include <atomic>
+#include <cstdlib>
+#include <new>
+
+namespace
+{
+
+std::atomic<std::size_t> refused_bytes = 0;  // 0: none
+std::atomic<int> left = 0;
+std::atomic<bool> has_refused = false;
+
+}  // namespace
+
+void* operator new(std::size_t bytes)
+{
+  if (bytes == refused_bytes && left-- == 0) {
+    has_refused = true;
+    throw std::bad_alloc();
+  }
+  if (void* memory = std::malloc(bytes > 0 ? bytes : 1)) {
+    return memory;
+  }
+  throw std::bad_alloc();
+}
+
+void operator delete(void* memory) noexcept
+{
+  std::free(memory);
+}
+
+void operator delete(void* memory, std::size_t) noexcept
+{
+  std::free(memory);
+}
+
+namespace testing
+{
+
+LimitedMemory::LimitedMemory(std::size_t length, int after)
+{
+  has_refused = false;
+  left = after;
+  refused_bytes = length + 1;  // with the zero at its end
+}
+
+LimitedMemory::~LimitedMemory()
+{
+  refused_bytes = 0;
+}
+
+bool LimitedMemory::refused()
+{
+  return has_refused;
+}
+
+}  // namespace testing
