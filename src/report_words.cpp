@@ -164,14 +164,11 @@ std::string composition_words(const Candidate& c)
     if (f.best < 0.005 && f.high < 0.02) {
       continue;
     }
-    const int decimals = f.high - f.low < 0.03 ? 1 : 0;
-    const double step = decimals == 1 ? 0.1 : 1.0;
+    const double step = f.high - f.low < 0.03 ? 0.1 : 1.0;
     const double low = step * std::floor(100 * f.low / step + slack);
     const double high = step * std::ceil(100 * f.high / step - slack);
-    const std::string range = low >= 99.0         ? "over 99"
-                              : high - low < 0.05 ? fmt::format("{:.{}f}", high, decimals)
-                                                  : fmt::format("{:.{}f}-{:.{}f}", low, decimals, high, decimals);
-    text += fmt::format("{}{} {} %", text.empty() ? "" : ", ", f.constituent, range);
+    const std::string range = high - low < 0.05 ? fmt::format("{:.4g}", high) : fmt::format("{:.4g}-{:.4g}", low, high);
+    text += fmt::format("{}{} {} %", text.empty() ? "" : ", ", f.constituent, low >= 99.0 ? "over 99" : range);
   }
   return text;
 }
@@ -265,11 +262,11 @@ std::string note_lines(const Verdict& v)
       const std::size_t end = std::min(c.text.find(". "), c.text.size());
       const std::string why = c.probability >= 0 ? fmt::format("{} likely", percent(c.probability)) : c.why;
       text += wrapped(fmt::format("{} ({}): {}", c.key, why, c.text.substr(0, end + 1)), 6, "Note  ");
-      documents += documents.find(c.source) == std::string::npos ? (documents.empty() ? "" : "; ") + c.source : "";
+      documents += documents.find(c.source) == std::string::npos ? (documents.empty() ? " [" : "; ") + c.source : "";
     }
   }
-  documents = documents.empty() ? "" : " [" + documents + "]";
-  return text.empty() ? "" : text + wrapped("Your local rules come first" + documents + ".", 6, "      ");
+  documents += documents.empty() ? "." : "].";
+  return text.empty() ? "" : text + wrapped("Your local rules come first" + documents, 6, "      ");
 }
 
 std::string kept_apart_words(const Verdict& v)
