@@ -25,6 +25,12 @@ void* operator new(std::size_t bytes)
   throw std::bad_alloc();
 }
 
+// All that the deletes below may be asked to free: a sanitizer has one of its own.
+void* operator new(std::size_t bytes, const std::nothrow_t&) noexcept
+{
+  return std::malloc(bytes > 0 ? bytes : 1);
+}
+
 void operator delete(void* memory) noexcept
 {
   std::free(memory);
