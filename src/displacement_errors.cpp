@@ -106,7 +106,7 @@ DisplacementErrors displacement_errors_of(const Weighing& w, const Displacement&
   // Densities are those at 20 C; the piece is as warm as the liquid.
   const double warmer = s.water_c - 20.0;
   e.solid_shift = -displaced * usual_expansion_per_k * warmer;
-  e.solid_u = displaced * expansion_u_per_k * std::abs(warmer);
+  e.solid_u = displaced * expansion_u_per_k * std::hypot(warmer, s.water_c_u);
   e.temperature_u = displaced * liquid.temperature_u / difference;
   e.salts_u = displaced * liquid.salts_u / difference;
   e.air_u = displaced * std::abs(d.dry_g - displaced) / d.dry_g * air * air_relative_u / difference;

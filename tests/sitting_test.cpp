@@ -141,7 +141,9 @@ ObservedPiece observed(const Piece& p, long row, const SittingResult& result)
   const double noise = s.readability_g * s.readability_g / 12.0 + s.repeatability_g * s.repeatability_g;
   const double box = (s.linearity_g * s.linearity_g + 1e-4 * 1e-4) / 3.0;
   const double air_u = rise * (dry - rise) / dry * air * 0.05 / std::sqrt(3.0) / (water - air);
-  const double u = std::sqrt(noise + box * (0.6 - 0.4 * time * time) + 0.0005 * 0.0005 / 3.0 + air_u * air_u);
+  const double expansion = rise * 20e-6 * 3.0;
+  const double u = std::sqrt(noise + box * (0.6 - 0.4 * time * time) + 0.0005 * 0.0005 / 3.0 + air_u * air_u +
+                             expansion * expansion);
   ObservedPiece piece;
   const auto put = [&](Observation::Law law, double value, double value_u) {
     piece.observations.push_back({law, SittingReading::dry, row, value, value_u, time, water, air});
