@@ -3,6 +3,7 @@
 #include <ceres/jet.h>
 #include <catch2/catch.hpp>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <random>
@@ -11,6 +12,20 @@
 using namespace bilancetta;
 using Catch::Matchers::WithinAbs;
 using Catch::Matchers::WithinRel;
+
+namespace
+{
+
+// A piece of N(0, I).
+std::array<double, max_variables> drawn(const Hypothesis& h, std::mt19937& random)
+{
+  std::normal_distribution<double> normal;
+  std::array<double, max_variables> z{};
+  std::generate_n(z.begin(), h.variables, [&] { return normal(random); });
+  return z;
+}
+
+}  // namespace
 
 TEST_CASE("a spread keeps low, typical and high", "[hypothesis]")
 {
@@ -70,11 +85,8 @@ TEST_CASE("pieces of a row spread over the range of its measured density", "[hyp
     int below = 0;
     int above = 0;
     for (int i = 0; i < draws; ++i) {
-      double z[max_variables] = {};
-      for (int k = 0; k < h.variables; ++k) {
-        z[k] = normal(random);
-      }
-      const double density = h.evaluate(z).density * (1.0 + h.scatter * normal(random));
+      const auto z = drawn(h, random);
+      const double density = h.evaluate(z.data()).density * (1.0 + h.scatter * normal(random));
       below += density < material.density.low ? 1 : 0;
       above += density > material.density.high ? 1 : 0;
     }
@@ -91,7 +103,6 @@ TEST_CASE("every fraction but the balance keeps its own range", "[hypothesis]")
 {
   const Tables& tables = built_in_tables();
   std::mt19937 random(11);
-  std::normal_distribution<double> normal;
   constexpr int draws = 20000;
   for (std::size_t m = 0; m < tables.materials.size(); ++m) {
     const Material& material = tables.materials[m];
@@ -99,12 +110,9 @@ TEST_CASE("every fraction but the balance keeps its own range", "[hypothesis]")
     std::vector<int> below(material.components.size());
     std::vector<int> above(material.components.size());
     for (int i = 0; i < draws; ++i) {
-      double z[max_variables] = {};
-      for (int k = 0; k < h.variables; ++k) {
-        z[k] = normal(random);
-      }
+      const auto z = drawn(h, random);
       std::array<double, max_components> fraction{};
-      h.outer.evaluate(z, fraction);
+      h.outer.evaluate(z.data(), fraction);
       for (std::size_t c = 0; c < material.components.size(); ++c) {
         below[c] += fraction[c] < material.components[c].fraction.low ? 1 : 0;
         above[c] += fraction[c] > material.components[c].fraction.high ? 1 : 0;
