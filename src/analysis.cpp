@@ -60,23 +60,22 @@ LevelWeights lower_reading(const Analysis& analysis)
 
 // A member with one peak explains the piece at least as well as the smaller of the chances of a lower and of a higher
 // reading. Asked of the likeliest members first, this settles nearly every piece.
-bool surely_explained(const Analysis& analysis, const Background& background)
+BILANCETTA_VECTORISED bool surely_explained(const Analysis& analysis, const Background& background)
 {
   constexpr double margin = 1.5;
   constexpr double likely = 0.2;  // of the likeliest
   const LevelWeights lower = lower_reading(analysis);
-  const double least = likely * largest_of(analysis.posterior.data(), analysis.posterior.size());
-  for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
-    const Member& member = *(*analysis.members)[i];
-    if (analysis.posterior[i] < least || !may_explain(member, background.prior[i], background)) {
-      continue;
+  const std::vector<double>& posterior = analysis.posterior;
+  const double least = likely * largest_of(posterior.data(), posterior.size());
+  bool found = false;
+  for_each_above(posterior.data(), posterior.size(), least, [&](std::size_t i) {
+    if (found || !may_explain(*(*analysis.members)[i], background.prior[i], background)) {
+      return;
     }
     const double chance = analysis.members->under(lower, i) + analysis.members->mass_below(lower, i);
-    if (std::min(chance, 1.0 - chance) >= margin * unexplained_below) {
-      return true;
-    }
-  }
-  return false;
+    found = std::min(chance, 1.0 - chance) >= margin * unexplained_below;
+  });
+  return found;
 }
 
 // Those that might explain the piece, by falling evidence relative to their best.

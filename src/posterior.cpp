@@ -56,20 +56,10 @@ int index_of(Ranked ranked)
 // The members more probable than that, in their order. Most have hardly any probability.
 BILANCETTA_VECTORISED std::vector<Ranked> above(const std::vector<double>& probability, double least)
 {
-  constexpr std::size_t block = 8;
   std::vector<Ranked> kept;
   kept.reserve(probability.size());
-  for (std::size_t first = 0; first < probability.size(); first += block) {
-    const std::size_t end = std::min(first + block, probability.size());
-    unsigned which = 0;
-    for (std::size_t i = first; i < end; ++i) {
-      which |= (probability[i] > least ? 1U : 0U) << (i - first);
-    }
-    for (; which != 0; which &= which - 1) {
-      const std::size_t i = first + static_cast<std::size_t>(std::countr_zero(which));
-      kept.push_back(ranked(probability[i], i));
-    }
-  }
+  for_each_above(probability.data(), probability.size(), least,
+                 [&](std::size_t i) { kept.push_back(ranked(probability[i], i)); });
   return kept;
 }
 

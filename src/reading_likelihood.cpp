@@ -148,7 +148,6 @@ double ReadingLikelihood::multiply_readings(const std::vector<std::pair<double, 
 // From the first point, in steps, four at a time.
 BILANCETTA_INLINE std::array<double, ReadingLikelihood::most_points> ReadingLikelihood::integral_up_to_each() const
 {
-  using Four [[gnu::vector_size(4 * sizeof(double))]] = double;
   constexpr int four = 4;
   assert(size_ % four == 0);
   constexpr Four zero{};

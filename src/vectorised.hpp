@@ -24,8 +24,9 @@
 namespace bilancetta
 {
 
-/// Eight numbers in one register, or in two where those are narrower (an extension of GCC and Clang).
+/// Numbers in one register, or in two where those are narrower (an extension of GCC and Clang).
 using Eight [[gnu::vector_size(8 * sizeof(float))]] = float;
+using Four [[gnu::vector_size(4 * sizeof(double))]] = double;
 BILANCETTA_INLINE void load(const float* values, Eight& into)
 {
   std::memcpy(&into, values, sizeof into);
@@ -89,6 +90,32 @@ BILANCETTA_INLINE double largest_of(const double* values, std::size_t count)
     part[k] = values[i] > part[k] ? values[i] : part[k];
   }
   return *std::max_element(part.begin(), part.end());
+}
+
+/// Calls `use(i)` for each value above this one, in order. Most are not: blocks that hold none are passed over.
+template <typename Use>
+BILANCETTA_INLINE void for_each_above(const double* values, std::size_t count, double least, Use use)
+{
+  constexpr std::size_t block = 8;
+  const auto some_above = [&](const double* of) {
+    Four first;
+    Four second;
+    std::memcpy(&first, of, sizeof first);
+    std::memcpy(&second, of + block / 2, sizeof second);
+    const auto above = (first > least) | (second > least);
+    return (above[0] | above[1] | above[2] | above[3]) != 0;
+  };
+  for (std::size_t from = 0; from < count; from += block) {
+    const std::size_t end = std::min(from + block, count);
+    if (end == from + block && !some_above(values + from)) {
+      continue;
+    }
+    for (std::size_t i = from; i < end; ++i) {
+      if (values[i] > least) {
+        use(i);
+      }
+    }
+  }
 }
 
 /// Sum of products, in several partial sums likewise; single precision holds 1e-6 of what is summed here.
