@@ -35,7 +35,7 @@ struct SilverCurves {
       : few(ShareTable::fits(analysis.weights, 16)),
         fine(ShareTable::weights_of(analysis.curve, analysis.weights, 16,
                                     few ? NodeRange{} : reach_of_silver(analysis, plausible))),
-        coarser(few ? LevelWeights{} : ShareTable::weights_of(analysis.curve, analysis.weights, 10))
+        coarser(few ? LevelWeights{} : ShareTable::weights_of(analysis.curve, analysis.weights, 7))
   {
   }
   [[nodiscard]] const LevelWeights& of(double probability) const

@@ -13,6 +13,7 @@ namespace
 {
 
 constexpr int curve_points = 128;
+constexpr int liquid_points = 128;  // of the reading in the liquid, which other errors smooth
 
 struct Displayed {
   std::vector<double> values;
@@ -56,7 +57,7 @@ ReadingLikelihood other_reading(const Weighing& w, Way way, const DisplacementEr
                                                   scale.linearity_g + scale.drift_g);
   const double bubbles = 12.0 * e.bubble_mean;
   ReadingLikelihood likelihood(shown.values, scale, symmetric + (direct ? bubbles : 0.0),
-                               symmetric + (direct ? 0.0 : bubbles));
+                               symmetric + (direct ? 0.0 : bubbles), liquid_points);
   likelihood.smooth_box(e.linearity_half_width);
   for (int i = 0; i < shown.extra_numbers; ++i) {
     likelihood.smooth_box(0.5 * scale.readability_g);
@@ -117,7 +118,7 @@ DensityCurve density_curve_of(const Weighing& weighing)
 
   // Dry weights as dense as the other reading needs: many repeats make it far narrower.
   const double seen_from_other = (way == Way::rise ? high : 1.0) * (dry_high - least_dry) / (other_high - other_low);
-  const int dry_points = std::clamp(static_cast<int>(24.0 * seen_from_other), hardly_seen ? 6 : 10, 512);
+  const int dry_points = std::clamp(static_cast<int>(16.0 * seen_from_other), hardly_seen ? 6 : 10, 512);
   curve.likelihood.assign(curve_points, 0.0);
   const double first_part = way == Way::rise ? low : 1.0 - low;
   const double step_of_part = way == Way::rise ? curve.share_step : -curve.share_step;
