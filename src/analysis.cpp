@@ -176,7 +176,7 @@ double expected_reading_g(const Analysis& analysis, const Weighing& weighing, do
       dry * (analysis.curve.liquid_g_cm3 - analysis.curve.air_g_cm3) / (density_g_cm3 - analysis.curve.air_g_cm3);
   displaced -= displacement_errors_of(weighing, {dry, displaced}, liquid_density_of(weighing.surroundings),
                                       analysis.curve.air_g_cm3)
-                   .mean();
+                   .mean_g();
   switch (way_of(weighing.readings)) {
     case Way::rise:
       return displaced + (weighing.readings.cup_before_g ? *weighing.readings.cup_before_g : 0.0);

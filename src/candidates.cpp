@@ -107,7 +107,7 @@ CandidateShares describe(const Tables& tables, const Verdict& v, const Member& m
                                              face[k].band(options.level)));
   }
   const Band share = outer_share.band(options.level);
-  const Mass mass{v.mass_g, v.mass_u};
+  const Mass mass{v.mass_g, v.mass_u_g};
   c.face_mass_g = grams_of(mass, share, options.level);
   c.base_mass_g = grams_of(mass, {1.0 - share.median, 1.0 - share.high, 1.0 - share.low}, options.level);
   if (h.kind == Kind::plated) {

@@ -46,19 +46,19 @@ ReadingLikelihood other_reading(const Weighing& w, Way way, const DisplacementEr
   Displayed shown = displayed_in_liquid(w.readings, way);
   const bool direct = way == Way::rise;
   for (double& value : shown.values) {
-    value += direct ? e.shift : -e.shift;
+    value += direct ? e.shift_g : -e.shift_g;
   }
   const Scale& scale = liquid_scale_of(w);
-  const double normal_u = e.normal_u();
+  const double normal_u = e.normal_u_g();
   const double tare_half_width = counts_from_rounded_tare(w) ? 0.5 * scale.readability_g : 0.0;
-  const double boxes = e.thread_half_width + e.evaporation_half_width + e.drift_half_width + tare_half_width;
-  const double symmetric = e.linearity_half_width + boxes + 3.0 * normal_u +
+  const double boxes = e.thread_half_width_g + e.evaporation_half_width_g + e.drift_half_width_g + tare_half_width;
+  const double symmetric = e.linearity_half_width_g + boxes + 3.0 * normal_u +
                            shown.extra_numbers * (0.5 * scale.readability_g + 3.0 * scale.repeatability_g +
                                                   scale.linearity_g + scale.drift_g);
-  const double bubbles = 12.0 * e.bubble_mean;
+  const double bubbles = 12.0 * e.bubble_mean_g;
   ReadingLikelihood likelihood(shown.values, scale, symmetric + (direct ? bubbles : 0.0),
                                symmetric + (direct ? 0.0 : bubbles), liquid_points);
-  likelihood.smooth_box(e.linearity_half_width);
+  likelihood.smooth_box(e.linearity_half_width_g);
   for (int i = 0; i < shown.extra_numbers; ++i) {
     likelihood.smooth_box(0.5 * scale.readability_g);
     likelihood.smooth_normal(scale.repeatability_g);
@@ -66,15 +66,15 @@ ReadingLikelihood other_reading(const Weighing& w, Way way, const DisplacementEr
     likelihood.smooth_box(scale.drift_g);
   }
   likelihood.smooth_box(tare_half_width);
-  likelihood.smooth_box(e.thread_half_width);
-  likelihood.smooth_box(e.evaporation_half_width);
-  likelihood.smooth_box(e.drift_half_width);
+  likelihood.smooth_box(e.thread_half_width_g);
+  likelihood.smooth_box(e.evaporation_half_width_g);
+  likelihood.smooth_box(e.drift_half_width_g);
   likelihood.smooth_normal(normal_u);
   // Bubbles displace liquid: the rise reads high, the submerged weight low.
   if (direct) {
-    likelihood.smooth_excess(e.bubble_mean);
+    likelihood.smooth_excess(e.bubble_mean_g);
   } else {
-    likelihood.smooth_shortfall(e.bubble_mean);
+    likelihood.smooth_shortfall(e.bubble_mean_g);
   }
   return likelihood;
 }

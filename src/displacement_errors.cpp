@@ -51,16 +51,16 @@ void add_thread(const Weighing& w, double displaced, double liquid, Displacement
   const Surroundings& s = w.surroundings;
   // The level rises as the piece goes in and wets more thread: its volume counts with the piece's.
   const double thread_to_cup = s.thread_mm * s.thread_mm / (s.cup_mm * s.cup_mm);
-  e.thread_shift -= displaced * thread_to_cup;
+  e.thread_shift_g -= displaced * thread_to_cup;
   if (s.thread_tared) {
-    e.thread_half_width = tared_thread_g * s.thread_mm / 0.1;
+    e.thread_half_width_g = tared_thread_g * s.thread_mm / 0.1;
     return;
   }
   // The pull makes the piece heavier in the liquid, as if it displaced less; the wet thread displaces a little.
   const Ends pull_g = meniscus_g_of(s);
   const double wet = liquid * M_PI / 4.0 * s.thread_mm * s.thread_mm * 1e-2 * wetted_thread_cm;
-  e.thread_shift += 0.5 * (pull_g.least + pull_g.most) - wet;
-  e.thread_half_width = 0.5 * (pull_g.most - pull_g.least) + 0.5 * wet;
+  e.thread_shift_g += 0.5 * (pull_g.least + pull_g.most) - wet;
+  e.thread_half_width_g = 0.5 * (pull_g.most - pull_g.least) + 0.5 * wet;
 }
 
 // Setting the level, what the thermometer or its absence leaves open, and how much of the bottle is water.
@@ -80,19 +80,20 @@ double bottle_u_g(const Weighing& w)
 // A sitting has taken its part of these errors out of the single weighing.
 void leave_own_part(const SharedErrors& shared, DisplacementErrors& e)
 {
-  e.shift += shared.displaced_shift_g;
-  e.temperature_u = e.salts_u = 0.0;
-  e.shared_u = shared.displaced_u_g;
-  for (double* half_width : {&e.linearity_half_width, &e.evaporation_half_width, &e.drift_half_width}) {
+  e.shift_g += shared.displaced_shift_g;
+  e.temperature_u_g = e.salts_u_g = 0.0;
+  e.shared_u_g = shared.displaced_u_g;
+  for (double* half_width : {&e.linearity_half_width_g, &e.evaporation_half_width_g, &e.drift_half_width_g}) {
     *half_width *= std::sqrt(shared.own_share);
   }
 }
 
 }  // namespace
 
-double DisplacementErrors::normal_u() const
+double DisplacementErrors::normal_u_g() const
 {
-  return std::hypot(std::hypot(temperature_u, salts_u, air_u), std::hypot(solid_u, bottle_u, span_u), shared_u);
+  return std::hypot(std::hypot(temperature_u_g, salts_u_g, air_u_g), std::hypot(solid_u_g, bottle_u_g, span_u_g),
+                    shared_u_g);
 }
 
 DisplacementErrors displacement_errors_of(const Weighing& w, const Displacement& d, const LiquidDensity& liquid,
@@ -105,27 +106,27 @@ DisplacementErrors displacement_errors_of(const Weighing& w, const Displacement&
   const double difference = liquid.g_cm3 - air;
   // Densities are those at 20 C; the piece is as warm as the liquid.
   const double warmer = s.water_c - 20.0;
-  e.solid_shift = -displaced * usual_expansion_per_k * warmer;
-  e.solid_u = displaced * expansion_u_per_k * std::hypot(warmer, s.water_c_u);
-  e.temperature_u = displaced * liquid.temperature_u / difference;
-  e.salts_u = displaced * liquid.salts_u / difference;
-  e.air_u = displaced * std::abs(d.dry_g - displaced) / d.dry_g * air * air_relative_u / difference;
-  e.linearity_half_width = liquid_scale_of(w).linearity_g;
-  e.drift_half_width = liquid_scale_of(w).drift_g;
-  e.bubble_mean = bubble_mean_g_cm2(s.wetting) * surface_cm2(w, displaced / liquid.g_cm3);
+  e.solid_shift_g = -displaced * usual_expansion_per_k * warmer;
+  e.solid_u_g = displaced * expansion_u_per_k * std::hypot(warmer, s.water_c_u);
+  e.temperature_u_g = displaced * liquid.temperature_u_g_cm3 / difference;
+  e.salts_u_g = displaced * liquid.salts_u_g_cm3 / difference;
+  e.air_u_g = displaced * std::abs(d.dry_g - displaced) / d.dry_g * air * air_relative_u / difference;
+  e.linearity_half_width_g = liquid_scale_of(w).linearity_g;
+  e.drift_half_width_g = liquid_scale_of(w).drift_g;
+  e.bubble_mean_g = bubble_mean_g_cm2(s.wetting) * surface_cm2(w, displaced / liquid.g_cm3);
   if (w.liquid_scale) {
-    e.span_u = std::sqrt(2.0) * w.span_u * (way == Way::rise ? displaced : d.dry_g - displaced);
+    e.span_u_g = std::sqrt(2.0) * w.span_u * (way == Way::rise ? displaced : d.dry_g - displaced);
   }
   if (way == Way::bottle) {
-    e.bottle_u = bottle_u_g(w);
+    e.bottle_u_g = bottle_u_g(w);
   } else {
     add_thread(w, displaced, liquid.g_cm3, e);
   }
   if (way == Way::rise) {
-    e.evaporation_half_width = 0.5 * s.evaporation_g;
-    e.evaporation_shift = 0.5 * s.evaporation_g;
+    e.evaporation_half_width_g = 0.5 * s.evaporation_g;
+    e.evaporation_shift_g = 0.5 * s.evaporation_g;
   }
-  e.shift = e.thread_shift + e.evaporation_shift + e.solid_shift;
+  e.shift_g = e.thread_shift_g + e.evaporation_shift_g + e.solid_shift_g;
   if (w.shared) {
     leave_own_part(*w.shared, e);
   }
@@ -137,7 +138,7 @@ Displacement corrected_displacement(const Weighing& w, const LiquidDensity& liqu
   constexpr double least_part = 0.25;
   Displacement d = displacement_of(w.readings);
   const DisplacementErrors e = displacement_errors_of(w, d, liquid, air);
-  d.displaced_g = std::max(d.displaced_g + e.mean(), least_part * d.displaced_g);
+  d.displaced_g = std::max(d.displaced_g + e.mean_g(), least_part * d.displaced_g);
   return d;
 }
 

@@ -154,13 +154,13 @@ void add_fractions(const Tables& tables, const VerdictOptions& options, const st
     }
     if (std::find(precious_metals.begin(), precious_metals.end(), key) != precious_metals.end()) {
       if (!v.background.hollow) {
-        v.precious_g[key] = grams_of({v.mass_g, v.mass_u}, shares[c].band(level), level);
+        v.precious_g[key] = grams_of({v.mass_g, v.mass_u_g}, shares[c].band(level), level);
       }
       v.holds_none[key] = probability_of_none(v.analysis, static_cast<int>(c));
     }
   }
   if (const Worth worth(tables, options.prices); worth.any() && !v.background.hollow) {
-    const Band as_grams = grams_of({v.mass_g, v.mass_u}, shares.back().band(level), level);
+    const Band as_grams = grams_of({v.mass_g, v.mass_u_g}, shares.back().band(level), level);
     const double price = worth.of_dearest();
     v.worth = Band{price * as_grams.median, price * as_grams.low, price * as_grams.high};
     v.prices = options.prices;

@@ -164,7 +164,7 @@ double density_of_reading(const Piece& piece, const Analysis& analysis, double r
   }
   displaced +=
       displacement_errors_of(piece.weighing, {dry, displaced}, liquid_density_of(piece.weighing.surroundings), air)
-          .mean();
+          .mean_g();
   return displaced > 0.0 ? air + (analysis.curve.liquid_g_cm3 - air) * dry / displaced : 2.0 * highest_g_cm3;
 }
 

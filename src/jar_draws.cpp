@@ -61,7 +61,7 @@ void Many::add(const Drawn& d)
 {
   for (std::size_t m = 0; m < mean_g.size(); ++m) {
     mean_g[m] += d.mean_of_all[m];
-    const double of_mass = d.mass_u * d.mean_of_all[m];
+    const double of_mass = d.mass_relative_u * d.mean_of_all[m];
     variance[m] += d.sd_between[m] * d.sd_between[m] / d.rows + of_mass * of_mass;
     for (std::size_t k = 0; k < d.up_to.size(); ++k) {
       const auto h = static_cast<std::size_t>(d.hypothesis[k]);
@@ -103,7 +103,7 @@ void Simulation::alike(const Drawn& d, double share, Columns& to)
       for (std::uint32_t i = part; i < end; ++i) {
         const std::uint32_t draw = draw_of(i);
         const double factor = sd > 0.0 ? std::exp(sd * normal_[departure_of(draw)] - 0.5 * variance) : 1.0;
-        const double mass = std::max(0.0, 1.0 + d.mass_u * normal_[mass_of(draw)]);
+        const double mass = std::max(0.0, 1.0 + d.mass_relative_u * normal_[mass_of(draw)]);
         to[m][draw] += share * mass * std::min(d.mass_g, mean * factor);
       }
     }
@@ -115,7 +115,7 @@ void Simulation::apart(const Drawn& d, Columns& to)
 {
   const double rows = std::max(1.0, std::round(d.rows));
   Drawn one = d;
-  one.mass_u *= std::sqrt(rows);
+  one.mass_relative_u *= std::sqrt(rows);
   for (int i = 0; i < static_cast<int>(rows); ++i) {
     alike(one, 1.0 / rows, to);
   }

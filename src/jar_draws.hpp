@@ -21,7 +21,7 @@ struct Drawn {
   Grams mean_of_all{}, sd_between{};
   double rows = 1.0;  ///< how many equal ones are worth as much
   double mass_g = 0.0;
-  double mass_u = 0.0;                                     ///< relative standard uncertainty of the mass
+  double mass_relative_u = 0.0;                            ///< standard uncertainty of the mass
   std::vector<std::pair<std::size_t, double>> pile_share;  ///< of what is drawn: pile and share
 
   [[nodiscard]] double probability(std::size_t k) const { return up_to[k] - (k > 0 ? up_to[k - 1] : 0.0); }

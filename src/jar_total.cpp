@@ -56,7 +56,7 @@ using PartOfKind = std::pair<std::size_t, Drawn>;
 
 // Relative standard uncertainty of what is weighed, if it is `part` of the group's mass: the scale's linearity is the
 // same at like loads, the rows' own errors make up for each other.
-double mass_u_of(const Jar::Group& group, double part)
+double mass_relative_u_of(const Jar::Group& group, double part)
 {
   return std::sqrt(group.mass_variance / part + group.mass_linearity_u_g * group.mass_linearity_u_g) / group.mass_g;
 }
@@ -65,7 +65,7 @@ Drawn drawn_from(const Jar::Group& group, const RisingSums& explanations)
 {
   Drawn d = drawn_from(explanations, group.mass_g);
   d.rows = group.mass_g * group.mass_g / group.mass_squared;
-  d.mass_u = mass_u_of(group, 1.0);
+  d.mass_relative_u = mass_relative_u_of(group, 1.0);
   return d;
 }
 
@@ -98,7 +98,7 @@ Drawn drawn_from(const Jar::Kind& kind, const std::vector<PileTotal>& piles, std
       for (Grams& mean : part.mean_g) {
         mean = {mean[0]};  // of a pile only the silver is told
       }
-      part.mass_u = mass_u_of(kind, part.mass_g / kind.mass_g);
+      part.mass_relative_u = mass_relative_u_of(kind, part.mass_g / kind.mass_g);
     }
   }
   return d;

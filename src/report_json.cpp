@@ -224,8 +224,8 @@ std::string json_report(const Tables& tables, const Piece& piece, const Verdict&
                               {"standard_uncertainty", number(line.standard_uncertainty)},
                               {"share", number(line.share)}});
   }
-  json["mass_g"] = measured_json(v.mass_g, v.mass_u);
-  json["volume_cm3"] = measured_json(v.volume_cm3, v.volume_u);
+  json["mass_g"] = measured_json(v.mass_g, v.mass_u_g);
+  json["volume_cm3"] = measured_json(v.volume_cm3, v.volume_u_cm3);
   if (piece.weighing.count > 1) {
     json["each"] = {{"mass_g", number(v.mass_g / piece.weighing.count)},
                     {"volume_cm3", number(v.volume_cm3 / piece.weighing.count)}};

@@ -113,7 +113,7 @@ std::string not_allowed_for(const DensitySummary& density, const Weighing& weigh
   const DisplacementErrors e = displacement_errors_of(weighing, d, liquid_density_of(weighing.surroundings),
                                                       air_density_g_cm3(weighing.surroundings.air));
   const std::pair<const char*, double> causes[] = {
-      {"bubbles", e.bubble_mean}, {"the thread", e.thread_shift}, {"evaporation", e.evaporation_shift}};
+      {"bubbles", e.bubble_mean_g}, {"the thread", e.thread_shift_g}, {"evaporation", e.evaporation_shift_g}};
   std::string text;
   for (const auto& [cause, mean_g] : causes) {
     if (std::abs(mean_g) * density.value > seen * density.standard_uncertainty * d.displaced_g) {

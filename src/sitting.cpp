@@ -48,8 +48,8 @@ double own_variance(const Weighing& w, const DisplacementErrors& e)
   const bool second = r.cup_before_g || r.holder_g || r.bottle_full_g;
   return rounding_and_noise(scale, repeats) + (counts_from_rounded_tare(w) ? square(scale.readability_g) / 12.0 : 0.0) +
          (second ? rounding_and_noise(scale, 1.0) + (square(scale.linearity_g) + square(scale.drift_g)) / 3.0 : 0.0) +
-         square(e.thread_half_width) / 3.0 + square(e.bubble_mean) + square(e.air_u) + square(e.solid_u) +
-         square(e.bottle_u) + square(e.span_u);
+         square(e.thread_half_width_g) / 3.0 + square(e.bubble_mean_g) + square(e.air_u_g) + square(e.solid_u_g) +
+         square(e.bottle_u_g) + square(e.span_u_g);
 }
 
 void set_priors(const SittingPriors& priors, double liquid_u, SittingResult& result)
@@ -138,7 +138,7 @@ void SittingBuilder::add(long row, const Piece& piece)
   k.bench = bench_of(w);
   const LiquidDensity liquid = liquid_density_of(w.surroundings);
   ++of_bench_[k.bench].rows;
-  of_bench_[k.bench].liquid_variance += square(liquid.temperature_u) + square(liquid.salts_u);
+  of_bench_[k.bench].liquid_variance += square(liquid.temperature_u_g_cm3) + square(liquid.salts_u_g_cm3);
   k.name = number_of(piece.name);
   k.known_g_cm3 = piece.reference_density_g_cm3.value_or(0.0);
   k.known_u_g_cm3 = static_cast<float>(std::max(piece.reference_u_g_cm3, least_known_u_g_cm3));
@@ -156,7 +156,7 @@ void SittingBuilder::add(long row, const Piece& piece)
   }
   const double air = air_density_g_cm3(w.surroundings.air);
   const DisplacementErrors e = displacement_errors_of(w, d, liquid, air);
-  const double displaced = d.displaced_g + e.mean();
+  const double displaced = d.displaced_g + e.mean_g();
   k.row = row;
   k.dry_g = d.dry_g;
   k.in_liquid_g = way_of(w.readings) == Way::rise ? displaced : d.dry_g - displaced;

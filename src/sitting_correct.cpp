@@ -74,7 +74,7 @@ SharedSensitivity sensitivity_of(const SittingResult& result, const Weighing& we
   const LiquidDensity liquid = liquid_density_of(w.surroundings);
   const double air = air_density_g_cm3(w.surroundings.air);
   const DisplacementErrors e = displacement_errors_of(w, d, liquid, air);
-  d.displaced_g += e.mean();
+  d.displaced_g += e.mean_g();
   if (!(d.displaced_g > 0.0)) {
     return s;
   }

@@ -117,9 +117,9 @@ void add_mass_and_volume(const Piece& piece, Verdict& v)
   const Analysis& a = v.analysis;
   const Mass mass = mass_of(piece.weighing, a.density.value);
   v.mass_g = mass.g;
-  v.mass_u = mass.u_g;
+  v.mass_u_g = mass.u_g;
   v.volume_cm3 = v.mass_g / a.density.value;
-  v.volume_u = v.volume_cm3 * std::hypot(v.mass_u / v.mass_g, a.density.standard_uncertainty / a.density.value);
+  v.volume_u_cm3 = v.volume_cm3 * std::hypot(v.mass_u_g / v.mass_g, a.density.standard_uncertainty / a.density.value);
 }
 
 namespace

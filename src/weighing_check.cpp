@@ -132,9 +132,9 @@ void check_displacement(const Weighing& weighing, Way way)
   const DisplacementErrors e = displacement_errors_of(weighing, d, liquid_density_of(weighing.surroundings),
                                                       air_density_g_cm3(weighing.surroundings.air));
   const double u = std::sqrt((two_numbers ? 2.0 : 1.0) * variance_of_one(scale) + of_dry);
-  const double limit = 3.1 * std::hypot(u, e.normal_u()) +
-                       (counts_from_rounded_tare(weighing) ? 1.0 : 0.5) * scale.readability_g + std::max(e.shift, 0.0) +
-                       e.thread_half_width + e.evaporation_half_width;
+  const double limit = 3.1 * std::hypot(u, e.normal_u_g()) +
+                       (counts_from_rounded_tare(weighing) ? 1.0 : 0.5) * scale.readability_g +
+                       std::max(e.shift_g, 0.0) + e.thread_half_width_g + e.evaporation_half_width_g;
   if (d.displaced_g < -limit) {
     refuse(way == Way::submerged           ? "submerged_g"
            : way == Way::bottle            ? "bottle_with_piece_g"

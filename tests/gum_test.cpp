@@ -194,7 +194,8 @@ TEST_CASE("the library's budget is first-order propagation of the density formul
     CHECK_THAT(budget_line(w, "readability"), WithinRel(uncertainty(reading_u[0], reading_u[0], 0.0), 1e-9));
     CHECK_THAT(budget_line(w, "repeatability"), WithinRel(uncertainty(reading_u[1], reading_u[1], 0.0), 1e-9));
     CHECK_THAT(budget_line(w, "linearity"), WithinRel(uncertainty(reading_u[2], reading_u[2], 0.0), 1e-9));
-    CHECK_THAT(budget_line(w, "liquid temperature"), WithinRel(uncertainty(0.0, 0.0, liquid.temperature_u), 1e-9));
+    CHECK_THAT(budget_line(w, "liquid temperature"),
+               WithinRel(uncertainty(0.0, 0.0, liquid.temperature_u_g_cm3), 1e-9));
   }
 }
 

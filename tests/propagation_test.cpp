@@ -62,7 +62,7 @@ Interval propagated(const Weighing& w)
     const double rise = w.readings.rise_g[0] + s.repeatability_g * inverse_normal(u[3]) +
                         box(u[4], 0.5 * s.readability_g) + box(u[5], s.linearity_g) + box(u[6], 0.0005) +
                         u[7] * w.surroundings.evaporation_g;
-    const double water = liquid.g_cm3 + liquid.temperature_u * inverse_normal(u[8]);
+    const double water = liquid.g_cm3 + liquid.temperature_u_g_cm3 * inverse_normal(u[8]);
     density.push_back(air + (water - air) * dry / rise);
   }
   std::sort(density.begin(), density.end());

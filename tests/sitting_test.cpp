@@ -760,7 +760,7 @@ TEST_CASE("what is known of the liquid beforehand is that of all rows", "[sittin
     p.weighing.surroundings.water_c_u = 3.0;
     return p;
   };
-  const double warm = liquid_density_of(in_water_of(25.0).weighing.surroundings).temperature_u;
+  const double warm = liquid_density_of(in_water_of(25.0).weighing.surroundings).temperature_u_g_cm3;
   const SittingResult result = adjusted({in_water_of(4.0), in_water_of(25.0), in_water_of(25.0), in_water_of(25.0)});
   CHECK(result.shared[liquid].prior_u > 0.8 * warm);
   CHECK(result.shared[liquid].prior_u < 1.1 * warm);

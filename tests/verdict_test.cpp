@@ -626,8 +626,8 @@ TEST_CASE("the grams of a nearly pure metal are as uncertain as the mass", "[ver
     options.level = level;
     const Verdict v = verdict_of(prepared(), coin, options);
     REQUIRE(v.fractions.at("Au").low > 0.999);
-    CHECK_THAT((v.precious_g.at("Au").high - v.mass_g) / v.mass_u, WithinAbs(factor, 0.1));
-    CHECK_THAT((v.mass_g - v.precious_g.at("Au").low) / v.mass_u, WithinAbs(factor, 0.3));
+    CHECK_THAT((v.precious_g.at("Au").high - v.mass_g) / v.mass_u_g, WithinAbs(factor, 0.1));
+    CHECK_THAT((v.mass_g - v.precious_g.at("Au").low) / v.mass_u_g, WithinAbs(factor, 0.3));
   }
 }
 

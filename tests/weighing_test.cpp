@@ -286,10 +286,10 @@ TEST_CASE("salts make tap water denser and less certain", "[weighing]")
   const LiquidDensity pure = liquid_density_of({});
   // Chen and Millero (1986): 0.76e-3 g/cm3 per g/kg; 0.25 g/L.
   CHECK_THAT(salted.g_cm3 - pure.g_cm3, WithinAbs(0.00019, 0.00001));
-  CHECK(salted.salts_u > 0.0);
-  CHECK(pure.salts_u == 0.0);
+  CHECK(salted.salts_u_g_cm3 > 0.0);
+  CHECK(pure.salts_u_g_cm3 == 0.0);
   // Tanaka's slope at 20 C, 2.065e-4 per K, less 0.51e-4 by which the piece grows, times the default 3 K.
-  CHECK_THAT(pure.temperature_u, WithinRel(3.0 * (2.065e-4 - 0.51e-4), 0.015));
+  CHECK_THAT(pure.temperature_u_g_cm3, WithinRel(3.0 * (2.065e-4 - 0.51e-4), 0.015));
 }
 
 // Where a piece grows as fast as its water, near 7 C, what 3 K more or less do is not nothing: against the formula
@@ -307,7 +307,7 @@ TEST_CASE("the temperature of cold water counts to second order", "[weighing]")
     first += seen / parts;
     second += seen * seen / parts;
   }
-  CHECK_THAT(liquid_density_of(cold).temperature_u, WithinRel(std::sqrt(second - first * first), 0.15));
+  CHECK_THAT(liquid_density_of(cold).temperature_u_g_cm3, WithinRel(std::sqrt(second - first * first), 0.15));
 }
 
 TEST_CASE("the surface of pieces grows with their number and has a floor", "[weighing]")

@@ -94,8 +94,8 @@ struct Verdict {
   Analysis analysis;
   Background background;
   std::vector<BudgetLine> budget;
-  double mass_g = 0.0, mass_u = 0.0;  ///< of all pieces
-  double volume_cm3 = 0.0, volume_u = 0.0;
+  double mass_g = 0.0, mass_u_g = 0.0;  ///< of all pieces
+  double volume_cm3 = 0.0, volume_u_cm3 = 0.0;
   std::vector<std::string> warnings;
   std::vector<Candidate> candidates;
   std::vector<RuledOut> ruled_out;

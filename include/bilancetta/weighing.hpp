@@ -141,8 +141,9 @@ inline constexpr double usual_expansion_per_k = 51e-6;
 /// Density of the liquid with its standard uncertainty, g/cm3 (temperature and salts included).
 struct LiquidDensity {
   double g_cm3 = 0.0;
-  double temperature_u = 0.0;  ///< contribution of the temperature; a piece in it grows, which makes up for a part
-  double salts_u = 0.0;        ///< contribution of dissolved salts, or of a given liquid's density
+  double temperature_u_g_cm3 =
+      0.0;                     ///< contribution of the temperature; a piece in it grows, which makes up for a part
+  double salts_u_g_cm3 = 0.0;  ///< contribution of dissolved salts, or of a given liquid's density
 };
 LiquidDensity liquid_density_of(const Surroundings& surroundings);
 

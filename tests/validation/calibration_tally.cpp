@@ -141,7 +141,7 @@ void count_open(const Tables& tables, const Inferred& inferred, std::size_t whic
   tally.open_bands[which].add(holds_value(band, fraction));
   tally.open_ranks[which].add(rank_of(histogram, fraction, source));
   if (which == 0) {
-    tally.open_grams.add(holds_value(grams_of({v.mass_g, v.mass_u}, band, 0.95), inferred.truth.mass_g * fraction));
+    tally.open_grams.add(holds_value(grams_of({v.mass_g, v.mass_u_g}, band, 0.95), inferred.truth.mass_g * fraction));
     tally.open_batch_silver.add(holds_value(silver_fraction_of(v.analysis, inferred.plausible).band(0.95), fraction));
   }
 }
