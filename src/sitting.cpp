@@ -70,19 +70,20 @@ void list_flagged(SittingResult& result)
                    [](const CheckedReading& a, const CheckedReading& b) { return a.row < b.row; });
 }
 
+// The numbers of one weighing stand together, what is known of its piece apart.
 void list_uncheckable(SittingResult& result)
 {
-  std::map<long, double> best;
-  for (const CheckedReading& c : result.readings) {
-    if (c.reading != SittingReading::known_density && c.reading != SittingReading::known_mass) {
-      best[c.row] = std::max(best[c.row], c.redundancy);
+  const auto own = [](const CheckedReading& c) {
+    return c.reading != SittingReading::known_density && c.reading != SittingReading::known_mass;
+  };
+  for (auto from = result.readings.begin(), to = from; from != result.readings.end(); from = to) {
+    to = std::find_if(from, result.readings.end(),
+                      [&](const CheckedReading& c) { return c.row != from->row || own(c) != own(*from); });
+    if (own(*from) && std::all_of(from, to, [](const CheckedReading& c) { return c.redundancy < least_redundancy; })) {
+      result.uncheckable.push_back(from->row);
     }
   }
-  for (const auto& [row, redundancy] : best) {
-    if (redundancy < least_redundancy) {
-      result.uncheckable.push_back(row);
-    }
-  }
+  std::sort(result.uncheckable.begin(), result.uncheckable.end());
 }
 
 // All that rows of one bench have alike.
