@@ -15,8 +15,8 @@ namespace
 constexpr double critical = 3.29;  // two-sided 0.1 %: Baarda, A testing procedure for use in geodetic networks, 1968
 constexpr double alike = 0.85;     // residuals so correlated leave open which of two numbers is wrong (judgement)
 
-// Relative fall of the cost that is left to gain: for a start, as far as moves no test, and as far as moves no digit.
-constexpr double first = 1e-4, rough = 1e-6, fine = 1e-12;
+// Relative fall of the cost that is left to gain: for a start, as far as moves no test, and as far as rounding tells.
+constexpr double first = 1e-4, rough = 1e-6, fine = 1e-14;
 
 // Numbers as they were found, if it may be they or others of their piece that are wrong: by piece and place in it.
 using Doubts = std::map<std::pair<std::size_t, std::size_t>, CheckedReading>;

@@ -28,14 +28,14 @@ struct Observation {
   double liquid_g_cm3 = 0.0, air_g_cm3 = 0.0;
   bool used = true;
 
-  /// shared: SharedError in its own unit; m and V in g and cm3.
-  template <typename T>
-  T expected(const T* shared, const T& m, const T& v) const
+  /// shared: SharedError in its own unit, with derivatives or without; m and V in g and cm3.
+  template <typename S, typename T>
+  T expected(const S* shared, const T& m, const T& v) const
   {
     constexpr double k = conventional_factor;
-    const T gain = 1.0 + shared[static_cast<int>(SharedError::gain)];
-    const T offset = shared[static_cast<int>(SharedError::zero)] + time * shared[static_cast<int>(SharedError::drift)];
-    const T liquid = liquid_g_cm3 + shared[static_cast<int>(SharedError::liquid_density)];
+    const S gain = 1.0 + shared[static_cast<int>(SharedError::gain)];
+    const S offset = shared[static_cast<int>(SharedError::zero)] + time * shared[static_cast<int>(SharedError::drift)];
+    const S liquid = liquid_g_cm3 + shared[static_cast<int>(SharedError::liquid_density)];
     switch (law) {
       case Law::dry:
         return gain * (m - air_g_cm3 * v) / k;

@@ -4,12 +4,15 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 
 namespace bilancetta
 {
 
 namespace
 {
+
+using OwnJet = ceres::Jet<double, 2>;  // by a piece's mass and volume
 
 constexpr double least_redundancy = 1e-6;  // below it a number is checked by nothing but rounding
 
@@ -20,12 +23,30 @@ double cauchy_weight(double residual)
   return std::max(0.0, (1.0 - t) / ((1.0 + t) * (1.0 + t)));
 }
 
-// What a loss leaves of a residual's weight: its derivative over the residual.
 double weight_of(const Observation& observation, Loss loss, double residual)
 {
-  if (!observation.used) {
-    return 0.0;
+  return observation.used ? weight_of(loss, residual) : 0.0;
+}
+
+}  // namespace
+
+double cost_of(Loss loss, double residual)
+{
+  const double square = residual * residual;
+  const double r = std::abs(residual);
+  switch (loss) {
+    case Loss::huber:
+      return r <= huber_scale ? square : huber_scale * (2.0 * r - huber_scale);
+    case Loss::cauchy:
+      return cauchy_scale * cauchy_scale * std::log1p(square / (cauchy_scale * cauchy_scale));
+    case Loss::none:
+      break;
   }
+  return square;
+}
+
+double weight_of(Loss loss, double residual)
+{
   const double r = std::abs(residual);
   switch (loss) {
     case Loss::huber:
@@ -37,8 +58,6 @@ double weight_of(const Observation& observation, Loss loss, double residual)
   }
   return 1.0;
 }
-
-}  // namespace
 
 PieceJets::PieceJets(const ObservedPiece& piece, const SharedScale& scale, const double* z, const double* x)
     : mass_(MisfitJet(x[0], shared_error_count) * piece.mass_g),
@@ -71,23 +90,33 @@ void PieceNormal::set(const ObservedPiece& piece, const SharedScale& scale, cons
   reduced -= across * pull;
 }
 
-void PieceNormal::settle(const ObservedPiece& piece, const SharedScale& scale, const SharedScale& z,
-                         std::array<double, 2>& x, Loss loss)
+void settle(const ObservedPiece& piece, const SharedScale& scale, const SharedScale& z, std::array<double, 2>& x,
+            Loss loss)
 {
   constexpr int most_steps = 50;
-  constexpr double still = 1e-8;  // relative: what is left of the cost goes with its square
+  constexpr double still = 1e-8;  // relative; what a next step would move is far less
+  constexpr double guess_weight = 1.0 / (guess_u * guess_u);
+  SharedScale shared{};
+  std::transform(z.begin(), z.end(), scale.begin(), shared.begin(), std::multiplies<>());
   for (int step = 0; step < most_steps; ++step) {
-    set(piece, scale, z, x, loss);
-    Eigen::Vector2d slope{(x[0] - 1.0) / (guess_u * guess_u), (x[1] - 1.0) / (guess_u * guess_u)};
-    for (const Linear& line : lines) {
-      slope += line.weight * line.residual * line.of_piece;
+    const OwnJet mass = OwnJet(x[0], 0) * piece.mass_g, volume = OwnJet(x[1], 1) * piece.volume_cm3;
+    Eigen::Matrix2d own = guess_weight * Eigen::Matrix2d::Identity();
+    Eigen::Vector2d slope{guess_weight * (x[0] - 1.0), guess_weight * (x[1] - 1.0)};
+    for (const Observation& o : piece.observations) {
+      const OwnJet residual = (o.expected(shared.data(), mass, volume) - o.value) / o.u;
+      const double weight = weight_of(o, loss, residual.a);
+      own += weight * residual.v * residual.v.transpose();
+      slope += weight * residual.a * residual.v;
     }
-    const Eigen::Vector2d move = inverse_own * slope;
-    if (move.cwiseAbs().maxCoeff() < still || !(x[0] > move[0]) || !(x[1] > move[1])) {
+    const Eigen::Vector2d move = own.inverse() * slope;
+    if (!(x[0] > move[0]) || !(x[1] > move[1])) {
       return;
     }
     x[0] -= move[0];
     x[1] -= move[1];
+    if (move.cwiseAbs().maxCoeff() < still) {
+      return;
+    }
   }
 }
 

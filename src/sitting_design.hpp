@@ -60,9 +60,6 @@ struct PieceNormal {
   /// Made anew; one object serves any number of pieces.
   void set(const ObservedPiece& piece, const SharedScale& scale, const SharedScale& z, const std::array<double, 2>& x,
            Loss loss);
-  /// The same after x was moved to where the cost of the piece alone is least, z held.
-  void settle(const ObservedPiece& piece, const SharedScale& scale, const SharedScale& z, std::array<double, 2>& x,
-              Loss loss);
   /// How the residual of a number moves with z, the piece's own unknowns following.
   [[nodiscard]] SharedVector of_shared_alone(const Linear& line) const
   {
@@ -71,6 +68,15 @@ struct PieceNormal {
   /// a' N^-1 b of two numbers, N being the normal matrix of all, `covariance` that of z.
   [[nodiscard]] double leverage(const SharedMatrix& covariance, std::size_t a, std::size_t b) const;
 };
+
+/// Moves x to where the cost of the piece alone is least, z held.
+void settle(const ObservedPiece& piece, const SharedScale& scale, const SharedScale& z, std::array<double, 2>& x,
+            Loss loss);
+
+/// What a loss makes of the square of a residual; weight_of() times that square is never more.
+double cost_of(Loss loss, double residual);
+/// What it leaves of a residual's weight: its derivative over the residual.
+double weight_of(Loss loss, double residual);
 
 /// Moves the state to the least cost of all numbers under a loss: a ceres::Problem of the shared errors, in which the
 /// mass and volume of each piece are always those that fit best. The shared errors' own priors are always robust: a
