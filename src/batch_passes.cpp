@@ -41,7 +41,8 @@ void add_lesson(const BatchShared& shared, const ParsedRow& row, std::vector<Les
 
 // Reads all rows; what `make` finds in them on several threads is taken in their order.
 template <typename Found, typename Make, typename Take>
-void pass_over_rows(const BatchShared& shared, const BatchInput& input, std::istream& in, Make make, Take take)
+void pass_over_rows(const BatchShared& shared, const BatchInput& input, std::istream& in, ChunkRows at_once, Make make,
+                    Take take)
 {
   CsvReader reader(in);
   CsvReader::Row header;
@@ -64,7 +65,7 @@ void pass_over_rows(const BatchShared& shared, const BatchInput& input, std::ist
         }
         return true;
       });
-  hand_over_rows(reader, work, {rows_at_once.few, rows_at_once.few}, shared.options.stop);
+  hand_over_rows(reader, work, at_once, shared.options.stop);
   work.finish();
 }
 
@@ -92,7 +93,7 @@ SittingResult sitting_pass(const BatchShared& shared, const BatchInput& input, s
 {
   SittingBuilder builder;
   pass_over_rows<Weighed>(
-      shared, input, in,
+      shared, input, in, rows_at_once,
       [&](const ParsedRow& row, std::vector<Weighed>& weighed) { add_weighed(shared, row, weighed); },
       [&](const Weighed& row) {
         try {
@@ -101,14 +102,16 @@ SittingResult sitting_pass(const BatchShared& shared, const BatchInput& input, s
           // Likewise.
         }
       });
-  return builder.adjust();
+  return builder.adjust(input.threads);
 }
 
 std::unique_ptr<const LearnedMix> learning_pass(const BatchShared& shared, const BatchInput& input, std::istream& in)
 {
   auto mix = std::make_unique<LearnedMix>(shared.prepared);
+  constexpr ChunkRows few_at_once{rows_at_once.few, rows_at_once.few};  // what a row teaches is large
   pass_over_rows<Lesson>(
-      shared, input, in, [&](const ParsedRow& row, std::vector<Lesson>& lessons) { add_lesson(shared, row, lessons); },
+      shared, input, in, few_at_once,
+      [&](const ParsedRow& row, std::vector<Lesson>& lessons) { add_lesson(shared, row, lessons); },
       [&](const Lesson& lesson) { mix->add(lesson.line, lesson.context, lesson.lot, lesson.says); });
   mix->learn(input.threads);
   return mix;

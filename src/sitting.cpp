@@ -242,7 +242,7 @@ std::vector<SittingBuilder::Rows> SittingBuilder::informative_pieces(Rows rows, 
   return pieces;
 }
 
-SittingResult SittingBuilder::adjust() const
+SittingResult SittingBuilder::adjust(int threads) const
 {
   SittingResult result;
   result.rows = rows_;
@@ -281,7 +281,7 @@ SittingResult SittingBuilder::adjust() const
   std::transform(pieces.begin(), pieces.end(), std::back_inserter(observed),
                  [&](const Rows& rows) { return observed_piece(rows, result); });
   pieces = {};  // the adjustment needs the room
-  adjust_together(std::move(observed), result);
+  adjust_together(std::move(observed), result, threads);
   list_flagged(result);
   list_uncheckable(result);
   result.repeats = repeats(result.flagged);

@@ -1,7 +1,6 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
-#include <optional>
 #include <utility>
 
 #include "sitting_design.hpp"
@@ -20,6 +19,18 @@ constexpr double first = 1e-4, rough = 1e-6, fine = 1e-14;
 
 // Numbers as they were found, if it may be they or others of their piece that are wrong: by piece and place in it.
 using Doubts = std::map<std::pair<std::size_t, std::size_t>, CheckedReading>;
+
+using Checked = std::vector<CheckedReading>;
+
+template <typename List>
+List joined(const std::vector<List>& parts)
+{
+  List all;
+  for (const List& part : parts) {
+    all.insert(all.end(), part.begin(), part.end());
+  }
+  return all;
+}
 
 // The number of a piece that fails worst, or none.
 std::size_t worst_of(const std::vector<Observation>& observations, const Design& design, const PieceNormal& normal)
@@ -47,26 +58,39 @@ std::vector<std::size_t> suspects_of(const std::vector<Observation>& observation
   return suspects;
 }
 
+// A piece that fails, and which of its numbers does so worst.
+struct Failure {
+  std::size_t piece, worst;
+};
+using Failures = std::vector<Failure>;
+
+Failures failures_of(const Adjusted& all, const Design& design)
+{
+  return joined(parts_of<Failures>(all, [&](std::size_t p, PieceNormal& normal, Failures& found) {
+    const auto& observations = all.pieces[p].observations;
+    design.look_at(p, normal);
+    if (const std::size_t worst = worst_of(observations, design, normal); worst < observations.size()) {
+      found.push_back({p, worst});
+    }
+  }));
+}
+
 // Leaves out the worst number of every piece that fails. If others cannot be told from it, one of them is wrong by what
 // was found: all are held as loosely as that instead.
-bool leave_out_worst(std::vector<ObservedPiece>& pieces, const SharedScale& scale, const State& state, Loss loss,
-                     Doubts& doubts)
+bool leave_out_worst(Adjusted& all, const State& state, Loss loss, Doubts& doubts)
 {
-  const Design robust(pieces, scale, state, loss);
-  std::optional<Design> plain;
+  const Design robust(all, state, loss);
+  const Failures failures = failures_of(all, robust);
+  if (failures.empty()) {
+    return false;
+  }
+  const Design plain(all, state, Loss::none);
   PieceNormal of_robust, of_plain;
-  for (std::size_t p = 0; p < pieces.size(); ++p) {
-    auto& observations = pieces[p].observations;
+  for (const auto& [p, worst] : failures) {
+    auto& observations = all.pieces[p].observations;
     robust.look_at(p, of_robust);
-    const std::size_t worst = worst_of(observations, robust, of_robust);
-    if (worst == observations.size()) {
-      continue;
-    }
-    if (!plain) {
-      plain.emplace(pieces, scale, state, Loss::none);
-    }
-    plain->look_at(p, of_plain);
-    const std::vector<std::size_t> suspects = suspects_of(observations, *plain, of_plain, worst);
+    plain.look_at(p, of_plain);
+    const std::vector<std::size_t> suspects = suspects_of(observations, plain, of_plain, worst);
     const CheckedReading found = robust.checked(observations[worst], of_robust, worst);
     const double times = std::max(std::abs(found.off) / observations[worst].u, 1.0);
     const bool again = doubts.count({p, worst}) > 0;  // loosened already, and still too far off
@@ -83,51 +107,56 @@ bool leave_out_worst(std::vector<ObservedPiece>& pieces, const SharedScale& scal
       o.u *= times;
     }
   }
-  return plain.has_value();
+  return true;
+}
+
+Checked checked_readings(const Adjusted& all, const Design& design, const Doubts& doubts)
+{
+  return joined(parts_of<Checked>(all, [&](std::size_t p, PieceNormal& normal, Checked& checked) {
+    const auto& observations = all.pieces[p].observations;
+    design.look_at(p, normal);
+    for (std::size_t i = 0; i < observations.size(); ++i) {
+      const auto doubt = doubts.find({p, i});
+      checked.push_back(doubt != doubts.end() && observations[i].used ? doubt->second
+                                                                      : design.checked(observations[i], normal, i));
+    }
+  }));
 }
 
 }  // namespace
 
-void adjust_together(std::vector<ObservedPiece> pieces, SittingResult& result)
+void adjust_together(std::vector<ObservedPiece> pieces, SittingResult& result, int threads)
 {
-  SharedScale scale{};
+  Adjusted all{std::move(pieces), {}, threads};
   for (int i = 0; i < shared_error_count; ++i) {
-    scale[i] = result.shared[i].prior_u;
+    all.scale[i] = result.shared[i].prior_u;
   }
   State state;
-  state.x.assign(pieces.size(), {1.0, 1.0});
-  solve(pieces, scale, state, Loss::huber, first);
+  state.x.assign(all.pieces.size(), {1.0, 1.0});
+  solve(all, state, Loss::huber, first);
   Doubts doubts;
   Loss loss = Loss::cauchy;
   constexpr int most_rounds = 30;
   result.converged = false;
   for (int round = 0; round < most_rounds; ++round) {
-    const bool at_rest = solve(pieces, scale, state, loss, loss == Loss::none ? fine : rough);
-    const bool changed = leave_out_worst(pieces, scale, state, loss, doubts);
+    const bool at_rest = solve(all, state, loss, loss == Loss::none ? fine : rough);
+    const bool changed = leave_out_worst(all, state, loss, doubts);
     if (!changed && loss == Loss::none) {
       result.converged = at_rest;
       break;
     }
     loss = changed ? loss : Loss::none;  // nothing is left that a robust loss would have to hold down
   }
-  const Design design(pieces, scale, state, Loss::none);
+  const Design design(all, state, Loss::none);
   const SharedMatrix& covariance = design.covariance();
   for (int i = 0; i < shared_error_count; ++i) {
-    result.shared[i].value = state.z[i] * scale[i];
-    result.shared[i].standard_uncertainty = std::sqrt(covariance(i, i)) * scale[i];
+    result.shared[i].value = state.z[i] * all.scale[i];
+    result.shared[i].standard_uncertainty = std::sqrt(covariance(i, i)) * all.scale[i];
     for (int j = 0; j < shared_error_count; ++j) {
-      result.covariance(i, j) = covariance(i, j) * scale[i] * scale[j];
+      result.covariance(i, j) = covariance(i, j) * all.scale[i] * all.scale[j];
     }
   }
-  PieceNormal normal;
-  for (std::size_t p = 0; p < pieces.size(); ++p) {
-    design.look_at(p, normal);
-    for (std::size_t i = 0; i < pieces[p].observations.size(); ++i) {
-      const Observation& o = pieces[p].observations[i];
-      const auto doubt = doubts.find({p, i});
-      result.readings.push_back(doubt != doubts.end() && o.used ? doubt->second : design.checked(o, normal, i));
-    }
-  }
+  result.readings = checked_readings(all, design, doubts);
 }
 
 }  // namespace bilancetta

@@ -62,6 +62,7 @@ struct ObservedPiece {
 
 /// Adjusts shared errors and pieces; fills `shared`, `covariance` and `readings` of the result, whose prior
 /// uncertainties must be set.
-void adjust_together(std::vector<ObservedPiece> pieces, SittingResult& result);
+/// @param threads  as for thread_count; the result is the same
+void adjust_together(std::vector<ObservedPiece> pieces, SittingResult& result, int threads = 1);
 
 }  // namespace bilancetta

@@ -126,26 +126,30 @@ double PieceNormal::leverage(const SharedMatrix& covariance, std::size_t a, std:
          lines[a].of_piece.dot(inverse_own * lines[b].of_piece);
 }
 
-Design::Design(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, const State& state, Loss loss)
-    : pieces_(&pieces), scale_(&scale), state_(&state), loss_(loss)
+Design::Design(const Adjusted& all, const State& state, Loss loss) : all_(&all), state_(&state), loss_(loss)
 {
+  struct Sum {
+    SharedMatrix normal = SharedMatrix::Zero();
+  };
   SharedMatrix normal = SharedMatrix::Zero();
   for (int i = 0; i < shared_error_count; ++i) {
     // A prior left far behind holds nothing; what no row tells either is then as open as the estimate is far.
     const double z = state.z[i];
     normal(i, i) = std::max(cauchy_weight(z), std::abs(z) > cauchy_scale ? 1.0 / (1.0 + z * z) : 0.0);
   }
-  PieceNormal n;
-  for (std::size_t p = 0; p < pieces.size(); ++p) {
+  const auto add = [&](std::size_t p, PieceNormal& n, Sum& sum) {
     look_at(p, n);
-    normal += n.reduced;
+    sum.normal += n.reduced;
+  };
+  for (const Sum& part : parts_of<Sum>(all, add)) {
+    normal += part.normal;
   }
   covariance_ = normal.ldlt().solve(SharedMatrix::Identity());
 }
 
 void Design::look_at(std::size_t piece, PieceNormal& normal) const
 {
-  normal.set((*pieces_)[piece], *scale_, state_->z, state_->x[piece], loss_);
+  normal.set(all_->pieces[piece], all_->scale, state_->z, state_->x[piece], loss_);
 }
 
 CheckedReading Design::checked(const Observation& observation, const PieceNormal& normal, std::size_t i) const

@@ -4,10 +4,13 @@
 
 #include <Eigen/Core>
 
+#include <algorithm>
 #include <array>
+#include <cstddef>
 #include <vector>
 
 #include "sitting_adjust.hpp"
+#include "started_threads.hpp"
 
 namespace bilancetta
 {
@@ -17,6 +20,13 @@ inline constexpr double huber_scale = 1.345;   ///< likewise
 inline constexpr double guess_u = 3.0;         ///< relative: keeps a piece that lost its readings where it was guessed
 
 using SharedScale = std::array<double, shared_error_count>;
+
+/// What is adjusted: the pieces, and the prior uncertainties of what they share.
+struct Adjusted {
+  std::vector<ObservedPiece> pieces;
+  SharedScale scale{};
+  int threads = 1;  ///< as for thread_count
+};
 
 enum class Loss { none, huber, cauchy };
 /// Shared errors z over their prior uncertainty, and of each piece its mass and volume over the guess.
@@ -69,6 +79,23 @@ struct PieceNormal {
   [[nodiscard]] double leverage(const SharedMatrix& covariance, std::size_t a, std::size_t b) const;
 };
 
+/// Makes a Part of every thousand pieces by work(piece, normal, part) for each of them, on several threads; `normal` is
+/// there to be made anew. The parts are the same for any number of threads, and so is what adds them up in their order.
+template <typename Part, typename Work>
+std::vector<Part> parts_of(const Adjusted& all, Work work)
+{
+  constexpr std::size_t at_once = 1000;
+  const std::size_t count = all.pieces.size();
+  std::vector<Part> parts((count + at_once - 1) / at_once);
+  for_each_index(parts.size(), all.threads, [&](std::size_t i) {
+    PieceNormal normal;
+    for (std::size_t p = i * at_once; p < std::min((i + 1) * at_once, count); ++p) {
+      work(p, normal, parts[i]);
+    }
+  });
+  return parts;
+}
+
 /// Moves x to where the cost of the piece alone is least, z held.
 void settle(const ObservedPiece& piece, const SharedScale& scale, const SharedScale& z, std::array<double, 2>& x,
             Loss loss);
@@ -83,14 +110,13 @@ double weight_of(Loss loss, double residual);
 /// tare is seldom off, but when it is, it may be by anything.
 /// @param precision  relative fall of the cost that a last step may still bring
 /// @return whether it came to rest there
-bool solve(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, State& state, Loss loss,
-           double precision);
+bool solve(const Adjusted& all, State& state, Loss loss, double precision);
 
-/// The adjustment made linear at a state. Holds references: pieces, scale and state must outlive it.
+/// The adjustment made linear at a state. Holds references: both must outlive it.
 class Design
 {
  public:
-  Design(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, const State& state, Loss loss);
+  Design(const Adjusted& all, const State& state, Loss loss);
 
   /// Of z.
   [[nodiscard]] const SharedMatrix& covariance() const { return covariance_; }
@@ -102,8 +128,7 @@ class Design
   [[nodiscard]] double correlation(const PieceNormal& normal, std::size_t i, std::size_t j) const;
 
  private:
-  const std::vector<ObservedPiece>* pieces_;
-  const SharedScale* scale_;
+  const Adjusted* all_;
   const State* state_;
   Loss loss_;
   SharedMatrix covariance_;

@@ -23,21 +23,22 @@ constexpr int most_steps = 200;
 class Misfits : public ceres::SizedCostFunction<shared_error_count + 1, shared_error_count>
 {
  public:
-  Misfits(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, State& state, Loss loss)
-      : pieces_(&pieces), scale_(&scale), state_(&state), loss_(loss)
-  {
-  }
+  Misfits(const Adjusted& all, State& state, Loss loss) : all_(&all), state_(&state), loss_(loss) {}
 
   bool Evaluate(const double* const* parameters, double* residuals, double** jacobians) const override
   {
     SharedScale z{};
     std::copy_n(parameters[0], z.size(), z.begin());
     Sums sums = of_priors(z);
-    PieceNormal normal;
-    for (std::size_t p = 0; p < pieces_->size(); ++p) {
-      settle((*pieces_)[p], *scale_, z, state_->x[p], loss_);
-      normal.set((*pieces_)[p], *scale_, z, state_->x[p], loss_);
-      add(p, normal, sums);
+    const auto add_piece = [&](std::size_t p, PieceNormal& normal, Sums& sum) {
+      settle(all_->pieces[p], all_->scale, z, state_->x[p], loss_);
+      normal.set(all_->pieces[p], all_->scale, z, state_->x[p], loss_);
+      add(p, normal, sum);
+    };
+    for (const Sums& part : parts_of<Sums>(*all_, add_piece)) {
+      sums.cost += part.cost;
+      sums.slope += part.slope;
+      sums.normal += part.normal;
     }
     const Eigen::LLT<SharedMatrix> root(sums.normal);
     const SharedVector first = root.matrixL().solve(sums.slope);
@@ -75,7 +76,7 @@ class Misfits : public ceres::SizedCostFunction<shared_error_count + 1, shared_e
   {
     for (std::size_t i = 0; i < normal.lines.size(); ++i) {
       const PieceNormal::Linear& line = normal.lines[i];
-      sums.cost += (*pieces_)[p].observations[i].used ? cost_of(loss_, line.residual) : 0.0;
+      sums.cost += all_->pieces[p].observations[i].used ? cost_of(loss_, line.residual) : 0.0;
       sums.slope += line.weight * line.residual * normal.of_shared_alone(line);
     }
     const auto& x = state_->x[p];
@@ -87,19 +88,17 @@ class Misfits : public ceres::SizedCostFunction<shared_error_count + 1, shared_e
     sums.normal += normal.reduced;
   }
 
-  const std::vector<ObservedPiece>* pieces_;
-  const SharedScale* scale_;
+  const Adjusted* all_;
   State* state_;
   Loss loss_;
 };
 
 }  // namespace
 
-bool solve(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, State& state, Loss loss,
-           double precision)
+bool solve(const Adjusted& all, State& state, Loss loss, double precision)
 {
   ceres::Problem problem;
-  problem.AddResidualBlock(new Misfits(pieces, scale, state, loss), nullptr, state.z.data());
+  problem.AddResidualBlock(new Misfits(all, state, loss), nullptr, state.z.data());
   ceres::Solver::Options options;
   options.linear_solver_type = ceres::DENSE_QR;
   options.max_num_iterations = most_steps;
@@ -110,8 +109,8 @@ bool solve(const std::vector<ObservedPiece>& pieces, const SharedScale& scale, S
   options.logging_type = ceres::SILENT;
   ceres::Solver::Summary summary;
   ceres::Solve(options, &problem, &summary);
-  for (std::size_t p = 0; p < pieces.size(); ++p) {  // the last step may have been taken back
-    settle(pieces[p], scale, state.z, state.x[p], loss);
+  for (std::size_t p = 0; p < all.pieces.size(); ++p) {  // the last step may have been taken back
+    settle(all.pieces[p], all.scale, state.z, state.x[p], loss);
   }
   return summary.termination_type == ceres::CONVERGENCE;
 }

@@ -25,13 +25,13 @@ constexpr int zero = static_cast<int>(SharedError::zero);
 constexpr int drift = static_cast<int>(SharedError::drift);
 constexpr int gain = static_cast<int>(SharedError::gain);
 
-SittingResult adjusted(const std::vector<Piece>& pieces, const SittingPriors& priors = {})
+SittingResult adjusted(const std::vector<Piece>& pieces, const SittingPriors& priors = {}, int threads = 1)
 {
   SittingBuilder builder(priors);
   for (std::size_t i = 0; i < pieces.size(); ++i) {
     builder.add(static_cast<long>(i) + 1, pieces[i]);
   }
-  SittingResult result = builder.adjust();
+  SittingResult result = builder.adjust(threads);
   CHECK(result.converged);
   return result;
 }
@@ -253,7 +253,8 @@ TEST_CASE("pieces that are all weighed twice are adjusted as in one dense proble
   }
 }
 
-TEST_CASE("a slip among many pieces weighed twice is found, and nothing else moves", "[sitting]")
+TEST_CASE("a slip among many pieces weighed twice is found by any number of threads, and nothing else moves",
+          "[sitting]")
 {
   std::mt19937_64 random(15);
   std::vector<Body> twice;
@@ -280,6 +281,12 @@ TEST_CASE("a slip among many pieces weighed twice is found, and nothing else mov
     CHECK_THAT(hurt.shared[i].value, WithinAbs(clean.shared[i].value, 0.5 * u));
     CHECK_THAT(hurt.shared[i].standard_uncertainty, WithinRel(u, 0.05));
   }
+  const SittingResult by_many = adjusted(s.pieces, {}, 5);
+  const auto same = [](const CheckedReading& a, const CheckedReading& b) {
+    return a.row == b.row && a.reading == b.reading && a.flagged == b.flagged && a.w == b.w && a.off == b.off;
+  };
+  CHECK(by_many.covariance == hurt.covariance);
+  CHECK(std::equal(by_many.readings.begin(), by_many.readings.end(), hurt.readings.begin(), hurt.readings.end(), same));
 }
 
 TEST_CASE("a piece weighed once teaches nothing of the shared errors", "[sitting]")

@@ -111,7 +111,8 @@ class SittingBuilder
   /// the shared errors with their priors, and mass and volume of each piece, which are eliminated, so that time and
   /// memory grow with the informative rows. Readings are tested one by one (data snooping, Baarda 1968, critical value
   /// 3.29); what fails is left out and the rest adjusted again.
-  [[nodiscard]] SittingResult adjust() const;
+  /// @param threads  to work on them, 0 for one a processor; the result is the same
+  [[nodiscard]] SittingResult adjust(int threads = 1) const;
 
  private:
   // One row, brought to what the adjustment needs.
