@@ -11,6 +11,7 @@
 #include "displacement_errors.hpp"
 #include "sitting_adjust.hpp"
 #include "sitting_repeats.hpp"
+#include "started_threads.hpp"
 
 namespace bilancetta
 {
@@ -276,10 +277,8 @@ SittingResult SittingBuilder::adjust(int threads) const
   const Scale& scale = result.bench.liquid_scale;
   result.box_variance = (square(scale.linearity_g) + square(scale.drift_g) + square(evaporated)) / 3.0;
   set_priors(priors_, std::sqrt(of_bench_[bench].liquid_variance / static_cast<double>(of_bench_[bench].rows)), result);
-  std::vector<ObservedPiece> observed;
-  observed.reserve(pieces.size());
-  std::transform(pieces.begin(), pieces.end(), std::back_inserter(observed),
-                 [&](const Rows& rows) { return observed_piece(rows, result); });
+  std::vector<ObservedPiece> observed(pieces.size());
+  for_each_index(pieces.size(), threads, [&](std::size_t i) { observed[i] = observed_piece(pieces[i], result); });
   pieces = {};  // the adjustment needs the room
   adjust_together(std::move(observed), result, threads);
   list_flagged(result);

@@ -109,9 +109,9 @@ bool solve(const Adjusted& all, State& state, Loss loss, double precision)
   options.logging_type = ceres::SILENT;
   ceres::Solver::Summary summary;
   ceres::Solve(options, &problem, &summary);
-  for (std::size_t p = 0; p < all.pieces.size(); ++p) {  // the last step may have been taken back
+  for_each_index(all.pieces.size(), all.threads, [&](std::size_t p) {  // the last step may have been taken back
     settle(all.pieces[p], all.scale, state.z, state.x[p], loss);
-  }
+  });
   return summary.termination_type == ceres::CONVERGENCE;
 }
 
