@@ -109,7 +109,7 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark
                                                : "Weigh it once more; what files or dissolves is not to be repeated."
            : v.claim && v.claim->result != ClaimResult::consistent ? settling_words(*v.claim)
            : std::any_of(v.cautions.begin(), v.cautions.end(),
-                         [](const CautionShown& c) { return c.urgency == "stop"; })
+                         [](const CautionShown& c) { return c.urgency == Urgency::stop; })
                ? "No test that is safe to make at the bench would change this much. Leave the rest to a licensed "
                  "refiner or laboratory, and tell them of the hazard."
                : "No test at the bench would change this much; an assay would.";

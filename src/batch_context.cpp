@@ -11,7 +11,7 @@ namespace
 
 std::string key_of_prior(const Context& context)
 {
-  return context.place + '\n' + context.form + (context.even_odds ? "\ne" : "\n");
+  return context.place + '\n' + std::string(name_of(context.form)) + (context.even_odds ? "\ne" : "\n");
 }
 
 }  // namespace

@@ -103,13 +103,12 @@ std::vector<CautionShown> cautions_of(const Tables& tables, const Analysis& a, c
                      caution.text, hazards[k],      title_of(tables, caution.origin.source)};
     if (hazards[k] < caution_from) {
       one.probability = -1.0;
-      one.urgency = of_place ? "note" : caution.urgency;
+      one.urgency = of_place ? Urgency::note : caution.urgency;
       one.why = of_place ? fmt::format("old pieces may come with it; found: {}", place.key) : "you used a test drop";
     }
     shown.push_back(std::move(one));
   }
-  const auto rank = [](const CautionShown& c) { return c.urgency == "stop" ? 0 : c.urgency == "care" ? 1 : 2; };
-  std::stable_sort(shown.begin(), shown.end(), [&](const auto& x, const auto& y) { return rank(x) < rank(y); });
+  std::stable_sort(shown.begin(), shown.end(), [](const auto& x, const auto& y) { return x.urgency < y.urgency; });
   return shown;
 }
 

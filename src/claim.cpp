@@ -190,9 +190,9 @@ std::string_view name_of(ClaimResult result)
   return names[static_cast<int>(result)];
 }
 
-bool is_innocent(const std::string& form, bool lighter)
+bool is_innocent(Form form, bool lighter)
 {
-  return form == "filled" || (form != "solid" && lighter);
+  return form == Form::filled || (form != Form::solid && lighter);
 }
 
 ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, const Piece& piece, Opposites which)

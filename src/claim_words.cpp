@@ -89,7 +89,7 @@ std::string innocent_words(const ClaimVerdict& v, const Context& context)
     return fmt::format(
         "The piece is lighter for its size than {}, which may be innocent: {}, a trapped bubble. Another metal under a "
         "coat would weigh so too. The weight cannot tell which.",
-        solid_words(v.claim), context.form == "filled" ? "filled ware" : "hollow ware, a filled handle");
+        solid_words(v.claim), context.form == Form::filled ? "filled ware" : "hollow ware, a filled handle");
   }
   return fmt::format(
       "The piece is heavier for its size than {}; a filling can do that, so the weight of filled "
@@ -176,7 +176,7 @@ std::string settled_by(const ClaimVerdict& v, const Context& context)
                : "a finer scale, or more metal of the same kind weighed together";
   }
   return std::string("the marks, a magnet, the sound and the seams of the piece") +
-         (context.form == "unsure" ? "; add --form solid if it is surely solid" : "");
+         (context.form == Form::unsure ? "; add --form solid if it is surely solid" : "");
 }
 
 }  // namespace bilancetta

@@ -58,13 +58,13 @@ std::string page(const Piece& piece, const ReportHeading& heading, const std::st
          content + paragraph(foot, "small") + "</body></html>\n";
 }
 
-std::string cautions_of_urgency(const std::vector<CautionShown>& cautions, std::string_view urgency)
+std::string cautions_of_urgency(const std::vector<CautionShown>& cautions, Urgency urgency)
 {
   std::string html;
   for (const CautionShown& c : cautions) {
     if (c.urgency == urgency) {
-      html += urgency == "stop" ? "<div class=\"stop\"><b>Stop.</b> " + escaped(caution_words(c)) + "</div>\n"
-                                : paragraph(caution_words(c));
+      html += urgency == Urgency::stop ? "<div class=\"stop\"><b>Stop.</b> " + escaped(caution_words(c)) + "</div>\n"
+                                       : paragraph(caution_words(c));
     }
   }
   return html;
@@ -72,7 +72,7 @@ std::string cautions_of_urgency(const std::vector<CautionShown>& cautions, std::
 
 std::string opening(const Verdict& v)
 {
-  std::string html = cautions_of_urgency(v.cautions, "stop");
+  std::string html = cautions_of_urgency(v.cautions, Urgency::stop);
   if (v.reference) {
     html += paragraph(v.reference->words + ".", "said");
   }
@@ -206,14 +206,14 @@ std::string reasons_section(const Verdict& v)
 std::string html_report(const Tables& tables, const Piece& piece, const Verdict& v, const ReportHeading& heading)
 {
   std::string html = opening(v);
-  html += section("Take care", cautions_of_urgency(v.cautions, "care"));
+  html += section("Take care", cautions_of_urgency(v.cautions, Urgency::care));
   html += section("Density", density_section(piece, v));
   html += section("What it may be", candidates_table(piece, v));
   html += section("How it may be made", builds_section(v));
   html += section("Precious metal", metals_section(v));
   html += section("What the doubt in density comes from", budget_section(v));
   html += section("Why", reasons_section(v));
-  html += section("To note", cautions_of_urgency(v.cautions, "note"));
+  html += section("To note", cautions_of_urgency(v.cautions, Urgency::note));
   ReportHeading with_tables = heading;
   with_tables.tables_checksum = tables.checksum;
   return page(piece, with_tables, html + paragraph(fmt::format("Pile: {}{}.", name_of(v.pile), why_undecided(v))));
@@ -230,7 +230,7 @@ std::string html_of_mixed(const Tables& tables, const Piece& piece, const Analys
               paragraph(mixed_sentence(analysis), "said") +
                   paragraph("Density " + density_words(analysis.density, piece.weighing) + ".") + warnings +
                   paragraph(std::string(unlike_pieces_cautions)) +
-                  section("To note", cautions_of_urgency(cautions_of(tables, analysis, piece), "note")) +
+                  section("To note", cautions_of_urgency(cautions_of(tables, analysis, piece), Urgency::note)) +
                   paragraph("Next: " + mixed_next_step(analysis), "next"));
 }
 

@@ -97,7 +97,7 @@ std::string jar_summary_json(const Tables& tables, const Members& members, const
   json["cautions"] = Json::array();
   for (const JarCaution& c : cautions_in(tables, s)) {
     json["cautions"].push_back({{"key", c.caution->key},
-                                {"urgency", c.urgency},
+                                {"urgency", name_of(c.urgency)},
                                 {"pieces", c.pieces > 0 ? Json(c.pieces) : Json()},
                                 {"why", c.why},
                                 {"text", c.caution->text}});

@@ -211,7 +211,7 @@ std::string cautions_words(const Tables& tables, const JarSummary& s)
 {
   std::string text;
   for (const JarCaution& c : cautions_in(tables, s)) {
-    const char* word = c.urgency == "stop" ? "STOP" : c.urgency == "care" ? "Care" : "Note";
+    const char* word = c.urgency == Urgency::stop ? "STOP" : c.urgency == Urgency::care ? "Care" : "Note";
     text += wrapped(fmt::format("{} {} ({}): {}", word, c.caution->key, c.why, c.caution->text));
   }
   return text.empty() ? "" : "\n" + text;

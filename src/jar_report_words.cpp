@@ -56,7 +56,7 @@ namespace
 // A caution is shown from a small probability on, so that its pieces may lie on any pile: where it says stop, which.
 std::string why_of(const Caution& caution, const std::map<std::string, long>& by_pile, long counted)
 {
-  if (caution.urgency != "stop") {
+  if (caution.urgency != Urgency::stop) {
     return pieces(counted);
   }
   std::string piles;
@@ -72,7 +72,7 @@ std::string why_of(const Caution& caution, const std::map<std::string, long>& by
 std::vector<JarCaution> cautions_in(const Tables& tables, const JarSummary& s)
 {
   std::vector<JarCaution> all;
-  for (const char* urgency : {"stop", "care", "note"}) {
+  for (const Urgency urgency : all_urgencies) {
     for (std::size_t k = 0; k < tables.cautions.size(); ++k) {
       const Caution& c = tables.cautions[k];
       const auto counted = s.cautions.find(static_cast<int>(k));
@@ -84,7 +84,7 @@ std::vector<JarCaution> cautions_in(const Tables& tables, const JarSummary& s)
         const long total = std::accumulate(counted->second.begin(), counted->second.end(), 0L, add);
         all.push_back({&c, c.urgency, why_of(c, counted->second, total), total});
       } else if (counted == s.cautions.end() && (s.of_place >> k & 1U) != 0 &&
-                 (of_place ? std::string("note") : c.urgency) == urgency) {
+                 (of_place ? Urgency::note : c.urgency) == urgency) {
         all.push_back(
             {&c, urgency, of_place ? "old pieces from such places may come with it" : "a test drop was used", 0});
       }

@@ -32,7 +32,8 @@ bool tells_bargain(const JarSummary& summary);
 /// A caution of the jar, why it is shown, and for how many pieces; 0 if it belongs to a place or a drop.
 struct JarCaution {
   const Caution* caution;
-  std::string urgency, why;
+  Urgency urgency;
+  std::string why;
   long pieces;
 };
 /// Most urgent first.

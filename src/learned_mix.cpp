@@ -103,7 +103,7 @@ LearnedMix::PlaceMix& LearnedMix::place_of(const Context& context)
   const auto [match, added] = places_.try_emplace(context.even_odds ? "even odds" : context.place);
   PlaceMix& place = match->second;
   if (added) {
-    const Context any{.place = context.place, .form = "unsure", .even_odds = context.even_odds, .answers = {}};
+    const Context any{.place = context.place, .form = Form::unsure, .even_odds = context.even_odds, .answers = {}};
     place.prior = prior_of(prepared_->tables(), prepared_->members_of_any_size(), any);
     place.of_node.assign(place.prior.size() + families_ + 5, 0.0);
     for (std::size_t i = 0; i < place.prior.size(); ++i) {

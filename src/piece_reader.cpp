@@ -1,6 +1,7 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <array>
 #include <cctype>
 #include <cmath>
 
@@ -33,8 +34,8 @@ bool flag(const PieceText& text, Field field)
   refuse_field(field, fmt::format("\"{}\" is neither of yes, y, true, 1, x nor of no, n, false, 0", text[field]));
 }
 
-template <typename Enum>
-Enum one_of(const PieceText& text, Field field, std::initializer_list<Enum> values)
+template <typename Enum, std::size_t count>
+Enum one_of(const PieceText& text, Field field, const std::array<Enum, count>& values)
 {
   std::string list;
   const std::string word = lower_case(text[field]);
@@ -47,8 +48,8 @@ Enum one_of(const PieceText& text, Field field, std::initializer_list<Enum> valu
   refuse_field(field, fmt::format("\"{}\" is not one of {}", text[field], list));
 }
 
-constexpr std::initializer_list<ScaleClass> scale_classes = {ScaleClass::kitchen, ScaleClass::pocket,
-                                                             ScaleClass::jeweller, ScaleClass::laboratory};
+constexpr std::array scale_classes = {ScaleClass::kitchen, ScaleClass::pocket, ScaleClass::jeweller,
+                                      ScaleClass::laboratory};
 
 void read_scale(const PieceText& text, int decimals, std::optional<int> decimals_in_liquid, PieceRead& read)
 {
@@ -129,7 +130,7 @@ void read_surroundings(const PieceText& text, PieceRead& read)
   s.tare_rounded = flag(text, Field::tare_rounded);
   s.thread_tared = !flag(text, Field::thread_not_tared);
   if (!text[Field::wetting].empty()) {
-    s.wetting = one_of(text, Field::wetting, {Wetting::dunked, Wetting::soaped, Wetting::boiled, Wetting::sealed});
+    s.wetting = one_of(text, Field::wetting, all_wettings);
   } else {
     read.assumed.emplace_back("dunked without soap");
   }
@@ -159,11 +160,7 @@ void read_context(const Tables& tables, const PieceText& text, PieceRead& read)
   Context& context = read.piece.context;
   const Place& place = place_called(tables, text[Field::found].empty() ? "unknown" : text[Field::found]);
   context.place = place.key;
-  context.form = text[Field::form].empty() ? place.form : lower_case(text[Field::form]);
-  constexpr std::string_view forms[] = {"solid", "hollow", "filled", "unsure"};
-  if (std::find(std::begin(forms), std::end(forms), context.form) == std::end(forms)) {
-    refuse_field(Field::form, fmt::format("\"{}\" is not one of solid, hollow, filled, unsure", text[Field::form]));
-  }
+  context.form = text[Field::form].empty() ? place.form : one_of(text, Field::form, all_forms);
   context.even_odds = flag(text, Field::even_odds);
   Answers& answers = context.answers;
   for (const std::string_view test : bench_test_keys) {

@@ -211,8 +211,7 @@ double refused(const Tables& tables, const PlannedWeighing& plan, const ClaimedR
 
 }  // namespace
 
-std::vector<ClaimPower> claim_power(const Tables& tables, const PlannedWeighing& plan, const Claim& claim,
-                                    const std::string& form)
+std::vector<ClaimPower> claim_power(const Tables& tables, const PlannedWeighing& plan, const Claim& claim, Form form)
 {
   const auto typical = [&](int material) {
     return typical_density_g_cm3(tables.materials[material], tables.constituents);

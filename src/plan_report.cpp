@@ -151,9 +151,10 @@ std::string claim_text(const Tables& tables, const PlanQuestion& q)
   for (const ClaimPower& power : claim_power(tables, q.weighing, *q.claim, q.form)) {
     innocent = innocent || power.innocent;
     text += fmt::format("  {:<44} {}\n", power.opposite,
-                        power.innocent ? "never: " + std::string(q.form == "unsure" ? "it may be hollow" : q.form)
-                                       : fmt::format("in {} of cases{}", chance_words(power.refused, power_needed),
-                                                     power.refused < power_needed ? "  - too few" : ""));
+                        power.innocent
+                            ? "never: " + std::string(q.form == Form::unsure ? "it may be hollow" : name_of(q.form))
+                            : fmt::format("in {} of cases{}", chance_words(power.refused, power_needed),
+                                          power.refused < power_needed ? "  - too few" : ""));
   }
   text += innocent ? "If it is surely solid, say --form solid.\n" : "";
   text += "It would not be refused, or in too few cases, if the piece were\n";

@@ -74,12 +74,12 @@ double body_weight(const Place& place, const std::string& family)
   return coat ? weight_of(Commonness::absent) : layer_weight(place, family);
 }
 
-bool fits_form(const Hypothesis& h, const std::string& form)
+bool fits_form(const Hypothesis& h, Form form)
 {
-  if (form == "solid") {
+  if (form == Form::solid) {
     return h.kind != Kind::hollow;
   }
-  return form == "unsure" || h.kind == Kind::hollow || h.kind == Kind::open_mix;
+  return form == Form::unsure || h.kind == Kind::hollow || h.kind == Kind::open_mix;
 }
 
 void normalise(std::vector<double>& values)
@@ -114,7 +114,7 @@ std::vector<double> even_prior_of(const Members& members, const Context& context
 
 std::string key_of(const Context& context)
 {
-  std::string key = context.place + '\n' + context.form + (context.even_odds ? "\ne\n" : "\n") +
+  std::string key = context.place + '\n' + std::string(name_of(context.form)) + (context.even_odds ? "\ne\n" : "\n") +
                     context.answers.reagent + (context.answers.reagent_checked ? "+" : "");
   for (const auto& [test, answer] : context.answers.given) {
     key.append("\n").append(test).append("=").append(answer);

@@ -51,7 +51,7 @@ Json cautions_json(const std::vector<CautionShown>& cautions)
   Json json = Json::array();
   for (const CautionShown& c : cautions) {
     json.push_back({{"key", c.key},
-                    {"urgency", c.urgency},
+                    {"urgency", name_of(c.urgency)},
                     {"probability", c.probability >= 0 ? number(c.probability) : Json()},
                     {"why", c.why},
                     {"text", c.text},
@@ -143,7 +143,7 @@ Json tests_json(const Context& context)
   }
   json["reagent"] = context.answers.reagent;
   json["found"] = context.place;
-  json["form"] = context.form;
+  json["form"] = name_of(context.form);
   return json;
 }
 

@@ -110,7 +110,7 @@ void add_places(Json& json, const Tables& tables)
                                           {"names", p.names},
                                           {"builds", builds},
                                           {"families", families},
-                                          {"form", p.form},
+                                          {"form", name_of(p.form)},
                                           {"marks", p.marks},
                                           {"hazards", p.hazards}},
                                          p.origin));
@@ -179,7 +179,8 @@ std::string json_tables(const Tables& tables, const std::vector<const Material*>
   }
   json["cautions"] = Json::array();
   for (const Caution& c : tables.cautions) {
-    json["cautions"].push_back(with_origin({{"key", c.key}, {"urgency", c.urgency}, {"text", c.text}}, c.origin));
+    json["cautions"].push_back(
+        with_origin({{"key", c.key}, {"urgency", name_of(c.urgency)}, {"text", c.text}}, c.origin));
   }
   add_places(json, tables);
   json["sources"] = Json::array();

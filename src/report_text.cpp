@@ -65,7 +65,7 @@ std::string opening_lines(const Verdict& v)
   const std::string doubted = v.conflicts.empty() ? v.sentence : "Not everything fits (see \"But\"). " + v.sentence;
   std::string text = wrapped(v.reference ? v.reference->words + "." : v.claim ? v.claim->because : doubted);
   text += v.reference && v.claim ? wrapped(v.claim->because) : "";
-  text += caution_lines(v, "stop");
+  text += caution_lines(v, Urgency::stop);
   for (const std::string& conflict : v.conflicts) {
     text += wrapped("But: " + conflict + ".");
   }
@@ -256,7 +256,8 @@ std::string text_report(const Tables& tables, const Piece& piece, const Verdict&
   text += wrapped(fmt::format("Pile: {}{}{}. Tables {}.", name_of(v.pile), why_undecided(v), kept_apart_words(v),
                               tables.checksum.substr(0, 8))) +
           "\n";
-  return text + caution_lines(v, "care") + also_lines(v) + wrapped((settles_claim(v) ? "" : "Next: ") + v.one_thing);
+  return text + caution_lines(v, Urgency::care) + also_lines(v) +
+         wrapped((settles_claim(v) ? "" : "Next: ") + v.one_thing);
 }
 
 }  // namespace bilancetta

@@ -179,12 +179,12 @@ std::string caution_words(const CautionShown& c)
   return fmt::format("{} ({}): {} [{}]", c.key, why, c.text, c.source);
 }
 
-std::string caution_lines(const Verdict& v, std::string_view urgency)
+std::string caution_lines(const Verdict& v, Urgency urgency)
 {
   std::string text;
   for (const CautionShown& c : v.cautions) {
     if (c.urgency == urgency) {
-      text += wrapped(caution_words(c), 6, urgency == "stop" ? "STOP  " : "Care  ");
+      text += wrapped(caution_words(c), 6, urgency == Urgency::stop ? "STOP  " : "Care  ");
     }
   }
   return text;
@@ -258,7 +258,7 @@ std::string note_lines(const Verdict& v)
   std::string text;
   std::string documents;
   for (const CautionShown& c : v.cautions) {
-    if (c.urgency == "note") {
+    if (c.urgency == Urgency::note) {
       const std::size_t end = std::min(c.text.find(". "), c.text.size());
       const std::string why = c.probability >= 0 ? fmt::format("{} likely", percent(c.probability)) : c.why;
       text += wrapped(fmt::format("{} ({}): {}", c.key, why, c.text.substr(0, end + 1)), 6, "Note  ");
@@ -274,7 +274,7 @@ std::string kept_apart_words(const Verdict& v)
   std::string hazards;
   for (const CautionShown& c : v.cautions) {
     const bool on_its_pile = c.key == "cadmium" && v.pile == Pile::cadmium_suspect;
-    if (c.urgency == "stop" && c.probability >= PileThresholds{}.cadmium && !on_its_pile) {
+    if (c.urgency == Urgency::stop && c.probability >= PileThresholds{}.cadmium && !on_its_pile) {
       hazards += (hazards.empty() ? "" : " and ") + c.key;
     }
   }

@@ -50,7 +50,7 @@ std::string expected_reading(const Candidate& candidate, int decimals);
 /// What, why, what not to do, and the document.
 std::string caution_words(const CautionShown& caution);
 /// All cautions of urgency stop or care, each with the document that it rests on.
-std::string caution_lines(const Verdict& verdict, std::string_view urgency);
+std::string caution_lines(const Verdict& verdict, Urgency urgency);
 /// What may come with pieces from that place, before any of them is put into water; a blank line first, if anything.
 std::string hazards_text(const Tables& tables, const std::string& place);
 /// All of urgency note, in a sentence each, the documents once at the end.

@@ -18,7 +18,7 @@ namespace
 std::vector<int> cautions_from(const Tables& tables, const std::vector<double>& probability)
 {
   std::vector<int> shown;
-  for (const char* urgency : {"stop", "care", "note"}) {
+  for (const Urgency urgency : all_urgencies) {
     for (std::size_t k = 0; k < probability.size(); ++k) {
       if (probability[k] >= caution_from && tables.cautions[k].urgency == urgency) {
         shown.push_back(static_cast<int>(k));

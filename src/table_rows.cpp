@@ -197,7 +197,7 @@ Place read_place(const Tables& tables, const TomlRow& row)
       row.refuse("coats_only", fmt::format("\"{}\" is not among the families of this place", family));
     }
   }
-  p.form = row.has("form") ? row.word("form", {"solid", "hollow", "filled", "unsure"}) : "solid";
+  p.form = row.has("form") ? row.one_of("form", all_forms) : Form::solid;
   p.marks = row.flag_or("marks", true);
   p.hazards = caution_keys(tables, row, "hazards");
   if (row.has("shape_factor")) {
@@ -264,7 +264,7 @@ Caution read_caution(const Tables& tables, const TomlRow& row)
                   "note", "reason"});
   Caution c;
   c.key = row.text("key");
-  c.urgency = row.word("urgency", {"stop", "care", "note"});
+  c.urgency = row.one_of("urgency", all_urgencies);
   c.text = row.text("text");
   c.why = row.text_or("why", "");
   c.counts_from = row.has("counts_from") ? row.chance("counts_from") : 0.001;

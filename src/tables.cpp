@@ -115,6 +115,18 @@ std::string_view name_of(Build build)
   return names[static_cast<int>(build)];
 }
 
+std::string_view name_of(Form form)
+{
+  constexpr std::string_view names[] = {"solid", "hollow", "filled", "unsure"};
+  return names[static_cast<int>(form)];
+}
+
+std::string_view name_of(Urgency urgency)
+{
+  constexpr std::string_view names[] = {"stop", "care", "note"};
+  return names[static_cast<int>(urgency)];
+}
+
 const Tables& built_in_tables()
 {
   static const Tables tables = read_tables(embedded_tables());

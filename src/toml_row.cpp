@@ -236,14 +236,8 @@ Origin TomlRow::origin() const
   Origin origin;
   origin.source = text_or("source", "");
   origin.where = text_or("where", "");
-  const std::string word = text_or("provenance", "no-source-yet");
-  const auto values = {Provenance::looked_up, Provenance::common_practice, Provenance::no_source_yet};
-  const auto* const match =
-      std::find_if(values.begin(), values.end(), [&](Provenance p) { return name_of(p) == word; });
-  if (match == values.end()) {
-    refuse("provenance", fmt::format("\"{}\" is not one of looked-up, common-practice, no-source-yet", word));
-  }
-  origin.provenance = *match;
+  constexpr std::array values = {Provenance::looked_up, Provenance::common_practice, Provenance::no_source_yet};
+  origin.provenance = has("provenance") ? one_of("provenance", values) : Provenance::no_source_yet;
   origin.file = file_;
   origin.line = line();
   return origin;

@@ -1,5 +1,7 @@
 #pragma once
 
+#include <array>
+#include <cstddef>
 #include <map>
 #include <optional>
 #include <string>
@@ -26,6 +28,20 @@ class TomlRow
   [[nodiscard]] double number_or(std::string_view field, double otherwise) const;
   /// Required, one of these words.
   [[nodiscard]] std::string word(std::string_view field, std::initializer_list<std::string_view> allowed) const;
+  /// Required, the name of one of these values of an enumeration.
+  template <typename Enum, std::size_t count>
+  [[nodiscard]] Enum one_of(std::string_view field, const std::array<Enum, count>& values) const
+  {
+    const std::string value = text(field);
+    std::string list;
+    for (const Enum one : values) {
+      if (name_of(one) == value) {
+        return one;
+      }
+      list += (list.empty() ? "" : ", ") + std::string(name_of(one));
+    }
+    refuse(field, "\"" + value + "\" is not one of " + list);
+  }
   /// Required, a whole number in this range.
   [[nodiscard]] int whole(std::string_view field, int low, int high) const;
   [[nodiscard]] double chance(std::string_view field) const;  ///< required, 0 to 1

@@ -16,7 +16,7 @@ const Prepared& prepared()
 
 Context context_of(std::initializer_list<std::pair<std::string, std::string>> given)
 {
-  Context context{.place = "switch", .form = "solid", .answers = {}};
+  Context context{.place = "switch", .form = Form::solid, .answers = {}};
   for (const auto& [test, answer] : given) {
     add_answer(built_in_tables(), context.answers, test, answer);
   }

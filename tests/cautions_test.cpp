@@ -144,7 +144,7 @@ TEST_CASE("a hazard of the place is a note without a probability", "[cautions]")
   const Verdict v = verdict_of(prepared(), piece_of(8.94, "breaker"), {});
   const CautionShown* asbestos = shown(v, "asbestos");
   REQUIRE(asbestos != nullptr);
-  CHECK(asbestos->urgency == "note");
+  CHECK(asbestos->urgency == Urgency::note);
   CHECK(asbestos->probability < 0.0);
 }
 
@@ -152,7 +152,7 @@ TEST_CASE("a note is told in its first sentence, also if it has no other", "[cau
 {
   Verdict v;
   const auto told = [&](const char* text) {
-    v.cautions = {{"my-hazard", "note", "", text, 0.99, "a book"}};
+    v.cautions = {{"my-hazard", Urgency::note, "", text, 0.99, "a book"}};
     return note_lines(v);
   };
   CHECK(contains(told("Wear gloves with it."), "Note  my-hazard (99 % likely): Wear gloves with it.\n"));

@@ -18,8 +18,7 @@ const Prepared& prepared()
   return all;
 }
 
-Piece claimed_piece(const std::string& claim, double density, double dry_g, const std::string& form,
-                    ScaleClass scale_class)
+Piece claimed_piece(const std::string& claim, double density, double dry_g, Form form, ScaleClass scale_class)
 {
   Piece piece;
   piece.claim = claim;
@@ -35,7 +34,7 @@ Piece claimed_piece(const std::string& claim, double density, double dry_g, cons
   return piece;
 }
 
-ClaimVerdict claim_of(const std::string& claim, double density, double dry_g, const std::string& form = "solid",
+ClaimVerdict claim_of(const std::string& claim, double density, double dry_g, Form form = Form::solid,
                       ScaleClass scale_class = ScaleClass::laboratory)
 {
   return *verdict_of(prepared(), claimed_piece(claim, density, dry_g, form, scale_class), {}).claim;
@@ -88,13 +87,13 @@ TEST_CASE("every claim that names materials can be agreed with, if the weighing 
 TEST_CASE("look-alikes of other families are named", "[claim]")
 {
   // Densities of handbooks: molybdenum 10.22, tungsten 19.3, lead-tin near 10.2 at about 20 % tin.
-  const ClaimVerdict sterling = claim_of("sterling", 10.22, 20.0, "solid", ScaleClass::pocket);
+  const ClaimVerdict sterling = claim_of("sterling", 10.22, 20.0, Form::solid, ScaleClass::pocket);
   CHECK(looks_alike(sterling, "molybdenum"));
   CHECK(contains(sterling.because, "molybdenum"));
   const ClaimVerdict gold = claim_of("24k", typical("gold-999"), 20.0);
   CHECK(looks_alike(gold, "tungsten"));
   CHECK(contains(gold.because, "tungsten"));
-  const ClaimVerdict low = claim_of("silver-400", 9.05, 2.0, "solid", ScaleClass::pocket);
+  const ClaimVerdict low = claim_of("silver-400", 9.05, 2.0, Form::solid, ScaleClass::pocket);
   CHECK(std::any_of(low.look_alikes.begin(), low.look_alikes.end(), [](const auto& one) { return !one.over.empty(); }));
 }
 
@@ -102,9 +101,9 @@ TEST_CASE("a claim is answered in whole sentences that neither prove nor accuse"
 {
   for (const char* claim : {"999", "925", "800", "400", "18k", "platinum-950", "silver-plate", "c11000"}) {
     for (const double density : {4.5, 8.7, 8.94, 10.2, 10.36, 10.49, 15.4, 19.3, 21.4}) {
-      for (const char* form : {"solid", "unsure", "hollow", "filled"}) {
+      for (const Form form : {Form::solid, Form::unsure, Form::hollow, Form::filled}) {
         const ClaimVerdict v = claim_of(claim, density, 12.0, form);
-        INFO(claim << " " << density << " " << form << ": " << v.because << " / " << v.would_settle);
+        INFO(claim << " " << density << " " << name_of(form) << ": " << v.because << " / " << v.would_settle);
         CHECK(v.because.back() == '.');
         CHECK(std::isupper(static_cast<unsigned char>(v.because.front())) != 0);
         CHECK_FALSE(v.would_settle.empty());
@@ -123,7 +122,7 @@ TEST_CASE("a claim is answered in whole sentences that neither prove nor accuse"
 // Of what a coarse weighing leaves, whoever reads it thinks of the neighbours first, not of what is farthest.
 TEST_CASE("a weighing too coarse for a claim names likely metals before the farthest", "[claim]")
 {
-  const ClaimVerdict v = claim_of("925", 10.15, 1.2, "solid", ScaleClass::pocket);
+  const ClaimVerdict v = claim_of("925", 10.15, 1.2, Form::solid, ScaleClass::pocket);
   REQUIRE(v.result == ClaimResult::cannot_tell);
   REQUIRE_FALSE(v.also_fits.empty());
   INFO(v.because);
@@ -136,15 +135,15 @@ TEST_CASE("a weighing too coarse for a claim names likely metals before the fart
 
 TEST_CASE("ware that may be hollow is not called inconsistent for being light, nor filled ware at all", "[claim]")
 {
-  CHECK(claim_of("sterling", 8.7, 30.0, "solid").result == ClaimResult::inconsistent);
-  CHECK(claim_of("sterling", 8.7, 30.0, "unsure").result == ClaimResult::cannot_tell);
-  CHECK(claim_of("sterling", 8.7, 30.0, "hollow").result == ClaimResult::cannot_tell);
-  CHECK(claim_of("sterling", 12.0, 30.0, "unsure").result == ClaimResult::inconsistent);
-  CHECK(claim_of("sterling", 12.0, 30.0, "filled").result == ClaimResult::cannot_tell);
-  CHECK(claim_of("sterling", 12.0, 30.0, "hollow").result == ClaimResult::inconsistent);
+  CHECK(claim_of("sterling", 8.7, 30.0, Form::solid).result == ClaimResult::inconsistent);
+  CHECK(claim_of("sterling", 8.7, 30.0, Form::unsure).result == ClaimResult::cannot_tell);
+  CHECK(claim_of("sterling", 8.7, 30.0, Form::hollow).result == ClaimResult::cannot_tell);
+  CHECK(claim_of("sterling", 12.0, 30.0, Form::unsure).result == ClaimResult::inconsistent);
+  CHECK(claim_of("sterling", 12.0, 30.0, Form::filled).result == ClaimResult::cannot_tell);
+  CHECK(claim_of("sterling", 12.0, 30.0, Form::hollow).result == ClaimResult::inconsistent);
   // A brass shell filled with lead can weigh just what sterling does, and no weighing would refuse it.
-  CHECK(claim_of("sterling", 10.36, 30.0, "unsure").result == ClaimResult::consistent);
-  for (const char* form : {"hollow", "filled"}) {
+  CHECK(claim_of("sterling", 10.36, 30.0, Form::unsure).result == ClaimResult::consistent);
+  for (const Form form : {Form::hollow, Form::filled}) {
     const ClaimVerdict v = claim_of("sterling", 10.36, 30.0, form);
     CHECK(v.result == ClaimResult::cannot_tell);
     CHECK(contains(v.because, "agrees with sterling"));
@@ -157,7 +156,7 @@ TEST_CASE("ware that may be hollow is not called inconsistent for being light, n
 TEST_CASE("a refused claim says what it would have read, and whether the piece is too light or too heavy", "[claim]")
 {
   const auto because = [](double rise_g) {
-    Piece piece = claimed_piece("925", 10.36, 32.0, "solid", ScaleClass::jeweller);
+    Piece piece = claimed_piece("925", 10.36, 32.0, Form::solid, ScaleClass::jeweller);
     piece.weighing.readings.rise_g = {rise_g};
     const ClaimVerdict v = *verdict_of(prepared(), piece, {}).claim;
     CHECK(v.result == ClaimResult::inconsistent);
@@ -185,14 +184,14 @@ TEST_CASE("a ruling told no more than it needs is the same ruling", "[claim]")
       const Claim known = claim_called(built_in_tables(), claim);
       const double density = of_typical * typical(built_in_tables().materials[known.materials.front()].key);
       for (const double dry_g : {0.6, 4.0, 40.0}) {
-        for (const char* form : {"solid", "hollow", "unknown"}) {
+        for (const Form form : {Form::solid, Form::hollow, Form::unsure}) {
           const Piece piece = claimed_piece(claim, density, dry_g, form, ScaleClass::jeweller);
           Analysis a = weigh_up(piece.weighing, 0.95);
           const Members& members = prepared().members(coat_volume_cm3(a, piece.weighing));
           hold_against(a, members, background_of(prepared(), members, piece.context), false);
           const ClaimRuling all = claim_ruling_of(built_in_tables(), a, piece, Opposites::all);
           const ClaimRuling as_needed = claim_ruling_of(built_in_tables(), a, piece, Opposites::as_needed);
-          INFO(claim << " at " << density << ", " << dry_g << " g, " << form);
+          INFO(claim << " at " << density << ", " << dry_g << " g, " << name_of(form));
           REQUIRE(as_needed.result == all.result);
           ++seen[all.result];
           told_less += as_needed.not_refused.size() < all.not_refused.size() ? 1 : 0;
@@ -212,7 +211,7 @@ TEST_CASE("readings that no piece of metal gives say nothing of a claim", "[clai
 {
   for (const char* claim : {"925", "platinum-950", "silver-plate"}) {
     for (const auto& [dry_g, rise_g] : {std::pair{5.0, 0.02}, {8.0, 0.31}, {8.0, 0.35}, {5.0, 5.0}}) {
-      Piece piece = claimed_piece(claim, 10.36, dry_g, "solid", ScaleClass::pocket);
+      Piece piece = claimed_piece(claim, 10.36, dry_g, Form::solid, ScaleClass::pocket);
       piece.weighing.readings.rise_g = {rise_g};
       const ClaimVerdict v = *verdict_of(prepared(), piece, {}).claim;
       INFO(claim << " " << dry_g << " " << rise_g << ": " << v.because);
@@ -249,7 +248,7 @@ TEST_CASE("a look-alike is as probable as all pieces of its metal together", "[c
                                                      {"925", 10.1, "Ag", "relay"},
                                                      {"800", 10.0, "Ag", "contactor"},
                                                      {"18k", 15.0, "Au", "jewellery"}}) {
-    Piece piece = claimed_piece(claim, density, 2.0, "solid", ScaleClass::pocket);
+    Piece piece = claimed_piece(claim, density, 2.0, Form::solid, ScaleClass::pocket);
     piece.context.place = place;
     const Verdict v = verdict_of(prepared(), piece, {});
     const std::vector<double>& posterior = v.analysis.posterior;

@@ -108,7 +108,7 @@ TEST_CASE("answers that are expected together are in no conflict", "[conflicts]"
   int conflicting = 0;
   int spared = 0;
   for (int i = 0; i < 3000; ++i) {
-    Context context{.place = places[i % 5], .form = "solid", .answers = {}};
+    Context context{.place = places[i % 5], .form = Form::solid, .answers = {}};
     Analysis a;
     const double density = 3.0 + 0.01 * static_cast<double>(random() % 1500);
     a.curve = referee::gaussian_curve(density, 0.003 * std::pow(2.0, static_cast<double>(random() % 8)));
@@ -169,7 +169,7 @@ TEST_CASE("two answers contradict each other as brute force has it", "[conflicts
     spared_by_likeliest += alone < 0.095 && likeliest > 0.105 ? 1 : 0;
   };
   for (const auto& [density, place] : {std::pair{10.4, "jewellery"}, {9.3, "relay"}, {14.0, "contactor"}}) {
-    const Context bare{.place = place, .form = "solid", .answers = {}};
+    const Context bare{.place = place, .form = Form::solid, .answers = {}};
     a.curve = referee::gaussian_curve(density, 0.1);
     a.weights = evidence_weights_of(a.curve);
     a.evidence = a.members->evidence(a.weights);

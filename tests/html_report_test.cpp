@@ -103,7 +103,7 @@ TEST_CASE("the plain density names what it leaves out", "[html_report]")
 TEST_CASE("a page is whole, asks for nothing from outside and runs nothing", "[html]")
 {
   Piece hollow = button();
-  hollow.context.form = "hollow";
+  hollow.context.form = Form::hollow;
   Piece claimed = button();
   claimed.claim = "sterling";
   Piece light = button();
@@ -143,7 +143,7 @@ TEST_CASE("a page says what the verdict says, what must not be done first", "[ht
   const Page p = page_of(button());
   const Verdict& v = p.verdict;
   REQUIRE(v.cautions.size() > 1);
-  REQUIRE(v.cautions[0].urgency == "stop");
+  REQUIRE(v.cautions[0].urgency == Urgency::stop);
   const std::size_t stop = p.html.find(escaped(v.cautions[0].text));
   const std::size_t sentence = p.html.find(escaped(v.sentence));
   REQUIRE(stop != std::string::npos);
@@ -182,7 +182,7 @@ TEST_CASE("both ends of a narrow band are told apart, and none stays none", "[ht
 TEST_CASE("a hollow piece gets no silver, one without a density no curve", "[html]")
 {
   Piece hollow = button();
-  hollow.context.form = "hollow";
+  hollow.context.form = Form::hollow;
   const std::string html = page_of(hollow).html;
   CHECK(contains(html, "cannot be known from its weight"));
   CHECK_FALSE(contains(html, "<table>"));

@@ -25,7 +25,7 @@ const Prepared& prepared()
 
 const Context& at_the_connector()
 {
-  static const Context context{.place = "connector", .form = "unsure", .even_odds = false, .answers = {}};
+  static const Context context{.place = "connector", .form = Form::unsure, .even_odds = false, .answers = {}};
   return context;
 }
 
@@ -174,7 +174,7 @@ class PartitionSum
 double gain_in_jar(int materials, unsigned seed)
 {
   Simulation simulation(seed);
-  const Context context{.place = "relay", .form = "unsure", .even_odds = false, .answers = {}};
+  const Context context{.place = "relay", .form = Form::unsure, .even_odds = false, .answers = {}};
   const Background background = background_of(prepared(), prepared().members(0.1), context);
   std::vector<double> content = materials > 0 ? std::vector<double>(background.prior.size(), 0.0) : background.prior;
   for (int k = 0; k < materials; ++k) {
@@ -343,7 +343,7 @@ struct Weighed {
 };
 const Context& at_the_contactor()
 {
-  static const Context context{.place = "contactor", .form = "unsure", .even_odds = false, .answers = {}};
+  static const Context context{.place = "contactor", .form = Form::unsure, .even_odds = false, .answers = {}};
   return context;
 }
 std::vector<Weighed> jar_of_three(int pieces, bool lots)

@@ -99,10 +99,10 @@ TEST_CASE("a heap of hollow ware may be light, but not heavier than metal", "[mi
 {
   Piece light = heap(40.00, 36.00);
   CHECK_FALSE(weighed(light).explained);
-  light.context.form = "hollow";
+  light.context.form = Form::hollow;
   CHECK(weighed(light).explained);
   Piece heavy = heap(40.00, 1.20);
-  heavy.context.form = "hollow";
+  heavy.context.form = Form::hollow;
   CHECK_FALSE(weighed(heavy).explained);
 }
 

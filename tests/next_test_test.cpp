@@ -186,7 +186,7 @@ TEST_CASE("nothing that marks is proposed for coins, jewellery and tableware unl
   const char* place = GENERATE("coins", "jewellery", "tableware", "dental");
   Piece piece;
   piece.context.place = place;
-  piece.context.form = "solid";
+  piece.context.form = Form::solid;
   piece.weighing = weighed(12.000, 1.350, ScaleClass::jeweller);
   VerdictOptions options;
   const auto marks = [&](const Verdict& v) {

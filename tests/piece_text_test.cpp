@@ -427,7 +427,7 @@ TEST_CASE("the words of closed lists are taken in any case", "[piece_text]")
                                   {Field::wetting, "Soaped"},
                                   {Field::magnet, "None"},
                                   {Field::tap_water, "Yes"}}));
-  CHECK(r.piece.context.form == "solid");
+  CHECK(r.piece.context.form == Form::solid);
   CHECK(r.piece.context.answers.reagent == "nitric");
   CHECK(r.piece.weighing.surroundings.wetting == Wetting::soaped);
   CHECK(contains(refused({{Field::form, "Massive"}}).message, "\"Massive\" is not one of solid, hollow"));
@@ -502,7 +502,7 @@ TEST_CASE("place, form and answers make the context", "[piece_text]")
                                   {Field::sides, "differ"},
                                   {Field::even_odds, "yes"}}));
   CHECK(r.piece.context.place == "breaker");
-  CHECK(r.piece.context.form == "solid");
+  CHECK(r.piece.context.form == Form::solid);
   CHECK(r.piece.context.even_odds);
   const auto& given = r.piece.context.answers.given;
   const auto answered = [&](const std::string& test, const std::string& answer) {
@@ -514,6 +514,6 @@ TEST_CASE("place, form and answers make the context", "[piece_text]")
   CHECK(answered("conductivity", "80"));
   CHECK(answered("sides", "differ"));
   // Tableware may be hollow or filled unless it is said to be solid.
-  CHECK(read(piece({{Field::found, "tableware"}})).piece.context.form == "unsure");
+  CHECK(read(piece({{Field::found, "tableware"}})).piece.context.form == Form::unsure);
   CHECK(read(piece({{Field::magnet, "untested"}})).piece.context.answers.given.empty());
 }

@@ -299,11 +299,11 @@ TEST_CASE("a plan promises no refusal of what may be hollow", "[plan]")
   const Claim sterling = claim_called(built_in_tables(), "sterling");
   PlannedWeighing plan;
   plan.each_g = 40.0;
-  for (const ClaimPower& power : claim_power(built_in_tables(), plan, sterling, "solid")) {
+  for (const ClaimPower& power : claim_power(built_in_tables(), plan, sterling, Form::solid)) {
     CHECK_FALSE(power.innocent);
     CHECK(power.refused > 0.8);
   }
-  for (const char* form : {"unsure", "hollow", "filled"}) {
+  for (const Form form : {Form::unsure, Form::hollow, Form::filled}) {
     for (const ClaimPower& power : claim_power(built_in_tables(), plan, sterling, form)) {
       CHECK(power.innocent);  // every opposite of sterling is lighter
       CHECK(power.refused == 0.0);

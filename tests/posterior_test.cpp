@@ -205,7 +205,7 @@ TEST_CASE("every hypothesis has some prior everywhere", "[posterior]")
   for (const Place& place : tables.places) {
     Context context;
     context.place = place.key;
-    context.form = "unsure";
+    context.form = Form::unsure;
     const std::vector<double> prior = prior_of(tables, prepared.members(0.1), context);
     CHECK_THAT(std::accumulate(prior.begin(), prior.end(), 0.0), WithinAbs(1.0, 1e-9));
     CHECK(*std::min_element(prior.begin(), prior.end()) > 0.0);
@@ -218,15 +218,15 @@ TEST_CASE("what form leaves out is shared out among all that stays", "[posterior
   const Tables& tables = built_in_tables();
   const Prepared prepared(tables, PieceSize{0.1, {}});
   const Members& members = prepared.members(0.1);
-  const auto of_form = [&](const char* form) {
+  const auto of_form = [&](Form form) {
     Context context;
     context.place = "contactor";
     context.form = form;
     return prior_of(tables, members, context);
   };
-  const std::vector<double> unsure = of_form("unsure");
-  const std::vector<double> solid = of_form("solid");
-  const std::vector<double> hollow = of_form("hollow");
+  const std::vector<double> unsure = of_form(Form::unsure);
+  const std::vector<double> solid = of_form(Form::solid);
+  const std::vector<double> hollow = of_form(Form::hollow);
   double left_out = 0.0;
   for (std::size_t i = 0; i < members.size(); ++i) {
     left_out += members[i]->hypothesis.kind == Kind::hollow ? unsure[i] : 0.0;

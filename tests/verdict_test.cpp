@@ -147,7 +147,7 @@ TEST_CASE("claims follow the rule", "[verdict]")
   const Verdict unsure = verdict_of(prepared(), nickel_silver, {});
   CHECK(unsure.claim->result == ClaimResult::cannot_tell);
   CHECK(unsure.claim->because.find("hollow") != std::string::npos);
-  nickel_silver.context.form = "solid";
+  nickel_silver.context.form = Form::solid;
   CHECK(verdict_of(prepared(), nickel_silver, {}).claim->result == ClaimResult::inconsistent);
 
   Piece small = weighed(10.36, 0.4, ScaleClass::pocket);
@@ -190,7 +190,7 @@ TEST_CASE("sentences give a density with the decimals that the readings carry", 
 TEST_CASE("hollow ware is told so and not called unexplained", "[verdict]")
 {
   Piece knife = weighed(5.5, 60.0, ScaleClass::pocket, "tableware");
-  knife.context.form = "hollow";
+  knife.context.form = Form::hollow;
   knife.claim = "sterling";
   const Verdict verdict = verdict_of(prepared(), knife, {});
   CHECK(verdict.analysis.explained);
@@ -285,7 +285,7 @@ TEST_CASE("cadmium is cautioned where a cadmium alloy is plausible, and its caut
     const auto caution =
         std::find_if(v.cautions.begin(), v.cautions.end(), [](const CautionShown& c) { return c.key == "cadmium"; });
     REQUIRE(caution != v.cautions.end());
-    CHECK(caution->urgency == "stop");
+    CHECK(caution->urgency == Urgency::stop);
     CHECK(caution->text.find("licensed") != std::string::npos);
   }
 }
@@ -326,7 +326,7 @@ TEST_CASE("a volume is mass by density, and each of like pieces has its share", 
 TEST_CASE("worth is grams by price by what a buyer pays, and hollow ware has none", "[verdict][report]")
 {
   Piece spoon = weighed(10.36, 20.0, ScaleClass::jeweller, "tableware");
-  spoon.context.form = "solid";
+  spoon.context.form = Form::solid;
   VerdictOptions options;
   options.prices.per_g["Ag"] = 1.0;
   options.prices.pays = 0.5;
@@ -338,7 +338,7 @@ TEST_CASE("worth is grams by price by what a buyer pays, and hollow ware has non
   CHECK_THAT(v.worth.value().high, WithinRel(0.5 * silver.high, 1e-3));
   const std::string text = on_one_line(text_report(built_in_tables(), spoon, v, {"0", "", {}}));
   CHECK(text.find("at Ag 1.0 a gram (31 a troy ounce), of which a buyer pays 50 %") != std::string::npos);
-  for (const char* form : {"hollow", "filled"}) {
+  for (const Form form : {Form::hollow, Form::filled}) {
     spoon.context.form = form;
     CHECK_FALSE(verdict_of(prepared(), spoon, options).worth);
   }
@@ -363,7 +363,7 @@ TEST_CASE("a part on which the drop does nothing keeps every family that its den
                Case{12.0, "relay", "solid palladium"}, Case{21.4, "jewellery", "solid platinum"},
                Case{10.36, "tableware", "solid silver-copper alloy"}, Case{15.0, "breaker", "solid silver-tungsten"});
   Piece piece = weighed(one.density, 5.0, ScaleClass::jeweller, one.place);
-  piece.context.form = "solid";
+  piece.context.form = Form::solid;
   add_answer(built_in_tables(), piece.context.answers, "skin-reagent", "no-reaction");
   piece.context.answers.reagent_checked = true;
   const Verdict v = verdict_of(prepared(), piece, {});
@@ -447,7 +447,7 @@ TEST_CASE("layered pieces tell of their layers in grams and why", "[verdict]")
   CHECK_THAT(std::stod(grams[3]), WithinAbs(5.0 - 0.05 * std::stod(grams[1]), 0.1));
 
   Piece plated = weighed(8.9, 10.0, ScaleClass::jeweller, "tableware");
-  plated.context.form = "solid";
+  plated.context.form = Form::solid;
   add_answer(built_in_tables(), plated.context.answers, "notch-colour", "yellow");
   add_answer(built_in_tables(), plated.context.answers, "skin-reagent", "bright-red");
   const Verdict p = verdict_of(prepared(), plated, {});
@@ -599,7 +599,7 @@ TEST_CASE("what a piece is worth does not depend on the price of a metal that it
 TEST_CASE("a coat covers the surface that pieces from a place have", "[verdict]")
 {
   Piece spoon = weighed(8.8, 45.3, ScaleClass::jeweller, "tableware");
-  spoon.context.form = "solid";
+  spoon.context.form = Form::solid;
   spoon.weighing.shape_factor = place_called(built_in_tables(), "tableware").shape_factor.typical;
   add_answer(built_in_tables(), spoon.context.answers, "notch-colour", "yellow");
   add_answer(built_in_tables(), spoon.context.answers, "skin-colour", "white");

@@ -49,7 +49,7 @@ enum class Opposites { all, as_needed };
 /// @param which  opposites are told of
 ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, const Piece& piece, Opposites which);
 /// Whether ware of this form (as in Context) may weigh lighter, or heavier, than its claim without any deceit.
-bool is_innocent(const std::string& form, bool lighter);
+bool is_innocent(Form form, bool lighter);
 
 /// The ruling, and the look-alikes, sentences and remedies that go with it.
 ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, const Piece& piece);

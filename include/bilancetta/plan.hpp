@@ -74,8 +74,7 @@ struct ClaimPower {
   bool innocent = false;
 };
 /// @param form  solid, hollow, filled or unsure, as in Context
-std::vector<ClaimPower> claim_power(const Tables& tables, const PlannedWeighing& plan, const Claim& claim,
-                                    const std::string& form);
+std::vector<ClaimPower> claim_power(const Tables& tables, const PlannedWeighing& plan, const Claim& claim, Form form);
 /// Other solid materials that such a weighing refuses in fewer than four cases of five: the commonest of each family,
 /// of the claim's own family three, the commonest first, at most ten. Filled ware can be made to weigh as one likes
 /// and is not among them.

@@ -14,10 +14,10 @@ struct PlanQuestion {
   std::string scale_words;                   ///< "a pocket scale (0.01 g steps)"
   std::optional<std::pair<int, int>> apart;  ///< two materials to be told apart
   std::optional<Claim> claim;
-  std::string place;           ///< key of a place, or empty
-  std::string form = "solid";  ///< as in Context
-  double confidence = 0.95;    ///< chance of telling apart that is wanted
-  double level = 0.95;         ///< coverage of the bands
+  std::string place;  ///< key of a place, or empty
+  Form form = Form::solid;
+  double confidence = 0.95;  ///< chance of telling apart that is wanted
+  double level = 0.95;       ///< coverage of the bands
 };
 
 /// Of the two that are to be told apart the lighter, of what is claimed, else of silver.

@@ -51,11 +51,11 @@ class Prepared
 /// What is known besides the weight.
 struct Context {
   std::string place = "unknown";  ///< key of a Place
-  std::string form = "solid";     ///< solid, hollow, filled, unsure
-  bool even_odds = false;         ///< ignore where it was found and what is common
+  Form form = Form::solid;
+  bool even_odds = false;  ///< ignore where it was found and what is common
   Answers answers;
   /// Known to be hollow or filled: its weight says little of its metal.
-  [[nodiscard]] bool is_hollow_ware() const { return form == "hollow" || form == "filled"; }
+  [[nodiscard]] bool is_hollow_ware() const { return form == Form::hollow || form == Form::filled; }
 };
 
 /// The same for contexts that say the same.

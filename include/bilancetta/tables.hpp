@@ -21,6 +21,11 @@ enum class Build { solid, plated, inlay, other };
 inline constexpr std::array<Build, 4> all_builds = {Build::solid, Build::plated, Build::inlay, Build::other};
 std::string_view name_of(Build build);
 
+/// What is known of the inside of a piece. Of hollow and filled ware the weight says little of its metal.
+enum class Form { solid, hollow, filled, unsure };
+inline constexpr std::array<Form, 4> all_forms = {Form::solid, Form::hollow, Form::filled, Form::unsure};
+std::string_view name_of(Form form);
+
 /// A pairing of outer materials (coats, faces) with inner ones (cores, carriers), or hollow materials.
 struct BuildRow {
   std::string key;
@@ -47,7 +52,7 @@ struct Place {
   std::array<double, 4> builds{};  ///< prior of each build
   std::map<std::string, Commonness> families;
   std::vector<std::string> coats_only;  ///< of these families: met as coats or faces, a whole piece counts as not named
-  std::string form;                     ///< default of the form option
+  Form form = Form::solid;              ///< default of the form option
   bool marks = true;                    ///< tests that leave a mark may be proposed
   std::vector<std::string> hazards;
   Range shape_factor{4.84, 8.0, 20.0};
@@ -100,8 +105,15 @@ struct Claim {
 /// Each hypothesis holds a bit for every caution.
 inline constexpr int max_cautions = 32;
 
+/// How loudly a caution speaks: the first line, the step that it belongs to, or the foot of the page.
+enum class Urgency { stop, care, note };
+inline constexpr std::array<Urgency, 3> all_urgencies = {Urgency::stop, Urgency::care, Urgency::note};
+std::string_view name_of(Urgency urgency);
+
 struct Caution {
-  std::string key, urgency, text, why;
+  std::string key;
+  Urgency urgency = Urgency::note;
+  std::string text, why;
   double counts_from = 0.0;
   std::vector<int> constituents;
   Origin origin;

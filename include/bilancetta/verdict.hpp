@@ -84,7 +84,9 @@ struct Remaining {
 };
 
 struct CautionShown {
-  std::string key, urgency, why, text;
+  std::string key;
+  Urgency urgency = Urgency::note;
+  std::string why, text;
   double probability = -1.0;  ///< below 0: a hazard of the place or of a test, no probability
   std::string source;         ///< title of the document that it rests on
 };

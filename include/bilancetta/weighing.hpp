@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <optional>
 #include <string_view>
 #include <vector>
@@ -39,6 +40,7 @@ Scale scale_of_step(double step_g);
 
 /// How the piece was prepared against air bubbles.
 enum class Wetting { dunked, soaped, boiled, sealed };
+inline constexpr std::array all_wettings = {Wetting::dunked, Wetting::soaped, Wetting::boiled, Wetting::sealed};
 
 /// Mean displacement of clinging bubbles, grams of liquid per cm2 of surface (judgement).
 double bubble_mean_g_cm2(Wetting wetting);

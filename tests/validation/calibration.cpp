@@ -138,7 +138,7 @@ void try_place(const Prepared& prepared, const char* place, int pieces, int desc
   const auto& members = prepared.members(0.1);
   Context context;
   context.place = place;
-  context.form = "unsure";
+  context.form = Form::unsure;
   const Background background = background_of(prepared, members, context);
   for (int i = 0; i < pieces; ++i) {
     Inferred inferred = inferred_piece(prepared, background, source);

@@ -43,7 +43,7 @@ class Trial
   {
     Piece piece;
     piece.claim = claim.key;
-    piece.context.form = "solid";
+    piece.context.form = Form::solid;
     const double density = simulation_.density_of(solid_hypothesis(*tables_, material));
     piece.weighing = simulation_.weighed(scale, each_g, density);
     Analysis a = weigh_up(piece.weighing, 0.95);

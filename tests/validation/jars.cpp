@@ -129,7 +129,7 @@ Loss jars_of(const Prepared& prepared, Simulation& simulation, int jars, const J
   for (int k = 0; k < jars; ++k) {
     Context context;
     context.place = places[k % 5];
-    context.form = "unsure";
+    context.form = Form::unsure;
     const std::vector<double> prior = prior_of(prepared.tables(), prepared.members(0.1), context);
     const bool few = kind.materials > 0;
     const int pieces = few || k % 2 == 0 ? 200 : static_cast<int>(std::exp(simulation.uniform(1.0, 6.0)));

@@ -152,7 +152,7 @@ int main(int argc, char** argv)
   for (int i = 0; i < pieces; ++i) {
     Context context;
     context.place = places[i % 4];
-    context.form = "unsure";
+    context.form = Form::unsure;
     const Scale scale = scale_of(i / 4 % 2 == 0 ? ScaleClass::pocket : ScaleClass::jeweller);
     const double each_g = std::exp(sizes.uniform(std::log(0.5), std::log(20.0)));
     trial.try_piece(context, scale, each_g, questions[i / 8 % 4]);

@@ -37,7 +37,7 @@ Piece piece_of(const Tables& tables, const world::Piece& made)
 {
   Piece piece;
   piece.context.place = made.place;
-  piece.context.form = made.form;
+  piece.context.form = made.form == "unsure" ? Form::unsure : Form::solid;
   piece.weighing.shape_factor = place_called(tables, made.place).shape_factor.typical;
   piece.weighing.as_typed = true;  // light and hollow pieces look like a mix-up
   piece.weighing.scale = scale_of(made.reading.jeweller ? ScaleClass::jeweller : ScaleClass::pocket);
