@@ -108,8 +108,10 @@ Hypothesis layered_hypothesis(const Tables& tables, int build_row, int outer, in
   const double coat = h.kind == Kind::plated ? h.evaluate(zero).outer_mass_share : 1.0;
   h.scatter = std::max(coat * h.scatter, tables.materials[inner].scatter);
   if (size.layer_mm && h.kind != Kind::joined) {
+    std::array<double, max_components> fractions{};
+    const FacedDensities densities{h.outer.evaluate(zero, fractions), h.inner.evaluate(zero, fractions)};
     h.layer_chance = h.kind == Kind::plated ? learn_coat(h.amount, *size.layer_mm)
-                                            : learn_face(h.amount, *size.layer_mm, size, row.both_faces);
+                                            : learn_face(h.amount, *size.layer_mm, size, row.both_faces, densities);
   }
   return h;
 }

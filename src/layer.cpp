@@ -85,25 +85,28 @@ double learn_coat(Spread& ln_um, double read_mm)
   return learn(ln_um, [&](double ln) { return chance_of_layer_reading(read_mm, 1e-3 * std::exp(ln)); });
 }
 
-double learn_face(Spread& logit_share, double read_mm, const PieceSize& size, bool both_faces)
+double learn_face(Spread& logit_share, double read_mm, const PieceSize& size, bool both_faces,
+                  const FacedDensities& densities)
 {
   const double faces = both_faces ? 2.0 : 1.0;
   // Areas in even steps of a standard normal, two-piece in the logarithm as every spread is.
   const Range area = face_area_cm2(size);
   const Spread ln_area{std::log(area.typical), std::log(area.typical / area.low) / two_sided_95,
                        std::log(area.high / area.typical) / two_sided_95, 0};
-  std::vector<std::pair<double, double>> thickness_of_whole;  // mm, weight
+  std::vector<std::pair<double, double>> areas;  // cm2, weight
   double total = 0.0;
   for (int step = -14; step <= 14; ++step) {
     const double z = 0.25 * step;
-    thickness_of_whole.emplace_back(10.0 * size.volume_cm3 / std::exp(ln_area.at(&z)), normal_density(z));
+    areas.emplace_back(std::exp(ln_area.at(&z)), normal_density(z));
     total += normal_density(z);
   }
   return learn(logit_share, [&](double logit) {
     const double share = 1.0 / (1.0 + std::exp(-logit));
+    const double volume_cm3 =
+        size.mass_g ? *size.mass_g / (share * densities.face + (1.0 - share) * densities.carrier) : size.volume_cm3;
     double chance = 0.0;
-    for (const auto& [whole_mm, weight] : thickness_of_whole) {
-      chance += weight * chance_of_layer_reading(read_mm, share * whole_mm / faces);
+    for (const auto& [area_cm2, weight] : areas) {
+      chance += weight * chance_of_layer_reading(read_mm, 10.0 * share * volume_cm3 / (area_cm2 * faces));
     }
     return chance / total;
   });

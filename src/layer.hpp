@@ -20,9 +20,16 @@ double chance_of_layer_reading(double read_mm, double true_mm);
 /// What the thickness of a coat read at the edge leaves of it; ln(um).
 double learn_coat(Spread& ln_um, double read_mm);
 
+/// Typical densities of a face and of what carries it, g/cm3.
+struct FacedDensities {
+  double face = 1.0, carrier = 1.0;
+};
+
 /// What the thickness of a face read at the edge leaves of its share by volume, share x volume = thickness x area of
 /// the face; logit of the share. Without the size of a disc the area of the face is known by the shape factor only.
-/// Where both sides are faced, two such layers make the share.
-double learn_face(Spread& logit_share, double read_mm, const PieceSize& size, bool both_faces);
+/// Where both sides are faced, two such layers make the share. If the mass of the piece is given, its volume is what
+/// that mass takes with such a share.
+double learn_face(Spread& logit_share, double read_mm, const PieceSize& size, bool both_faces,
+                  const FacedDensities& densities = {});
 
 }  // namespace bilancetta

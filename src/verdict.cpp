@@ -214,8 +214,9 @@ Verdict verdict_of(const Prepared& prepared, const Piece& piece, const VerdictOp
 Verdict verdict_of(const Tables& tables, const Piece& piece, const VerdictOptions& options)
 {
   const Weighing& w = piece.weighing;
-  const PieceSize size{volume_each_cm3(weigh_up(w, options.level), w), w.area_cm2, w.face_cm2, piece.layer_mm,
-                       w.shape_factor};
+  const PieceSize size{
+      volume_each_cm3(weigh_up(w, options.level), w), w.area_cm2, w.face_cm2, piece.layer_mm, w.shape_factor,
+      displacement_of(w.readings).dry_g / w.count};
   return verdict_of(Prepared(tables, size), piece, options);
 }
 

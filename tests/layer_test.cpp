@@ -128,6 +128,36 @@ TEST_CASE("a face read at the edge leaves the shares that simulated discs leave"
   CHECK_THAT(1.0 / (1.0 + std::exp(-both.centre)), WithinAbs(0.3, 0.02));
 }
 
+// Brute force: a coarse scale leaves the volume a third open, but not the mass, and so not how thick the whole is.
+TEST_CASE("a face read at the edge is held against the mass of the piece, not against its rough volume", "[layer]")
+{
+  const Tables& tables = built_in_tables();
+  const auto row = std::find_if(tables.builds.begin(), tables.builds.end(),
+                                [](const BuildRow& b) { return b.key == "silver-on-copper-alloy"; });
+  std::mt19937_64 random(22);
+  std::normal_distribution<double> z;
+  double total = 0.0;
+  double sum = 0.0;
+  for (int i = 0; i < 400000; ++i) {
+    const double share_z = z(random);
+    const double odds =
+        std::exp(logit(0.3) + share_z * (share_z < 0.0 ? logit(0.3) - logit(0.06) : logit(0.75) - logit(0.3)) / 1.96);
+    const double share = odds / (1.0 + odds);
+    const double volume = 0.6 / (10.49 * share + 8.91 * (1.0 - share));
+    const double area = 0.25 * M_PI * 0.36 * std::exp(z(random) * std::log(1.2) / 1.96);
+    const double weight = as_documented(0.6, 10.0 * share * volume / area);
+    total += weight;
+    sum += weight * std::log(odds);
+  }
+  for (const double rough_volume : {0.043, 0.065, 0.086}) {
+    const PieceSize size{rough_volume, {}, 0.25 * M_PI * 0.36, 0.6, usual_shape_factor, 0.6};
+    const Hypothesis h =
+        layered_hypothesis(tables, static_cast<int>(row - tables.builds.begin()), find_material(tables, "fine-silver"),
+                           find_material(tables, "c11000"), size);
+    CHECK_THAT(h.amount.centre, WithinAbs(sum / total, 0.08));
+  }
+}
+
 TEST_CASE("the less is known of the piece's size, the less a face's thickness tells", "[layer]")
 {
   const Spread before{logit(0.3), 1.0, 1.0, 0};

@@ -105,6 +105,7 @@ struct PieceSize {
   std::optional<double> face_cm2{};          ///< end of a disc
   std::optional<double> layer_mm{};          ///< thickness of face or coat read at the edge
   double shape_factor = usual_shape_factor;  ///< of pieces from its place, if the area is not known
+  std::optional<double> mass_g{};            ///< a coarse scale knows it far better than the volume
 };
 
 enum class Kind { solid, plated, inlay, hollow, joined, open_mix };
