@@ -12,6 +12,7 @@
 #include "bilancetta/error.hpp"
 #include "csv.hpp"
 #include "started_threads.hpp"
+#include "typed_scale.hpp"
 
 namespace bilancetta
 {
@@ -42,13 +43,10 @@ BatchColumns columns_in(CsvReader& reader, const BatchOptions& options)
   return columns_of(cells, result_columns(), options.keep_input, where());
 }
 
-// A scale's step is the finest decimal in its columns, unless it is said: spreadsheets drop zeros.
+// A scale's step is the finest decimal in its columns, unless a scale was named: spreadsheets drop zeros.
 FinestDecimals finest_in_file(std::istream& in, const BatchOptions& options)
 {
   const auto start = in.tellg();
-  if (!options.defaults[Field::scale].empty() || !options.defaults[Field::readability_g].empty()) {
-    return {};
-  }
   CsvReader reader(in);
   const BatchColumns columns = columns_in(reader, options);
   std::size_t needed = 1;
@@ -71,8 +69,25 @@ FinestDecimals finest_in_file(std::istream& in, const BatchOptions& options)
   return finest;
 }
 
-// On the columns, and on a liquid that all rows share.
-std::vector<std::string> remarks_on(const BatchColumns& columns, const PieceText& defaults,
+// What says that the scale that was named for all rows did not read them, or nothing.
+std::string doubt_of_scale(const BatchColumns& columns, double step_g, const FinestDecimals& shown)
+{
+  const bool rows_name_theirs = std::any_of(columns.read.begin(), columns.read.end(), [](const auto& read) {
+    return read.field == Field::scale || read.field == Field::readability_g;
+  });
+  const int decimals = decimals_shown({step_g, 0.0, 0.0});
+  // Of one or two rows the zeros may have been dropped.
+  if (rows_name_theirs || shown.rows_in_liquid < 3 || shown.of_all() >= decimals) {
+    return {};
+  }
+  return fmt::format(
+      "no weight has more than {} decimals, but the scale that was named shows {}: if it does not, the bands are too "
+      "narrow; name the scale as it is, or leave it to the decimals",
+      shown.of_all(), decimals);
+}
+
+// On the columns, and on a liquid and a scale that all rows share.
+std::vector<std::string> remarks_on(const BatchColumns& columns, const PieceText& defaults, const FinestDecimals& shown,
                                     const FinestDecimals& finest)
 {
   std::vector<std::string> remarks = columns.remarks;
@@ -87,6 +102,11 @@ std::vector<std::string> remarks_on(const BatchColumns& columns, const PieceText
         "the dry weights have {} decimals and the readings in the liquid {}, so two scales are taken to have "
         "read them; if one did and zeros are missing, name it with --scale",
         finest.dry, finest.in_liquid));
+  }
+  if (const std::optional<double> step_g = named_step_g(defaults)) {
+    if (std::string doubt = doubt_of_scale(columns, *step_g, shown); !doubt.empty()) {
+      remarks.push_back(std::move(doubt));
+    }
   }
   return remarks;
 }
@@ -186,7 +206,8 @@ class Preparation
 
 BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::istream& in, std::ostream& out)
 {
-  const FinestDecimals finest = can_be_read_twice(in, options) ? finest_in_file(in, options) : FinestDecimals{};
+  const FinestDecimals shown = can_be_read_twice(in, options) ? finest_in_file(in, options) : FinestDecimals{};
+  const FinestDecimals finest = named_step_g(options.defaults) ? FinestDecimals{} : shown;
   const auto start = in.tellg();
   auto reader = std::make_unique<CsvReader>(in);
   const BatchColumns columns = columns_in(*reader, options);
@@ -213,7 +234,7 @@ BatchResult run_batch(const Tables& tables, const BatchOptions& options, std::is
   const long before = options.carry_on ? options.carry_on->rows : 0;
   Jar jar;
   BatchResult result;
-  result.remarks = remarks_on(columns, options.defaults, finest);
+  result.remarks = remarks_on(columns, options.defaults, shown, finest);
   OrderedWork work(
       threads, [&](Chunk& chunk, int thread) { workers[static_cast<std::size_t>(thread)].work_on(chunk); },
       [&](const Chunk& chunk) {

@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <array>
-#include <cctype>
 #include <cmath>
 
 #include "bilancetta/piece_text.hpp"
@@ -15,12 +14,6 @@ namespace bilancetta
 
 namespace
 {
-
-std::string lower_case(std::string word)
-{
-  std::transform(word.begin(), word.end(), word.begin(), [](unsigned char c) { return std::tolower(c); });
-  return word;
-}
 
 bool flag(const PieceText& text, Field field)
 {
@@ -47,9 +40,6 @@ Enum one_of(const PieceText& text, Field field, const std::array<Enum, count>& v
   }
   refuse_field(field, fmt::format("\"{}\" is not one of {}", text[field], list));
 }
-
-constexpr std::array scale_classes = {ScaleClass::kitchen, ScaleClass::pocket, ScaleClass::jeweller,
-                                      ScaleClass::laboratory};
 
 void read_scale(const PieceText& text, int decimals, std::optional<int> decimals_in_liquid, PieceRead& read)
 {

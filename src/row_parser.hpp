@@ -30,6 +30,8 @@ class RowParser
   ParsedRow parse(char* text, std::size_t length, long line, std::string_view trouble);
 
  private:
+  [[nodiscard]] bool ends_blank() const;
+
   const BatchColumns* columns_;
   char separator_;
   FinestDecimals finest_;

@@ -2,6 +2,7 @@
 
 #include <fmt/core.h>
 
+#include <charconv>
 #include <cmath>
 #include <optional>
 
@@ -94,6 +95,21 @@ void doubt_decimals(const PieceText& text, PieceRead& read)
         "if it shows no more, give its step by --readability.",
         typed == 0 ? "no" : fmt::format("{}", typed), shown));
   }
+}
+
+std::optional<double> named_step_g(const PieceText& text)
+{
+  const std::string& step = text[Field::readability_g];
+  double step_g = 0.0;
+  if (std::from_chars(step.data(), step.data() + step.size(), step_g).ec == std::errc{} && step_g > 0.0) {
+    return step_g;
+  }
+  for (const ScaleClass known : scale_classes) {
+    if (name_of(known) == lower_case(text[Field::scale])) {
+      return scale_of(known).readability_g;
+    }
+  }
+  return std::nullopt;
 }
 
 }  // namespace bilancetta

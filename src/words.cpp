@@ -57,6 +57,12 @@ constexpr double nearly_none = 1e-9;  // of a step: what is binary only
 
 }  // namespace
 
+std::string lower_case(std::string word)
+{
+  std::transform(word.begin(), word.end(), word.begin(), [](unsigned char c) { return std::tolower(c); });
+  return word;
+}
+
 std::string_view trimmed(std::string_view text)
 {
   while (const std::size_t blank = blank_at_begin(text)) {

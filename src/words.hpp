@@ -25,6 +25,8 @@ inline std::size_t blank_at_begin(std::string_view text)
   return 0;
 }
 
+std::string lower_case(std::string word);
+
 /// Without the blanks at either end.
 std::string_view trimmed(std::string_view text);
 

@@ -184,6 +184,42 @@ TEST_CASE("a bad row is reported in its row and the others are done", "[batch]")
   CHECK(o.rows[12].at("note") == "last");
 }
 
+TEST_CASE("blank cells beyond the header cost no row, unless a comma may have cut a number in two", "[batch]")
+{
+  const auto statuses = [](const std::string& csv) {
+    std::string all;
+    for (const auto& row : run(csv).rows) {
+      all += row.at("status") + ' ';
+    }
+    return all;
+  };
+  CHECK(statuses("piece;dry_g;rise_g\na;12,05;1,16;;\nb;12,05;1,16\nc;12,05;1,16;;x\n") == "ok ok error ");
+  CHECK(statuses("piece\tdry_g\trise_g\na\t12.05\t1.16\t \t\n") == "ok ");
+  // 12,05 and 1,16 unquoted in a file of commas: 12 g dry and a rise of 5 g are no readings of anybody's.
+  CHECK(statuses("piece,dry_g,rise_g,found,note\nb,12,05,1,16,,\n") == "error ");
+}
+
+TEST_CASE("a scale that was named and shows more than any weight of the file is told of", "[batch]")
+{
+  const std::string rows = "a,12.05,1.16\nb,3.12,0.30\nc,4.4,0.43\n";
+  const auto remarks = [](const std::string& csv, const std::string& scale, const std::string& step) {
+    BatchOptions options;
+    options.defaults[Field::scale] = scale;
+    options.defaults[Field::readability_g] = step;
+    return run(csv, options).result.remarks;
+  };
+  const std::string csv = "piece,dry_g,rise_g\n" + rows;
+  for (const auto& [scale, step] : {std::pair{"jeweller", ""}, std::pair{"laboratory", ""}, std::pair{"", "0.001"}}) {
+    const std::vector<std::string> told = remarks(csv, scale, step);
+    REQUIRE(told.size() == 1);
+    CHECK(contains(told[0], "more than 2 decimals"));
+  }
+  CHECK(remarks(csv, "pocket", "").empty());
+  CHECK(remarks(csv + "d,5.001,0.481\n", "jeweller", "").empty());  // spreadsheets drop zeros
+  CHECK(remarks("piece,dry_g,rise_g\na,12.05,1.16\nb,3.12,0.30\n", "jeweller", "").empty());
+  CHECK(remarks("piece,dry_g,rise_g,scale\na,12.05,1.16,pocket\nb,3.12,0.30,\nc,4.4,0.43,\n", "jeweller", "").empty());
+}
+
 TEST_CASE("a header alone gives a header alone", "[batch]")
 {
   const Worked o = run("piece,dry_g,rise_g\n");

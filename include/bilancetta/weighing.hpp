@@ -23,6 +23,8 @@ struct Scale {
 };
 
 enum class ScaleClass { kitchen, pocket, jeweller, laboratory };
+inline constexpr std::array scale_classes = {ScaleClass::kitchen, ScaleClass::pocket, ScaleClass::jeweller,
+                                             ScaleClass::laboratory};
 
 /// Default scale of a class (judgement, see defaults in docs/uncertainty.md).
 Scale scale_of(ScaleClass scale_class);
@@ -70,10 +72,9 @@ struct Readings {
   std::vector<double> rise_g;          ///< what a cup of liquid on the pan gained
   std::optional<double> cup_before_g;  ///< the same from two readings
   std::optional<double> cup_after_g;
-  std::optional<double>
-      cup_resting_g;                ///< what the cup gained with the piece at rest on its bottom: the dry weight again
-  std::vector<double> submerged_g;  ///< hung from the balance in the liquid
-  std::optional<double> holder_g;   ///< reading of the empty holder in the liquid, if not tared
+  std::optional<double> cup_resting_g;  ///< cup's gain with the piece at rest on its bottom: the dry weight again
+  std::vector<double> submerged_g;      ///< hung from the balance in the liquid
+  std::optional<double> holder_g;       ///< reading of the empty holder in the liquid, if not tared
   std::optional<double> bottle_full_g;  ///< pycnometer filled to its mark
   std::optional<double> soaked_g;       ///< the piece weighed in air again, wet on the surface no more
   std::optional<double> bottle_c;       ///< temperatures of the two fillings, if known
@@ -143,9 +144,8 @@ inline constexpr double usual_expansion_per_k = 51e-6;
 /// Density of the liquid with its standard uncertainty, g/cm3 (temperature and salts included).
 struct LiquidDensity {
   double g_cm3 = 0.0;
-  double temperature_u_g_cm3 =
-      0.0;                     ///< contribution of the temperature; a piece in it grows, which makes up for a part
-  double salts_u_g_cm3 = 0.0;  ///< contribution of dissolved salts, or of a given liquid's density
+  double temperature_u_g_cm3 = 0.0;  ///< of the temperature; a piece in it grows, which makes up for a part
+  double salts_u_g_cm3 = 0.0;        ///< of dissolved salts, or of a given liquid's density
 };
 LiquidDensity liquid_density_of(const Surroundings& surroundings);
 
