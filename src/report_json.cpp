@@ -178,9 +178,11 @@ void add_advice(const Verdict& v, Json& json)
   };
   json["worth"] = v.worth ? money(*v.worth) : Json();
   json["worth_per_hour"] = v.worth && v.prices.hours > 0.0 ? money(an_hour(v.prices, *v.worth)) : Json();
-  json["open_pores"] =
-      v.open_pores ? Json{{"share", number(v.open_pores->share)}, {"bulk_density", number(v.open_pores->bulk_g_cm3)}}
-                   : Json();
+  json["open_pores"] = v.open_pores ? Json{{"share", number(v.open_pores->share)},
+                                           {"share_standard_uncertainty", number(v.open_pores->share_u)},
+                                           {"bulk_density", number(v.open_pores->bulk_g_cm3)},
+                                           {"bulk_density_standard_uncertainty", number(v.open_pores->bulk_u_g_cm3)}}
+                                    : Json();
   json["reference"] = v.reference ? Json{{"expected_reading_g", number(v.reference->expected_reading_g)},
                                          {"e_n", number(v.reference->e_n)},
                                          {"caught_mg", number(v.reference->caught_mg)},

@@ -4,6 +4,7 @@
 
 #include "bilancetta/mixed_verdict.hpp"
 #include "bilancetta/report.hpp"
+#include "normal_bank.hpp"
 #include "report_words.hpp"
 #include "sentence.hpp"
 #include "words.hpp"
@@ -21,6 +22,19 @@ std::string candidate_lines(const Candidate& c, int decimals)
          wrapped(fmt::format("{}{}{}", composition_words(c), expected.empty() ? "" : "; would read " + expected + " g",
                              c.told_by.empty() ? "" : "; told by: " + c.told_by),
                  9, std::string(9, ' '));
+}
+
+std::string pores_words(const OpenPores& pores, double level)
+{
+  const double k = inverse_normal(0.5 + 0.5 * level);
+  const int decimals = std::min(decimals_supported_by(100 * pores.share_u), 1);
+  const double low = 100 * (pores.share - k * pores.share_u);
+  const std::string high = high_end(100 * (pores.share + k * pores.share_u), decimals);
+  return fmt::format(
+      "{} % of the volume is open (as read {:.{}f} %); with that the piece has {:.{}f} g/cm3, and the density above is "
+      "that of the solid between the pores",
+      low > 0.0 ? low_end(low, decimals) + " to " + high : "at most " + high, 100 * pores.share, decimals,
+      pores.bulk_g_cm3, decimals_supported_by(pores.bulk_u_g_cm3));
 }
 
 std::string precious_lines(const Verdict& v)
@@ -122,13 +136,7 @@ std::string measured_lines(const Piece& piece, const Verdict& v)
   }
   text += doubt_lines(v);
   if (v.open_pores) {
-    text += wrapped(
-        fmt::format(
-            "{:.1f} % of the volume is open; with it the piece has {:.{}f} g/cm3, and the density above is that of "
-            "the solid between the pores",
-            100 * v.open_pores->share, v.open_pores->bulk_g_cm3,
-            decimals_supported_by(v.analysis.density.standard_uncertainty)),
-        10, "Pores     ");
+    text += wrapped(pores_words(*v.open_pores, v.analysis.density.level), 10, "Pores     ");
   }
   if (v.background.hollow) {
     return text + "Silver    cannot be known from the weight of hollow or filled ware\n";

@@ -143,7 +143,9 @@ void describe_weighing(const Tables& tables, const Piece& piece, Verdict& v)
     }
   }
   if (piece.weighing.readings.soaked_g) {
-    v.open_pores = open_pores_of(piece.weighing);
+    const Analysis& a = v.analysis;
+    const double relative_u = a.density.standard_uncertainty / (a.density.value - a.curve.air_g_cm3);
+    v.open_pores = open_pores_of(piece.weighing, relative_u * displacement_of(piece.weighing.readings).displaced_g);
   }
 }
 

@@ -150,6 +150,18 @@ void check_displacement(const Weighing& weighing, Way way)
   }
 }
 
+// Of the water that a wiped piece holds: two numbers of one scale, and what wiping leaves on its surface or draws out.
+double water_u_g(const Weighing& w, double solid_cm3)
+{
+  constexpr double wiped_half_width_g_cm2 = 0.0005;  // a film of 0.005 mm (judgement)
+  const Scale& s = w.scale;
+  const double film = wiped_half_width_g_cm2 * surface_cm2(w, solid_cm3);
+  return std::sqrt(2.0 * s.repeatability_g * s.repeatability_g +
+                   (2.0 * (0.25 * s.readability_g * s.readability_g + s.linearity_g * s.linearity_g) +
+                    s.drift_g * s.drift_g + film * film) /
+                       3.0);
+}
+
 }  // namespace
 
 Way way_of(const Readings& r)
@@ -235,7 +247,7 @@ void check(const Weighing& weighing)
   check_displacement(weighing, way);
 }
 
-OpenPores open_pores_of(const Weighing& weighing)
+OpenPores open_pores_of(const Weighing& weighing, double displaced_u_g)
 {
   const Displacement d = displacement_of(weighing.readings);
   const double soaked = *weighing.readings.soaked_g;
@@ -263,7 +275,13 @@ OpenPores open_pores_of(const Weighing& weighing)
   const double air = air_density_g_cm3(weighing.surroundings.air);
   // Mass of the dry piece over its whole volume: (D + rho_a V_solid) (rho_l - rho_a) / (W - S).
   const double solid_volume = d.displaced_g / (liquid - air);
-  return {(d.dry_g + air * solid_volume) * (liquid - air) / whole, std::max(water, 0.0) / whole};
+  OpenPores pores;
+  pores.bulk_g_cm3 = (d.dry_g + air * solid_volume) * (liquid - air) / whole;
+  pores.share = std::max(water, 0.0) / whole;
+  const double water_u = water_u_g(weighing, solid_volume);
+  pores.bulk_u_g_cm3 = pores.bulk_g_cm3 * std::hypot(water_u, displaced_u_g) / whole;
+  pores.share_u = std::hypot((1.0 - pores.share) * water_u, pores.share * displaced_u_g) / whole;
+  return pores;
 }
 
 }  // namespace bilancetta

@@ -185,11 +185,11 @@ inline const Scale& liquid_scale_of(const Weighing& weighing)
 /// Open pores from a second weighing in air after soaking (ISO 5018, ASTM B962: dry D, submerged S,
 /// soaked W). The weighing's own density is then the apparent one, of the solid with its closed pores.
 struct OpenPores {
-  double bulk_g_cm3 = 0.0;  ///< mass by the volume with its open pores
-  double share = 0.0;       ///< open pores by volume, (W - D) / (W - S)
+  double bulk_g_cm3 = 0.0, bulk_u_g_cm3 = 0.0;  ///< mass by the volume with its open pores
+  double share = 0.0, share_u = 0.0;            ///< open pores by volume, (W - D) / (W - S)
 };
-/// @throws Error (bad_reading) unless D <= W and the pores come out below all of the piece.
-OpenPores open_pores_of(const Weighing& weighing);
+/// @param displaced_u_g  of D - S. @throws Error (bad_reading) unless D <= W and pores are less than all of the piece.
+OpenPores open_pores_of(const Weighing& weighing, double displaced_u_g = 0.0);
 
 /// Whether the rise equals the dry weight: the cup then bears the whole piece. Never of a piece of a few steps.
 bool rests_on_the_bottom(const Weighing& weighing);
