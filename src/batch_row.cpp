@@ -138,15 +138,19 @@ std::string text_of_row(const Tables& tables, const Piece& piece, const RowVerdi
     keys.push_back(tables.cautions[caution].key);
   }
   row.cell(joined(keys, " "));
+  std::string message = message_of(tables, verdict, piece);
   if (piece.claim.empty()) {
     row.blanks(2);
   } else {
     const ClaimRuling claim = claim_ruling_of(tables, a, piece, Opposites::as_needed);
     row.cell(claim.claim.key);
     row.cell(name_of(claim.result));
+    if (claim.result == ClaimResult::inconsistent) {  // a bare mark may have meant another metal
+      message += fmt::format("{}The claim was taken as {}.", message.empty() ? "" : " ", claim.claim.name);
+    }
   }
   row.cell(verdict.next);
-  row.cell(message_of(tables, verdict, piece));
+  row.cell(message);
   row.cells(carried);
   return row.take();
 }
