@@ -151,15 +151,11 @@ void check_displacement(const Weighing& weighing, Way way)
 }
 
 // Of the water that a wiped piece holds: two numbers of one scale, and what wiping leaves on its surface or draws out.
-double water_u_g(const Weighing& w, double solid_cm3)
+double water_u_g(const Weighing& weighing, double solid_cm3)
 {
   constexpr double wiped_half_width_g_cm2 = 0.0005;  // a film of 0.005 mm (judgement)
-  const Scale& s = w.scale;
-  const double film = wiped_half_width_g_cm2 * surface_cm2(w, solid_cm3);
-  return std::sqrt(2.0 * s.repeatability_g * s.repeatability_g +
-                   (2.0 * (0.25 * s.readability_g * s.readability_g + s.linearity_g * s.linearity_g) +
-                    s.drift_g * s.drift_g + film * film) /
-                       3.0);
+  const double film = wiped_half_width_g_cm2 * surface_cm2(weighing, solid_cm3);
+  return std::sqrt(2.0 * variance_of_one(weighing.scale) + film * film / 3.0);
 }
 
 }  // namespace
