@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <bit>
 #include <cstddef>
 #include <cstdint>
 #include <cstring>
@@ -37,7 +38,15 @@ BILANCETTA_INLINE void load(const std::uint16_t* values, Eight& into)
   using Long [[gnu::vector_size(8 * sizeof(std::int32_t))]] = std::int32_t;
   Short numbers;
   std::memcpy(&numbers, values, sizeof numbers);
-  into = __builtin_convertvector(__builtin_convertvector(numbers, Long), Eight);
+  Long whole;
+  if constexpr (std::endian::native == std::endian::little) {
+    // A zero behind each makes it long in one step; GCC 12 needs four for the conversion.
+    const auto widened = __builtin_shufflevector(numbers, Short{}, 0, 8, 1, 8, 2, 8, 3, 8, 4, 8, 5, 8, 6, 8, 7, 8);
+    std::memcpy(&whole, &widened, sizeof whole);
+  } else {
+    whole = __builtin_convertvector(numbers, Long);
+  }
+  into = __builtin_convertvector(whole, Eight);
 }
 BILANCETTA_INLINE void store(const Eight& from, float* values)
 {

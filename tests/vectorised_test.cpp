@@ -57,3 +57,19 @@ TEST_CASE("Every value above a threshold is found once and in order, wherever it
     }
   }
 }
+
+TEST_CASE("Whole numbers of two bytes become the same numbers in a register, and come back")
+{
+  std::vector<std::uint16_t> all(1U << 16U);
+  std::iota(all.begin(), all.end(), std::uint16_t{0});
+  for (std::size_t from = 0; from < all.size(); from += 8) {
+    Eight numbers;
+    load(&all[from], numbers);
+    std::array<std::uint16_t, 8> back{};
+    store_rounded(numbers, back.data());
+    for (std::size_t k = 0; k < back.size(); ++k) {
+      REQUIRE(numbers[k] == static_cast<float>(from + k));
+      REQUIRE(back[k] == from + k);
+    }
+  }
+}
