@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "sitting_design.hpp"
+#include "sitting_fit.hpp"
 
 namespace bilancetta
 {
@@ -157,6 +158,7 @@ void adjust_together(std::vector<ObservedPiece> pieces, SittingResult& result, i
     }
   }
   result.readings = checked_readings(all, design, doubts);
+  result.dark_u_g = dark_u_of(result.readings);
 }
 
 }  // namespace bilancetta

@@ -56,7 +56,7 @@ Weighing corrected(const SittingResult& result, const Weighing& weighing, long r
   const SharedVector j(-displaced / (liquid_density_of(w.surroundings).g_cm3 - air), sign, sign * time, 0.0);
   SharedErrors shared;
   shared.displaced_shift_g = sign * (value_of(result, SharedError::zero) + time * value_of(result, SharedError::drift));
-  shared.displaced_u_g = shared_u(result, j);
+  shared.displaced_u_g = std::hypot(shared_u(result, j), result.dark_u_g);
   shared.own_share = 1.0 - shared_part_at(time);
   shared.span = value_of(result, SharedError::gain);
   w.shared = shared;

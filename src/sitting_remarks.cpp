@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "bilancetta/sitting.hpp"
+#include "sitting_fit.hpp"
 #include "words.hpp"
 
 namespace bilancetta
@@ -82,6 +83,28 @@ std::string for_want_of_better(const SittingResult& result, const CheckedReading
   const bool stands = std::any_of(result.repeats.begin(), result.repeats.end(),
                                   [&](const Repeat& repeat) { return repeat.standing == c.row; });
   return own && stands ? "; until then it stands for the piece, as no other weighing of it fits better" : "";
+}
+
+void add_moved(const SittingResult& result, std::vector<std::string>& remarks)
+{
+  if (const auto moved = moved_zero_of(result.readings)) {
+    remarks.push_back(fmt::format(
+        "{} line {} the readings in the liquid are off by about {} g, the others not: the zero seems to have moved "
+        "there (holder, thread or cup touched, filled up or tared anew). Give what was weighed before and after as two "
+        "sittings, each with known or repeated pieces of its own",
+        moved->after ? "From" : "Up to", moved->row, significant(moved->off_g, 2)));
+  }
+}
+
+void add_dark(const SittingResult& result, std::vector<std::string>& remarks)
+{
+  if (result.dark_u_g > 0.0) {
+    remarks.push_back(fmt::format(
+        "Readings in the liquid that can be checked err by about {} g besides all that the bench was said to "
+        "err, so every piece of this sitting is taken to. Look for a zero that moves, a draught or bubbles, "
+        "and whether the scale is as good as was said",
+        significant(result.dark_u_g, 2)));
+  }
 }
 
 void add_flagged(const SittingResult& result, std::vector<std::string>& remarks)
@@ -180,7 +203,9 @@ std::vector<std::string> remarks_of(const SittingResult& result)
         "The readings of the sitting could not be made to agree by any shared errors: do not rely on what is said of "
         "them. Look for slips of the pen in the known and repeated pieces, or go without --sitting");
   }
+  add_moved(result, remarks);
   add_flagged(result, remarks);
+  add_dark(result, remarks);
   if (const std::vector<long> rows = uncheckable_besides_flagged(result); !rows.empty()) {
     remarks.push_back(
         fmt::format("What {} read cannot be checked: weigh it again (nothing else of this sitting says what "

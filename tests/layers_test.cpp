@@ -44,7 +44,7 @@ const char* const layers[] = {
      "advice piece_text piece_numbers piece_reader typed_scale "
      "settings "
      "plan plan_neighbours"),
-    "sitting sitting_adjust sitting_design sitting_solve sitting_correct sitting_remarks sitting_repeats",
+    "sitting sitting_adjust sitting_design sitting_solve sitting_correct sitting_remarks sitting_repeats sitting_fit",
     "jar group_sums jar_row jar_draws jar_total",
     ("report html_picture html_report report_words report_text report_json json_value report_tables plan_report "
      "jar_report jar_report_words jar_report_text jar_report_json batch batch_columns batch_row row_parser "

@@ -61,7 +61,7 @@ void read_scale(Piece& p, const World& world, const Body& body, const Sitting& s
   if (world.linearity_by_load && !body.name.empty()) {
     linearity = memory.linearity.try_emplace(body.name, linearity).first->second;
   }
-  const double shared = s.zero_g + time * s.drift_g;
+  const double shared = s.zero_g + time * s.drift_g + (time > 0.0 ? world.zero_step_g : 0.0);
   const double dry = (1.0 + s.gain) * (body.mass_g - air * volume) / k;
   const double displaced = (1.0 + s.gain) * (liquid - air) * volume / k + bubbles + uniform(random, -0.0005, 0.0005);
   const bool rise = world.way == Way::rise;

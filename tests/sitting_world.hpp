@@ -22,6 +22,7 @@ struct World {
   double zero_part = 0.4;        ///< of the variance of linearity and evaporation in the liquid, for the whole sitting
   double drift_part = 0.4;       ///< likewise, end to end
   double more_zero_sd_g = 0.0;   ///< a tare that is off besides
+  double zero_step_g = 0.0;      ///< from the middle of the sitting on the tare is off by that besides
   double gain_sd = 0.0;          ///< relative error of the span
   bool linearity_by_load = false;  ///< one error for each load instead of one for each weighing
 };

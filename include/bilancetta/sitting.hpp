@@ -77,6 +77,7 @@ struct SittingResult {
   SittingBench bench;
   std::array<SharedEstimate, shared_error_count> shared;
   SharedMatrix covariance = SharedMatrix::Zero();
+  double dark_u_g = 0.0;      ///< what readings in the liquid err besides all that was said, if that is no chance
   double box_variance = 0.0;  ///< linearity, evaporation and drift of a reading in the liquid, g2
   long first_row = 0, last_row = 0;
   long rows = 0;                         ///< all rows seen

@@ -123,6 +123,9 @@ std::vector<Case> cases()
   by_load.linearity_by_load = true;
   all.push_back(
       {"jeweller, known pieces weighed again and again, linearity by load", by_load, {}, 5.0, 0.005, 6, false, 0.0});
+  World stepped = world_of(ScaleClass::jeweller, Way::rise);
+  stepped.zero_step_g = 0.006;
+  all.push_back({"jeweller, zero moves by 6 mg midway", stepped, {}, 5.0, 0.005, 8, false, 0.0});
   World whole = own;
   whole.zero_part = 1.0;
   all.push_back({"jeweller, linearity and evaporation all shared", whole, {}, 5.0, 0.005, 5, false, 0.0});
