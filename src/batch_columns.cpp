@@ -97,6 +97,18 @@ std::string words_of_other_unit(std::string name)
              : "";
 }
 
+// The column of an option's other name.
+std::string column_of_option(const std::string& name)
+{
+  constexpr std::pair<std::string_view, Field> others[] = {{"stamped", Field::claim},
+                                                           {"cup-gain", Field::rise_g},
+                                                           {"cup-gain-g", Field::rise_g},
+                                                           {"bubbles", Field::wetting}};
+  const auto* const other =
+      std::find_if(std::begin(others), std::end(others), [&](const auto& o) { return same_name(o.first, name); });
+  return other == std::end(others) ? "" : std::string(name_of(other->second));
+}
+
 void remark_on(const std::string& name, const std::vector<std::string>& taken, std::vector<std::string>& remarks)
 {
   if (holds(taken, name) || name == "note") {
@@ -104,7 +116,9 @@ void remark_on(const std::string& name, const std::vector<std::string>& taken, s
   }
   if (const std::string words = words_of_other_unit(name); !words.empty()) {
     remarks.push_back(fmt::format("column \"{}\" is not known and is handed through; {}", name, words));
-  } else if (const std::string meant = close_name(name, known_names()); !meant.empty()) {
+  } else if (const std::string option = column_of_option(name),
+             meant = option.empty() ? close_name(name, known_names()) : option;
+             !meant.empty()) {
     remarks.push_back(fmt::format("column \"{}\" is not known and is handed through; did you mean {}?", name, meant));
   }
 }

@@ -251,6 +251,7 @@ PieceRead piece_of_row(const BatchShared& shared, const ParsedRow& row)
     throw Error(ErrorCode::bad_csv, row.trouble);
   }
   PieceRead read = piece_from(shared.prepared.tables(), *row.text, row.decimals, row.decimals_in_liquid);
+  doubt_points(*row.text, read);
   if (shared.sitting) {
     read.piece.weighing = corrected(*shared.sitting, read.piece.weighing, row.line);
   }

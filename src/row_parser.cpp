@@ -4,10 +4,32 @@
 
 #include <algorithm>
 
+#include "bilancetta/spelling.hpp"
 #include "csv.hpp"
 
 namespace bilancetta
 {
+
+namespace
+{
+
+// What stands before the last line of a spreadsheet, also in the languages that write decimal commas.
+bool names_a_total(std::string_view name)
+{
+  constexpr std::string_view totals[] = {"total",  "totals", "grand total", "subtotal", "sum",   "totale",
+                                         "totaal", "somme",  "suma",        "summe",    "gesamt"};
+  const auto is_sign = [](char c) { return std::string_view("=:#*").find(c) != std::string_view::npos; };
+  while (!name.empty() && is_sign(name.front())) {
+    name.remove_prefix(1);
+  }
+  while (!name.empty() && is_sign(name.back())) {
+    name.remove_suffix(1);
+  }
+  return std::any_of(std::begin(totals), std::end(totals),
+                     [&](std::string_view total) { return same_name(total, name); });
+}
+
+}  // namespace
 
 RowParser::RowParser(const BatchColumns& columns, const PieceText& defaults, char separator, FinestDecimals finest)
     : columns_(&columns), separator_(separator), finest_(finest), text_(columns, defaults, separator)
@@ -31,6 +53,12 @@ ParsedRow RowParser::parse(char* text, std::size_t length, long line, std::strin
   if (row.trouble.empty() && text_.has_both_decimal_signs()) {
     row.trouble =
         "decimal commas and points stand in one row; write all its weights with one of them, and none for thousands";
+  }
+  if (const std::string& name = text_.text()[Field::piece]; row.trouble.empty() && names_a_total(name)) {
+    row.trouble = fmt::format(
+        "piece: \"{}\" is what a totals line is called, and that is no piece; take the line out, or give the piece "
+        "another name",
+        name);
   }
   return row;
 }

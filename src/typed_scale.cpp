@@ -84,6 +84,16 @@ std::vector<std::string> doubts_of_steps(const PieceText& text, const Weighing& 
   return doubts;
 }
 
+void doubt_points(const PieceText& text, PieceRead& read)
+{
+  constexpr int many = 2;  // judgement: a spreadsheet drops one zero of both readings now and then
+  const int shown = decimals_shown(read.piece.weighing.scale);
+  if (shown >= many && finest_decimals(text) == 0) {
+    read.piece.doubts.push_back(fmt::format(
+        "No weight of this row has a decimal point, but the scale shows {} decimals: is the point missing?", shown));
+  }
+}
+
 void doubt_decimals(const PieceText& text, PieceRead& read)
 {
   constexpr int far = 2;  // judgement: one zero is easily left out

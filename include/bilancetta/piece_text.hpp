@@ -130,5 +130,7 @@ PieceRead piece_from(const Tables& tables, const PieceText& text, int decimals,
 /// Adds to the piece's doubts that all its readings have two decimals fewer, or more, than the scale that was named
 /// shows. Not for a CSV, of which spreadsheets drop zeros.
 void doubt_decimals(const PieceText& text, PieceRead& read);
+/// The same of a row of a CSV if none of its weights has a decimal.
+void doubt_points(const PieceText& text, PieceRead& read);
 
 }  // namespace bilancetta
