@@ -72,7 +72,6 @@ std::string settling_words(const ClaimVerdict& claim)
 
 std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark, const Verdict& v)
 {
-  const int pool = pieces_to_pool(v.analysis, piece.weighing);
   if (no_metal_weighs_so(v.analysis)) {
     return std::string(tare_again_words);
   }
@@ -99,8 +98,11 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark
                 ? ""
                 : " If it stays so: " + test->step + how_to_give(tables, test->key) + care_of(tables, piece, *test));
   }
-  if (pool > piece.weighing.count && (!v.analysis.density.bounded || v.analysis.density.standard_uncertainty >
-                                                                         rough_from * v.analysis.density.value)) {
+  if (is_rough(v.analysis.density) && repeats_disagree(piece.weighing)) {
+    return "Weigh it again, dry and in the liquid: its readings lie too far apart to be those of one piece.";
+  }
+  if (must_be_pooled(v.analysis, piece)) {
+    const int pool = pieces_to_pool(v.analysis, piece.weighing);
     return fmt::format("Weigh about {} like pieces together (--count {}): this scale is too coarse for {}.", pool, pool,
                        piece.weighing.count == 1 ? "one" : "so few");
   }

@@ -49,8 +49,7 @@ int pooled_count(const Weighing& weighing)
 {
   const DensitySummary density = summary_of(density_curve_of(weighing), weighing);
   const double steps = displacement_of(weighing.readings).displaced_g / liquid_scale_of(weighing).readability_g;
-  const bool coarse =
-      !density.bounded || steps < steps_seen || density.standard_uncertainty > rough_from * density.value;
+  const bool coarse = is_rough(density) || steps < steps_seen;
   const int needed = pieces_to_pool(density, weighing);
   return coarse && needed > weighing.count
              ? needed

@@ -139,10 +139,10 @@ std::string density_words(const DensitySummary& d, const Weighing& weighing)
   const std::string level = fmt::format("{:.4g} %", 100 * d.level);
   std::string line = fmt::format("{:.{}f} g/cm3, {} between {} and {}", d.value, n, level, low, high);
   // The curve of a rough density is lopsided: the interval says more than a plus-or-minus.
-  if (d.standard_uncertainty > rough_from * d.value) {
-    line = fmt::format(
-        "{} to {} g/cm3 ({}), as likely above as below {:.{}f}; lopsided, for the piece is small for this scale", low,
-        high, level, d.value, n);
+  if (is_rough(d)) {
+    line = fmt::format("{} to {} g/cm3 ({}), as likely above as below {:.{}f}; lopsided, for {}", low, high, level,
+                       d.value, n,
+                       repeats_disagree(weighing) ? "its repeats lie far apart" : "the piece is small for this scale");
   }
   if (d.plain > 0 && std::abs(d.plain - d.value) > 0.1 * d.standard_uncertainty) {
     line += fmt::format(" (as weighed {:.{}f}{})", d.plain, n, not_allowed_for(d, weighing));

@@ -118,9 +118,7 @@ std::string next_of(const Tables& tables, const RowVerdict& row, const BatchCont
   if (context.background.hollow) {
     return "";  // marks and seams tell of such ware, and no test that has a key
   }
-  const DensitySummary& density = row.analysis.density;
-  if (row.limits.wets && density.standard_uncertainty > rough_from * density.value &&
-      pieces_to_pool(row.analysis, piece.weighing) > piece.weighing.count) {
+  if (row.limits.wets && must_be_pooled(row.analysis, piece)) {
     return "pool";
   }
   return best_test(tables, row, context, piece, options);

@@ -17,6 +17,36 @@ int pieces_to_pool(const Analysis& analysis, const Weighing& weighing)
 namespace
 {
 
+// How far apart repeats lie by chance (judgement).
+double explained_spread_g(const Scale& scale)
+{
+  return scale.readability_g + 5.0 * scale.repeatability_g;
+}
+
+}  // namespace
+
+bool repeats_disagree(const Weighing& w)
+{
+  const auto apart = [](const std::vector<double>& repeats, const Scale& scale) {
+    const auto [lowest, highest] = std::minmax_element(repeats.begin(), repeats.end());
+    return !repeats.empty() && *highest - *lowest > explained_spread_g(scale);
+  };
+  const Scale& in_liquid = liquid_scale_of(w);
+  return apart(w.readings.dry_g, w.scale) || apart(w.readings.rise_g, in_liquid) ||
+         apart(w.readings.submerged_g, in_liquid);
+}
+
+bool must_be_pooled(const Analysis& analysis, const Piece& piece)
+{
+  constexpr double settled_from = 0.95;  // judgement
+  return is_rough(analysis.density) && pieces_to_pool(analysis, piece.weighing) > piece.weighing.count &&
+         (!piece.claim.empty() || std::none_of(analysis.posterior.begin(), analysis.posterior.end(),
+                                               [](double p) { return p >= settled_from; }));
+}
+
+namespace
+{
+
 constexpr double of_a_sphere = 4.836;  // its surface by its volume^(2/3), the least there is
 
 // Repeats that are all the same, run one way, or lie further apart than the scale's noise explains.
@@ -25,19 +55,22 @@ void add_repeat_warnings(const Weighing& w, std::vector<std::string>& warnings)
   constexpr double far_beyond = 3.0;  // three repeats are sorted by chance once in three
   struct Repeats {
     const char* name;
+    const char* drifts;
     const std::vector<double>* readings;
     const Scale* scale;
   };
-  const Repeats all[] = {{"The dry repeats", &w.readings.dry_g, &w.scale},
-                         {"The repeats in the liquid", &w.readings.rise_g, &liquid_scale_of(w)},
-                         {"The repeats in the liquid", &w.readings.submerged_g, &liquid_scale_of(w)}};
-  for (const auto& [name, repeats, scale] : all) {
+  constexpr const char* in_liquid = "The repeats in the liquid";
+  constexpr const char* leaves = "bubbles that leave, water that evaporates";
+  const Repeats all[] = {{"The dry repeats", "a piece that is still wet or drying", &w.readings.dry_g, &w.scale},
+                         {in_liquid, leaves, &w.readings.rise_g, &liquid_scale_of(w)},
+                         {in_liquid, leaves, &w.readings.submerged_g, &liquid_scale_of(w)}};
+  for (const auto& [name, drifts, repeats, scale] : all) {
     if (repeats->size() < 2) {
       continue;
     }
     const auto [lowest, highest] = std::minmax_element(repeats->begin(), repeats->end());
     const double spread = *highest - *lowest;
-    const double explained = scale->readability_g + 5.0 * scale->repeatability_g;
+    const double explained = explained_spread_g(*scale);
     const bool sorted =
         std::is_sorted(repeats->begin(), repeats->end()) || std::is_sorted(repeats->rbegin(), repeats->rend());
     if (spread == 0.0 && repeats->size() >= 3) {
@@ -45,14 +78,12 @@ void add_repeat_warnings(const Weighing& w, std::vector<std::string>& warnings)
           fmt::format("{} are all the same: together they are no finer than one step of the scale.", name));
     } else if (repeats->size() >= 3 && sorted && spread < far_beyond * explained &&
                spread > scale->readability_g + 2.0 * scale->repeatability_g) {
-      warnings.push_back(
-          fmt::format("{} run one way: bubbles that leave, water that evaporates or a scale that still warms up. "
-                      "Let it settle and weigh again.",
-                      name));
+      warnings.push_back(fmt::format(
+          "{} run one way: {} or a scale that still warms up. Let it settle and weigh again.", name, drifts));
     } else if (spread > explained) {
       warnings.push_back(
-          fmt::format("{} lie {} g apart, more than this scale's repeatability of {} g explains: give "
-                      "its true repeatability, or look for what moved.",
+          fmt::format("{} lie {} g apart, more than this scale's repeatability of {} g explains: see whether one is "
+                      "another piece's or mistyped and what moved, or give the true repeatability.",
                       name, significant(spread, 3), significant(scale->repeatability_g, 6)));
     }
   }

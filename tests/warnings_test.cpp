@@ -50,7 +50,37 @@ TEST_CASE("which repeats are meant is said, and scatter far beyond the noise bef
   CHECK_FALSE(warns(piece, "run one way"));
   piece.weighing.readings.rise_g.clear();
   piece.weighing.readings.submerged_g = {3.800, 3.804, 3.809};
-  CHECK(warns(piece, "The repeats in the liquid run one way"));
+  CHECK(warns(piece, "The repeats in the liquid run one way: bubbles that leave"));
+  piece.weighing.readings.dry_g = {4.210, 4.214, 4.219};
+  CHECK(warns(piece, "The dry repeats run one way: a piece that is still wet or drying"));
+}
+
+TEST_CASE("repeats disagree that lie further apart than a step and the noise, on the scale that read them", "[verdict]")
+{
+  Piece piece = weighed(24.05, 2.32, ScaleClass::pocket);
+  CHECK_FALSE(repeats_disagree(piece.weighing));
+  piece.weighing.readings.rise_g = {2.32, 2.33, 2.34};
+  CHECK_FALSE(repeats_disagree(piece.weighing));
+  piece.weighing.liquid_scale = scale_of(ScaleClass::jeweller);
+  CHECK(repeats_disagree(piece.weighing));
+  piece.weighing.liquid_scale.reset();
+  piece.weighing.readings.dry_g = {24.05, 21.40};
+  CHECK(repeats_disagree(piece.weighing));
+}
+
+TEST_CASE("like pieces are pooled where the scale is too coarse, unless one thing alone weighs so", "[verdict]")
+{
+  Piece piece = weighed(0.50, 0.05, ScaleClass::pocket);
+  Analysis analysis = weigh_up(piece.weighing, 0.95);
+  REQUIRE(is_rough(analysis.density));
+  analysis.posterior = {0.6, 0.4};
+  CHECK(must_be_pooled(analysis, piece));
+  analysis.posterior = {0.97, 0.03};
+  CHECK_FALSE(must_be_pooled(analysis, piece));
+  piece.claim = "925";
+  CHECK(must_be_pooled(analysis, piece));
+  piece = weighed(50.00, 5.00, ScaleClass::pocket);
+  CHECK_FALSE(must_be_pooled(weigh_up(piece.weighing, 0.95), piece));
 }
 
 // What is little for a pocket scale's noise is much for a laboratory scale's.

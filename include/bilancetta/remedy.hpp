@@ -17,6 +17,10 @@ double relative_u(const Weighing& weighing);
 /// rough (judgement).
 inline constexpr double steps_seen = 10.0;
 inline constexpr double rough_from = 0.05;
+inline bool is_rough(const DensitySummary& density)
+{
+  return !density.bounded || density.standard_uncertainty > rough_from * density.value;
+}
 /// Like pieces to pool so that the displacement shows at least 20 steps of the scale; 1 if it does.
 int pieces_to_pool(const DensitySummary& density, const Weighing& weighing);
 
