@@ -196,6 +196,15 @@ std::vector<SharperWeighing> sharper_weighings(const Weighing& weighing)
   if (const auto fine = finer(weighing)) {
     all.push_back({"finer-scale", fmt::format("Weigh it on {}.", finer_words(weighing, *fine)), 4, *fine});
   }
+  if (weighing.surroundings.wetting == Wetting::dunked) {
+    Weighing shaken = weighing;
+    shaken.surroundings.wetting = Wetting::soaped;
+    const bool water = !weighing.surroundings.liquid_density_g_cm3;
+    all.push_back({"wetting",
+                   fmt::format("{} the bubbles off, weigh it again, and add --wetting soaped.",
+                               water ? "Put a drop of soap in the water, shake" : "Shake"),
+                   1, shaken});
+  }
   return all;
 }
 

@@ -198,7 +198,8 @@ std::string explaining_lines(const Piece& piece, const Verdict& v)
 // A test by the name it is given with, a weighing in words.
 std::string step_name(const NextTest& step)
 {
-  return step.key == "pool"          ? "more like pieces in one weighing"
+  return step.key == "wetting"       ? "the bubbles shaken off"
+         : step.key == "pool"        ? "more like pieces in one weighing"
          : step.key == "repeats"     ? "five readings, dry and in the liquid"
          : step.key == "one-scale"   ? "both readings on one scale"
          : step.key == "finer-scale" ? "a finer scale"

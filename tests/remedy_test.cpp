@@ -152,3 +152,26 @@ TEST_CASE("so many more like pieces are proposed as a jar may hold", "[remedy]")
     CHECK(sharper_weighings(w)[0].weighing.count == more);
   }
 }
+
+TEST_CASE("bubbles are to be shaken off where nothing was done against them, in water with soap", "[remedy]")
+{
+  Weighing w = weighed(31.20, 3.06, ScaleClass::pocket);
+  const auto step = [&] {
+    for (const SharperWeighing& sharper : sharper_weighings(w)) {
+      if (sharper.key == "wetting") {
+        CHECK(combined_u(sharper.weighing) < combined_u(w));
+        return sharper.step;
+      }
+    }
+    return std::string();
+  };
+  for (const Wetting done : {Wetting::soaped, Wetting::boiled, Wetting::sealed}) {
+    w.surroundings.wetting = done;
+    CHECK(step().empty());
+  }
+  w.surroundings.wetting = Wetting::dunked;
+  CHECK(step().find("soap in the water") != std::string::npos);
+  w.surroundings.liquid_density_g_cm3 = 0.79;
+  CHECK(step().find("soap in") == std::string::npos);
+  CHECK(step().find("Shake the bubbles off") == 0);
+}

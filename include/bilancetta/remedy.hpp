@@ -28,15 +28,15 @@ inline constexpr int pooling_effort = 2;  // judgement, as a bench test's
 
 /// Another weighing of the same piece, or of like pieces, that would be sharper.
 struct SharperWeighing {
-  std::string key;   ///< "pool", "repeats", "one-scale", "finer-scale"
+  std::string key;   ///< "wetting", "pool", "repeats", "one-scale", "finer-scale"
   std::string step;  ///< what to do, a whole sentence
   int effort = 1;    ///< as a bench test's: 1 to 8 (judgement)
   Weighing weighing;
 };
-/// Like pieces together (as many as are to be pooled where the scale is too coarse, else at least ten and twice as many
-/// as now, three times from twenty on), five repeats of each reading (if there are fewer and the way of weighing has
-/// repeats), both readings on one scale (if they were made on two) and the next finer scale (if there is one). Readings
-/// are those at hand, in proportion.
+/// Bubbles shaken off, with soap in water (if nothing was done against them), like pieces together (as many as are to
+/// be pooled where the scale is too coarse, else at least ten and twice as many as now, three times from twenty on),
+/// five repeats of each reading (if there are fewer and the way of weighing has repeats), both readings on one scale
+/// (if they were made on two) and the next finer scale (if there is one). Readings are those at hand, in proportion.
 std::vector<SharperWeighing> sharper_weighings(const Weighing& weighing);
 
 /// What would help this weighing most.
