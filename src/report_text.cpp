@@ -57,8 +57,9 @@ std::string precious_lines(const Verdict& v)
     } else if (band.low < hardly_any * band.high) {
       const double none = v.holds_none.at(metal);
       const auto [middle, low, high] = band_grams({band.median, band.median, band.high});
-      text += fmt::format("{:<10}about {}, at most {}, but perhaps {}\n", name, middle, high,
-                          none < 0.025 ? "hardly any" : fmt::format("none ({})", percent(none)));
+      const bool within = std::stod(fmt::format("{:.2g}", band.median)) <= band.high;
+      text += fmt::format("{:<10}about {}, at most {}, but perhaps {}\n", name, within ? grams(band.median) : middle,
+                          high, none < 0.025 ? "hardly any" : fmt::format("none ({})", percent(none)));
     } else {
       const auto [middle, low, high] = band_grams(band);
       text += fmt::format("{:<10}about {}, between {} and {}\n", name, middle, low, high);
