@@ -168,6 +168,29 @@ std::string runner_up_words(const Piece& piece, const Verdict& v)
   return {};
 }
 
+// A whole piece of what does not come from there: little more than its density speaks for it.
+std::string stranger_words(const Tables& tables, const Piece& piece, const Verdict& v)
+{
+  constexpr double beyond_doubt = 0.9;
+  const Place& place = place_called(tables, piece.context.place);
+  const std::vector<Explanation> all = explanations_of(tables, v.analysis);
+  if (all.empty() || all.front().probability >= beyond_doubt || place.key == "unknown" || piece.context.even_odds) {
+    return {};
+  }
+  const Hypothesis& best = (*v.analysis.members)[all.front().member]->hypothesis;
+  if (best.kind != Kind::solid) {
+    return {};
+  }
+  const std::string& family = tables.materials[best.outer_material].group;
+  const auto& coats = place.coats_only;
+  const bool known = place.families.contains(family) && std::find(coats.begin(), coats.end(), family) == coats.end();
+  return known ? ""
+               : fmt::format(
+                     "{} is not known from where it was found: think too of unlike metals joined, of a hollow "
+                     "and of a slip in the readings.",
+                     capitalised(all.front().words));
+}
+
 }  // namespace
 
 std::vector<std::string> reasons_of(const Tables& tables, const Piece& piece, const Verdict& v)
@@ -179,6 +202,7 @@ std::vector<std::string> reasons_of(const Tables& tables, const Piece& piece, co
                   layers_reason(tables, v, *layered));
   }
   why.push_back(runner_up_words(piece, v));
+  why.push_back(stranger_words(tables, piece, v));
   std::erase_if(why, [](const std::string& text) { return text.empty(); });
   return why;
 }
