@@ -70,6 +70,12 @@ std::string settling_words(const ClaimVerdict& claim)
   return "What would settle it: " + claim.would_settle + ".";
 }
 
+bool may_be_sealed_mercury(const Verdict& v)
+{
+  return v.background.hollow && std::any_of(v.cautions.begin(), v.cautions.end(),
+                                            [](const CautionShown& caution) { return caution.key == "mercury"; });
+}
+
 std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark, const Verdict& v)
 {
   if (no_metal_weighs_so(v.analysis)) {
@@ -79,7 +85,7 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark
     return "Hang it on a thread, clear of the bottom and the walls, and weigh again.";
   }
   const StepLimits limits = limits_of(v.cautions);
-  if (!limits.wets) {
+  if (!limits.wets || may_be_sealed_mercury(v)) {
     return "Look whether it is glass, rattles or holds a bright drop that moves, or is a grey tooth filling: then it "
            "holds mercury. Do not wet, open, rub or file it; bag it for the collection point that your local rules "
            "name.";

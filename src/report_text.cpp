@@ -212,6 +212,9 @@ std::string also_lines(const Verdict& v)
 {
   constexpr std::size_t shown = 3;
   constexpr double worth_naming = 0.05;
+  if (may_be_sealed_mercury(v)) {
+    return {};
+  }
   std::string text;
   const bool pooling_is_said = v.one_thing.find("--count") != std::string::npos;
   for (std::size_t i = 1; i < std::min(v.next.size(), shown + 1) && v.next[i].bits >= worth_naming; ++i) {

@@ -35,6 +35,8 @@ std::vector<std::string> cautions_of_step(const BenchTest& test, const std::stri
 /// @param said  keys of cautions whose text stands elsewhere
 std::string care_of_step(const Tables& tables, const BenchTest& test, const std::string& reagent, bool may_hold_cadmium,
                          const std::vector<std::string>& said = {});
+/// Whether it is hollow and from where switches with mercury come from: then nothing that opens or wets it is told of.
+bool may_be_sealed_mercury(const Verdict& verdict);
 /// "What would settle it: ...".
 std::string settling_words(const ClaimVerdict& claim);
 /// What the next test is to answer: "how it is made", "whether it holds silver", ...
