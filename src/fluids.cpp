@@ -36,7 +36,8 @@ double air_free_water_kg_m3(double t)
 
 double water_density_g_cm3(double water_c, bool holds_air)
 {
-  require_range("water_c", water_c, 0.0, 40.0, "C", "give the water's temperature, or another liquid by its density");
+  require_range("water_c", water_c, 0.0, 40.0, "C",
+                "let hotter water cool, give degrees Celsius, or another liquid by its density");
   const double correction = holds_air ? -4.612e-3 + 0.106e-3 * std::min(water_c, 25.0) : 0.0;
   return (air_free_water_kg_m3(water_c) + correction) / 1000.0;
 }

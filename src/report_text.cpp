@@ -178,9 +178,9 @@ std::string explaining_lines(const Piece& piece, const Verdict& v)
   if (!v.remains.empty() && !v.background.hollow) {
     text += "\nThe drop did nothing; what remains\n";
     for (const Remaining& r : v.remains) {
-      text += wrapped(
-          r.words + "; " + (r.told_by.empty() ? "no test at the bench tells it apart" : "told by: " + r.told_by), 9,
-          fmt::format("  {:>5}  ", percent(r.probability)));
+      text += wrapped(r.words + "; " +
+                          (r.told_by.empty() ? "no test at the bench would change this much" : "told by: " + r.told_by),
+                      9, fmt::format("  {:>5}  ", percent(r.probability)));
     }
   }
   if (!v.ruled_out.empty() && !v.background.hollow) {

@@ -78,7 +78,7 @@ void check_mix_up(const Weighing& weighing, Way way)
   if (way == Way::rise && ratio > 1.02) {
     refuse("rise_g",
            fmt::format("{} g is more than the dry weight {} g: only what floats rises so. Are the two swapped? "
-                       "Insist with --as-typed",
+                       "Was the cup not tared? Insist with --as-typed",
                        significant(typed, 6), significant(d.dry_g, 6)));
   }
   if (apart && way == Way::rise && ratio >= std::max(light, 1.0 - most_rise) && ratio <= 1.0 - least_rise) {

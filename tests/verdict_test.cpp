@@ -382,7 +382,7 @@ TEST_CASE("a part on which the drop does nothing keeps every family that its den
   for (const Remaining& r : v.remains) {
     const bool told = std::any_of(tests.begin(), tests.end(), [&](const BenchTest& t) { return t.key == r.told_by; });
     CHECK(told == !r.told_by.empty());
-    const std::string says = told ? "told by: " + r.told_by : "no test at the bench tells it apart";
+    const std::string says = told ? "told by: " + r.told_by : "no test at the bench would change this much";
     INFO(r.words << "; " << says);
     CHECK(text.find(r.words + "; " + says) != std::string::npos);
   }
