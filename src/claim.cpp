@@ -227,7 +227,7 @@ ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, co
   }
   find_look_alikes(tables, analysis, v);
   v.reading_compared = reading_compared(tables, analysis, piece.weighing, v.claim);
-  v.because = because_of(tables, v, piece.context);
+  v.because = because_of(tables, v, piece);
   v.would_settle = settled_by(v, piece.context);
   return v;
 }

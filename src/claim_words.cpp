@@ -112,10 +112,27 @@ std::string open_choice(const ClaimVerdict& v, const std::vector<std::string>& o
                      joined(nearer, "or"), nearer.empty() ? "" : " and even ", joined(v.also_fits, "or"));
 }
 
+// A bare fineness is taken for silver's, or for that of the metal that has it to itself.
+std::string other_metals_of_mark(const Tables& tables, std::string_view typed, const Claim& taken)
+{
+  typed.remove_prefix(typed.starts_with('.') ? 1 : 0);
+  std::vector<std::string> others;
+  for (const char* metal : {"silver", "gold", "platinum", "palladium"}) {
+    const std::string name = fmt::format("{}-{}", metal, typed);
+    if (const Claim* other = find_claim(tables, name); other != nullptr && other->key != taken.key) {
+      others.push_back(name);
+    }
+  }
+  return others.empty() ? ""
+                        : fmt::format(" The mark {} stands on other metals too: if one is meant, say {}.", typed,
+                                      joined(others, "or"));
+}
+
 }  // namespace
 
-std::string because_of(const Tables& tables, const ClaimVerdict& v, const Context& context)
+std::string because_of(const Tables& tables, const ClaimVerdict& v, const Piece& piece)
 {
+  const Context& context = piece.context;
   std::vector<std::string> others = look_alikes_named(tables, v);
   const std::string also = others.empty() ? "" : fmt::format("; so it would with {}", joined(others, "and"));
   switch (v.result) {
@@ -128,10 +145,11 @@ std::string because_of(const Tables& tables, const ClaimVerdict& v, const Contex
       return fmt::format("The weight agrees with {}{}. A filled piece can be made to weigh the same.", v.claim.name,
                          also);
     case ClaimResult::inconsistent:
-      return fmt::format("The weight does not agree with {}: {}. {} can do that too.", solid_words(v.claim),
+      return fmt::format("The weight does not agree with {}: {}. {} can do that too.{}", solid_words(v.claim),
                          v.reading_compared,
                          v.lighter ? "A hollow, a lighter core, a clinging bubble or a piece that touched the cup"
-                                   : "A heavier core or filling, or a slip in one of the readings,");
+                                   : "A heavier core or filling, or a slip in one of the readings,",
+                         other_metals_of_mark(tables, piece.claim, v.claim));
     case ClaimResult::cannot_tell:
       break;
   }

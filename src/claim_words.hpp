@@ -13,7 +13,7 @@ namespace bilancetta
 std::vector<ClaimVerdict::LookAlike> shortened(std::vector<ClaimVerdict::LookAlike> all, std::size_t most,
                                                std::ptrdiff_t most_of_family);
 /// The verdict in whole sentences, neither a promise nor an accusation.
-std::string because_of(const Tables& tables, const ClaimVerdict& verdict, const Context& context);
+std::string because_of(const Tables& tables, const ClaimVerdict& verdict, const Piece& piece);
 /// What would settle a claim that the weight leaves open, or proves nothing of.
 std::string settled_by(const ClaimVerdict& verdict, const Context& context);
 
