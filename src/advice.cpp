@@ -85,7 +85,7 @@ std::string one_thing_of(const Tables& tables, const Piece& piece, bool may_mark
     return "Hang it on a thread, clear of the bottom and the walls, and weigh again.";
   }
   const StepLimits limits = limits_of(v.cautions);
-  if (!limits.wets || may_be_sealed_mercury(v)) {
+  if (!limits.wets || may_be_sealed_mercury(v) || (v.next.empty() && warns_of(v.cautions, "mercury"))) {
     return "Look whether it is glass, rattles or holds a bright drop that moves, or is a grey tooth filling: then it "
            "holds mercury. Do not wet, open, rub or file it; bag it for the collection point that your local rules "
            "name.";
