@@ -32,6 +32,7 @@ CheckedReading reading_of(double w, long row = 1, bool flagged = false)
 std::vector<CheckedReading> rows_with_flags(const std::vector<double>& w)
 {
   std::vector<CheckedReading> all;
+  all.reserve(w.size());
   for (const double one : w) {
     all.push_back(reading_of(one, static_cast<long>(all.size()) + 1, std::abs(one) > 3.29));
   }

@@ -54,7 +54,7 @@ class Trial
  public:
   explicit Trial(const Prepared& prepared) : prepared_(&prepared), tables_(&prepared.tables()) {}
 
-  void try_piece(const Context& context, const Scale& scale, double each_g, Question question)
+  void try_piece(const Context& context, const Scale& scale, double each_g, Wetting wetting, Question question)
   {
     const auto& members = prepared_->members(each_g / 9.0);
     const Background background = background_of(*prepared_, members, context);
@@ -63,7 +63,7 @@ class Trial
     if (density < 1.5 || density > 22.0) {
       return;
     }
-    const Weighing weighing = simulation_.weighed(scale, each_g, density);
+    const Weighing weighing = simulation_.weighed(scale, each_g, density, 1, 1, wetting);
     const Analysis now = analysed(weighing, members, background);
     const std::vector<int> plausible = plausible_members(now);
     if (plausible.empty() || now.read_share <= 0.0) {
@@ -84,7 +84,8 @@ class Trial
       for (const SharperWeighing& sharper : sharper_weighings(weighing)) {
         if (sharper.key == step.key) {
           const Weighing again = simulation_.weighed(sharper.weighing.scale, each_g, density, sharper.weighing.count,
-                                                     static_cast<int>(sharper.weighing.readings.rise_g.size()));
+                                                     static_cast<int>(sharper.weighing.readings.rise_g.size()),
+                                                     sharper.weighing.surroundings.wetting);
           weighings_[step.key].add(step.bits, doubt - doubt_left(analysed(again, members, background)));
         }
       }
@@ -155,11 +156,11 @@ int main(int argc, char** argv)
     context.form = Form::unsure;
     const Scale scale = scale_of(i / 4 % 2 == 0 ? ScaleClass::pocket : ScaleClass::jeweller);
     const double each_g = std::exp(sizes.uniform(std::log(0.5), std::log(20.0)));
-    trial.try_piece(context, scale, each_g, questions[i / 8 % 4]);
+    const Wetting wetting = i / 32 % 2 == 0 ? Wetting::soaped : Wetting::dunked;
+    trial.try_piece(context, scale, each_g, wetting, questions[i / 8 % 4]);
   }
   fmt::print(
       "Bits on the question (build, silver, cadmium and other precious metals in turn) at four places, pocket and "
-      "jeweller's scales, 0.5 "
-      "to 20 g.\n\n");
+      "jeweller's scales, 0.5 to 20 g, soaped or just dunked.\n\n");
   return trial.report() ? 0 : 1;
 }

@@ -32,10 +32,11 @@ class Simulation
     return h.evaluate(z).density * std::exp(normal(h.scatter));
   }
 
-  /// A weighing by the cup of `count` pieces of this density, soaped; the errors are those of docs/uncertainty.md:
+  /// A weighing by the cup of `count` pieces of this density; the errors are those of docs/uncertainty.md:
   /// noise for each reading, one error of linearity for each load, one of the water, of the air, of bubbles and of the
   /// thread; the piece expands with the water.
-  Weighing weighed(const Scale& scale, double each_g, double density, int count = 1, int repeats = 1)
+  Weighing weighed(const Scale& scale, double each_g, double density, int count = 1, int repeats = 1,
+                   Wetting wetting = Wetting::soaped)
   {
     const double air = 0.0012 * (1.0 + uniform(-0.05, 0.05));
     const double water_c = std::clamp(20.0 + normal(3.0), 1.0, 39.0);
@@ -43,14 +44,15 @@ class Simulation
     const double dry = each_g * count;
     const double surface = std::max(8.0 * std::pow(each_g / density, 2.0 / 3.0), 0.05) * count;
     const double grown = 1.0 + (51e-6 + normal(20e-6)) * (water_c - 20.0);
-    const double displaced = (water - air) * grown * dry / (density - air) +
-                             std::exponential_distribution<double>(1.0 / (1e-4 * surface))(source_) +
-                             uniform(-0.0005, 0.0005) - uniform(0.0, 0.0002);
+    const double displaced =
+        (water - air) * grown * dry / (density - air) +
+        std::exponential_distribution<double>(1.0 / (bubble_mean_g_cm2(wetting) * surface))(source_) +
+        uniform(-0.0005, 0.0005) - uniform(0.0, 0.0002);
     Weighing w;
     w.scale = scale;
     w.count = count;
     w.as_typed = true;  // graphite and hollow ware look like a mix-up
-    w.surroundings.wetting = Wetting::soaped;
+    w.surroundings.wetting = wetting;
     w.readings.dry_g = shown(scale, dry, repeats);
     w.readings.rise_g = shown(scale, displaced, repeats);
     return w;
