@@ -1,7 +1,6 @@
 #include "csv.hpp"
 
 #include <algorithm>
-#include <cctype>
 #include <cstring>
 
 namespace bilancetta
@@ -25,10 +24,8 @@ char separator_of(std::string_view line)
 char separator_named_in(std::string_view line)
 {
   constexpr std::string_view name = "sep=";
-  const bool named =
-      line.size() == name.size() + 1 && std::equal(name.begin(), name.end(), line.begin(), [](char a, char b) {
-        return a == static_cast<char>(std::tolower(static_cast<unsigned char>(b)));
-      });
+  const bool named = line.size() == name.size() + 1 && std::equal(name.begin(), name.end(), line.begin(),
+                                                                  [](char a, char b) { return a == lower_letter(b); });
   return named ? line.back() : '\0';
 }
 

@@ -3,7 +3,6 @@
 #include <fmt/core.h>
 
 #include <algorithm>
-#include <cctype>
 #include <charconv>
 #include <cmath>
 
@@ -15,11 +14,6 @@ namespace bilancetta
 
 namespace
 {
-
-bool is_digit(char c)
-{
-  return std::isdigit(static_cast<unsigned char>(c)) != 0;
-}
 
 // The number that a text begins with, and what follows it.
 std::optional<double> number_at_begin(std::string_view text, std::string_view& rest)
@@ -77,8 +71,8 @@ std::string advice_for(Field field, std::string_view text)
   }
   std::string_view rest;
   if (number_at_begin(text, rest) && !trimmed(rest).empty()) {
-    const auto sign = static_cast<unsigned char>(trimmed(rest).front());
-    if (std::isalpha(sign) != 0 || sign == '%' || sign >= 0x80) {
+    const char sign = trimmed(rest).front();
+    if (is_letter(sign) || sign == '%' || static_cast<unsigned char>(sign) >= 0x80) {
       return fmt::format("leave the unit out and write {}, like 12.345", unit_of(field));
     }
   }

@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cctype>
 
 #include "words.hpp"
 
@@ -28,7 +27,7 @@ std::string_view without_gap_at_end(std::string_view name)
 
 char folded_letter(char c)
 {
-  return is_gap(c) ? '-' : static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  return is_gap(c) ? '-' : lower_letter(c);
 }
 
 }  // namespace

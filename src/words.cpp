@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <array>
-#include <cctype>
 #include <charconv>
 #include <cmath>
 #include <cstdint>
@@ -59,7 +58,7 @@ constexpr double nearly_none = 1e-9;  // of a step: what is binary only
 
 std::string lower_case(std::string word)
 {
-  std::transform(word.begin(), word.end(), word.begin(), [](unsigned char c) { return std::tolower(c); });
+  std::transform(word.begin(), word.end(), word.begin(), lower_letter);
   return word;
 }
 
@@ -88,8 +87,8 @@ std::string shortened(std::string_view text, std::size_t most)
 
 std::string capitalised(std::string text)
 {
-  if (!text.empty()) {
-    text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
+  if (!text.empty() && text[0] >= 'a' && text[0] <= 'z') {
+    text[0] = static_cast<char>(text[0] - 'a' + 'A');
   }
   return text;
 }

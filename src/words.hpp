@@ -25,6 +25,20 @@ inline std::size_t blank_at_begin(std::string_view text)
   return 0;
 }
 
+/// Of ASCII, in any locale: in Turkish ones the functions of C do not take an I for a large i.
+inline char lower_letter(char c)
+{
+  return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+}
+inline bool is_digit(char c)
+{
+  return c >= '0' && c <= '9';
+}
+inline bool is_letter(char c)
+{
+  return lower_letter(c) >= 'a' && lower_letter(c) <= 'z';
+}
+
 std::string lower_case(std::string word);
 
 /// Without the blanks at either end.
