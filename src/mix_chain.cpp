@@ -21,6 +21,13 @@ constexpr double first_concentration = 2.0;
 constexpr double least_replaced = 1.5;
 constexpr double least_shared = 0.5;  // pieces of two kinds together
 
+// Of a number above 0. std::lgamma writes a sign that all threads share.
+double ln_gamma(double x)
+{
+  int sign = 0;
+  return lgamma_r(x, &sign);
+}
+
 }  // namespace
 
 MixChain::MixChain(const MixNodes& nodes, unsigned seed)
@@ -87,9 +94,9 @@ void MixChain::draw_concentration()
   std::vector<double> odds;
   for (const double a : concentrations) {
     const double each = a / static_cast<double>(most_kinds);
-    double ln = std::lgamma(a) - std::lgamma(a + pieces);
+    double ln = ln_gamma(a) - ln_gamma(a + pieces);
     for (const int n : state_.count) {
-      ln += n > 0 ? std::lgamma(each + n) - std::lgamma(each) : 0.0;
+      ln += n > 0 ? ln_gamma(each + n) - ln_gamma(each) : 0.0;
     }
     odds.push_back(ln);
   }
