@@ -104,11 +104,13 @@ const AnswerBook& BatchContexts::book_for(const std::string& reagent)
 
 const std::vector<double>& BatchContexts::prior_for(const Context& context)
 {
-  const auto [row, added] = priors_.try_emplace(key_of_prior(context));
-  if (added) {
-    row->second = prior_of(prepared_->tables(), prepared_->members_of_any_size(), context);
+  const std::string key = key_of_prior(context);
+  const auto known = priors_.find(key);
+  if (known != priors_.end()) {
+    return known->second;
   }
-  return row->second;
+  return priors_.try_emplace(key, prior_of(prepared_->tables(), prepared_->members_of_any_size(), context))
+      .first->second;
 }
 
 }  // namespace bilancetta

@@ -1,5 +1,6 @@
 #include "batch_context.hpp"
 
+#include "limited_memory.hpp"
 #include "support.hpp"
 
 using namespace bilancetta;
@@ -51,4 +52,30 @@ TEST_CASE("rows that differ in a number share what their words say", "[batch_con
   CHECK(&one.common() != &none.common());  // whose meter has not been asked
   CHECK(one.background().test_likelihood != other.background().test_likelihood);
   CHECK(one.common().answered != none.common().answered);
+}
+
+TEST_CASE("a context that memory was wanting for is made anew for the next who asks", "[batch_context]")
+{
+  const Context context = context_of({{"magnet", "no-pull"}});
+  const Background whole = BatchContexts(prepared()).get(context).background();
+  bool refused = true;
+  int told = 0;
+  for (int after = 0; refused && after < 1000000; after += 1 + after / 20) {
+    BatchContexts contexts(prepared());
+    {
+      const testing::LimitedMemory limited(after);
+      try {
+        static_cast<void>(contexts.get(context));
+      } catch (const std::bad_alloc&) {
+        ++told;
+      }
+      refused = testing::LimitedMemory::refused();
+    }
+    const Background again = contexts.get(context).background();
+    INFO(after << " requests were granted");
+    REQUIRE(again.prior == whole.prior);
+    REQUIRE(again.test_likelihood == whole.test_likelihood);
+  }
+  CHECK(told > 10);
+  CHECK_FALSE(refused);
 }

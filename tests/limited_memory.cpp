@@ -1,13 +1,15 @@
 #include "limited_memory.hpp"
 
 #include <atomic>
+#include <cstdint>
 #include <cstdlib>
 #include <new>
 
 namespace
 {
 
-std::atomic<std::size_t> refused_bytes = 0;  // 0: none
+constexpr std::size_t none = 0, any = SIZE_MAX;
+std::atomic<std::size_t> refused_bytes = none;
 std::atomic<int> left = 0;
 std::atomic<bool> has_refused = false;
 
@@ -15,7 +17,8 @@ std::atomic<bool> has_refused = false;
 
 void* operator new(std::size_t bytes)
 {
-  if (bytes == refused_bytes && left-- == 0) {
+  const std::size_t refused = refused_bytes;
+  if (refused != none && (refused == any || refused == bytes) && left-- == 0) {
     has_refused = true;
     throw std::bad_alloc();
   }
@@ -51,9 +54,16 @@ LimitedMemory::LimitedMemory(std::size_t length, int after)
   refused_bytes = length + 1;  // with the zero at its end
 }
 
+LimitedMemory::LimitedMemory(int after)
+{
+  has_refused = false;
+  left = after;
+  refused_bytes = any;
+}
+
 LimitedMemory::~LimitedMemory()
 {
-  refused_bytes = 0;
+  refused_bytes = none;
 }
 
 bool LimitedMemory::refused()

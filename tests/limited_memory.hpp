@@ -5,12 +5,13 @@
 namespace testing
 {
 
-/// While it lives, one request for a text of this length is refused: the first, or the one that comes after so many
-/// others.
+/// While it lives, one request for memory is refused, the one that comes after so many others: of those for a text of
+/// this length, or of all.
 class LimitedMemory
 {
  public:
   LimitedMemory(std::size_t length, int after);
+  explicit LimitedMemory(int after);
   ~LimitedMemory();
   LimitedMemory(const LimitedMemory&) = delete;
   LimitedMemory& operator=(const LimitedMemory&) = delete;
