@@ -60,11 +60,12 @@ LevelWeights lower_reading(const Analysis& analysis)
 
 // A member with one peak explains the piece at least as well as the smaller of the chances of a lower and of a higher
 // reading. Asked of the likeliest members first, this settles nearly every piece.
-BILANCETTA_VECTORISED bool surely_explained(const Analysis& analysis, const Background& background)
+// @param lower  of `lower_reading`
+BILANCETTA_VECTORISED bool surely_explained(const Analysis& analysis, const Background& background,
+                                            const LevelWeights& lower) noexcept
 {
   constexpr double margin = 1.5;
   constexpr double likely = 0.2;  // of the likeliest
-  const LevelWeights lower = lower_reading(analysis);
   const std::vector<double>& posterior = analysis.posterior;
   const double least = likely * largest_of(posterior.data(), posterior.size());
   bool found = false;
@@ -195,7 +196,7 @@ void hold_against(Analysis& analysis, const Members& members, const Background& 
   analysis.posterior = posterior_of(background.prior, analysis.evidence, background.test_likelihood);
   analysis.builds = members.by_build(analysis.posterior);
   analysis.misfit_tail = 0.0;
-  analysis.explained = !full_tail && surely_explained(analysis, background);
+  analysis.explained = !full_tail && surely_explained(analysis, background, lower_reading(analysis));
   if (analysis.explained) {
     return;
   }

@@ -15,7 +15,7 @@ namespace bilancetta
 namespace
 {
 
-BILANCETTA_VECTORISED void add_row(const float* from, float weight, int columns, float* out)
+BILANCETTA_VECTORISED void add_row(const float* from, float weight, int columns, float* out) noexcept
 {
   for (int k = 0; k < columns; ++k) {
     out[k] += weight * from[k];

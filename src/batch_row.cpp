@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <new>
 
 #include "bilancetta/error.hpp"
 #include "bilancetta/mixed_verdict.hpp"
@@ -223,6 +224,14 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Read
   return result;
 }
 
+std::string trouble_of(const std::exception& error)
+{
+  const bool memory = dynamic_cast<const std::bad_alloc*>(&error) != nullptr;
+  return memory ? "there was not enough memory for it; end other programs, raise the limit (ulimit -v) or give fewer "
+                  "--threads, and give this row once more"
+                : error.what();
+}
+
 }  // namespace
 
 const std::vector<std::string>& result_columns()
@@ -266,7 +275,7 @@ ReadRow read_row(const BatchShared& shared, const ParsedRow& row)
     check(piece.piece.weighing);
     read.read = std::move(piece);
   } catch (const std::exception& error) {
-    read.trouble = error.what();
+    read.trouble = trouble_of(error);
   }
   return read;
 }
@@ -278,7 +287,7 @@ RowResult result_row(const BatchShared& shared, const ReadRow& row)
     try {
       return row.read->mixed ? mixed_row(shared, *row.read, row.carried) : piece_row(shared, *row.read, row);
     } catch (const std::exception& error) {
-      trouble = error.what();
+      trouble = trouble_of(error);
     }
   }
   const std::string message = shortened(fmt::format("line {}: {}", row.line, trouble), longest_message);

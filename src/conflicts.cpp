@@ -28,19 +28,25 @@ Some only(std::size_t i)
 }
 
 // Prior times evidence of each member, 1 in all.
-BILANCETTA_VECTORISED std::vector<float> by_weight_and_place(const Analysis& analysis, const Background& background)
+BILANCETTA_VECTORISED void find_by_weight_and_place(const Analysis& analysis, const Background& background,
+                                                    std::vector<float>& all) noexcept
 {
-  const std::size_t members = analysis.evidence.size();
+  const std::size_t members = all.size();
   const double total = dot_of(background.prior.data(), analysis.evidence.data(), members);
   const double per_total = total > 0.0 ? 1.0 / total : 0.0;
-  std::vector<float> all(members);
   for (std::size_t i = 0; i < members; ++i) {
     all[i] = static_cast<float>(per_total * background.prior[i] * analysis.evidence[i]);
   }
+}
+
+std::vector<float> by_weight_and_place(const Analysis& analysis, const Background& background)
+{
+  std::vector<float> all(analysis.evidence.size());
+  find_by_weight_and_place(analysis, background, all);
   return all;
 }
 
-BILANCETTA_VECTORISED float sum_of_products(const std::vector<float>& a, const std::vector<float>& b)
+BILANCETTA_VECTORISED float sum_of_products(const std::vector<float>& a, const std::vector<float>& b) noexcept
 {
   return dot_of(a.data(), b.data(), a.size());
 }

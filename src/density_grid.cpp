@@ -14,7 +14,7 @@ double GridFunction::sum() const
   return std::accumulate(value.begin(), value.end(), 0.0);
 }
 
-BILANCETTA_VECTORISED double dot(const GridFunction& a, const GridFunction& b)
+BILANCETTA_VECTORISED double dot(const GridFunction& a, const GridFunction& b) noexcept
 {
   const int first = std::max(a.first, b.first);
   const int count = std::min(a.last(), b.last()) - first + 1;

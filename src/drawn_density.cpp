@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstring>
+#include <utility>
 
 #include "vectorised.hpp"
 
@@ -109,18 +110,12 @@ BILANCETTA_INLINE float halfway(const float* values, bool first, bool last)
   return 0.5F * (values[0] + values[1]) - (1.0F / 16.0F) * ((first ? bend_after : bend_before) + bend_after);
 }
 
-}  // namespace
-
-BILANCETTA_VECTORISED GridFunction drawn_density_of(const Draws& draws, const std::vector<float>& place,
-                                                    const BentSteps& bent)
+// Adds the mass of all steps, and returns it.
+BILANCETTA_VECTORISED double add_steps(const Draws& draws, const std::vector<float>& place, const BentSteps& bent,
+                                       NodeMasses& into) noexcept
 {
-  // Splines onto the grid and off it.
-  constexpr double widened = NodeMasses::variance + density_grid::spline_variance;
+  NodeMasses masses = std::move(into);  // no store can change one of its own: they stay in registers
   const std::vector<float>& weights = draws.set().parts;
-  const Eigen::Map<const Eigen::ArrayXf> places(place.data(), static_cast<Eigen::Index>(place.size()));
-  const int first = std::clamp(static_cast<int>(std::floor(places.minCoeff())) - 1, 0, density_grid::nodes - 4);
-  const int last = std::clamp(static_cast<int>(std::floor(places.maxCoeff())) + 2, first + 3, density_grid::nodes - 1);
-  NodeMasses masses(first, last);
   BentSteps::Reader bends(bent);
   double total = 0.0;
   for (const LineSet::Filled& line : draws.set().filled) {
@@ -138,6 +133,21 @@ BILANCETTA_VECTORISED GridFunction drawn_density_of(const Draws& draws, const st
       total += static_cast<double>(parts[0]) + static_cast<double>(parts[1]);
     }
   }
+  into = std::move(masses);
+  return total;
+}
+
+}  // namespace
+
+GridFunction drawn_density_of(const Draws& draws, const std::vector<float>& place, const BentSteps& bent)
+{
+  // Splines onto the grid and off it.
+  constexpr double widened = NodeMasses::variance + density_grid::spline_variance;
+  const Eigen::Map<const Eigen::ArrayXf> places(place.data(), static_cast<Eigen::Index>(place.size()));
+  const int first = std::clamp(static_cast<int>(std::floor(places.minCoeff())) - 1, 0, density_grid::nodes - 4);
+  const int last = std::clamp(static_cast<int>(std::floor(places.maxCoeff())) + 2, first + 3, density_grid::nodes - 1);
+  NodeMasses masses(first, last);
+  const double total = add_steps(draws, place, bent, masses);
   GridFunction predicted = smoothed({first, masses.values(total)}, draws.hypothesis().scatter, widened);
   // From mass per node to mass per g/cm3.
   density_grid::CellWidths widths(predicted.first);

@@ -43,13 +43,13 @@ BILANCETTA_INLINE Outcome<Lanes> Draws::along_line(const Lanes& steps) const
   return hypothesis_->evaluate(z);
 }
 
-BILANCETTA_VECTORISED BILANCETTA_FLAT Outcome<Lanes> Draws::outcomes_at(int line, const Lanes& steps)
+BILANCETTA_VECTORISED BILANCETTA_FLAT Outcome<Lanes> Draws::outcomes_at(int line, const Lanes& steps) noexcept
 {
   go_to(line);
   return along_line(steps);
 }
 
-BILANCETTA_VECTORISED BILANCETTA_FLAT Draws::Seen Draws::seen_at(int line, const Lanes& steps, int constituent)
+BILANCETTA_VECTORISED BILANCETTA_FLAT Draws::Seen Draws::seen_at(int line, const Lanes& steps, int constituent) noexcept
 {
   go_to(line);
   const Outcome<Lanes> outcomes = along_line(steps);

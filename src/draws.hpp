@@ -22,13 +22,13 @@ class Draws
   /// What the hypothesis is at a draw, or `along` (0 to 1) the way to the next.
   [[nodiscard]] Outcome<double> outcome(int draw, double along = 0.0);
   /// What it is at eight places of one line, in steps from its first draw.
-  [[nodiscard]] Outcome<Lanes> outcomes_at(int line, const Lanes& steps);
+  [[nodiscard]] Outcome<Lanes> outcomes_at(int line, const Lanes& steps) noexcept;
   /// Where those lie among the nodes of the grid, and the mass fraction of a constituent there; 0 if that is -1. Single
   /// precision places each to a hundredth of a node.
   struct Seen {
     Lanes place, share;
   };
-  [[nodiscard]] Seen seen_at(int line, const Lanes& steps, int constituent);
+  [[nodiscard]] Seen seen_at(int line, const Lanes& steps, int constituent) noexcept;
   [[nodiscard]] const Hypothesis& hypothesis() const { return *hypothesis_; }
   [[nodiscard]] const LineSet& set() const { return *set_; }
 

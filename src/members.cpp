@@ -180,7 +180,7 @@ std::array<double, 4> Members::by_build(const std::vector<double>& each) const
   return sums;
 }
 
-BILANCETTA_VECTORISED double Members::with_silver(const std::vector<double>& each) const
+BILANCETTA_VECTORISED double Members::with_silver(const std::vector<double>& each) const noexcept
 {
   return dot_of(each.data(), holds_silver_.data(), size());
 }

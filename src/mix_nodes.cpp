@@ -54,7 +54,7 @@ BILANCETTA_INLINE void multiply(const std::vector<MixNodes::Factor>& factors, co
 }
 
 BILANCETTA_VECTORISED void multiply_side_by_side(const std::vector<MixNodes::Factor>& factors, const float* likelihood,
-                                                 double* value, std::int64_t* exponent)
+                                                 double* value, std::int64_t* exponent) noexcept
 {
   Products products;
   multiply(factors, likelihood, products);

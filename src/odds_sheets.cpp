@@ -100,7 +100,8 @@ void OddsSheets::weigh_rows(const ByFacts& facts, float* weights) const
   }
 }
 
-BILANCETTA_VECTORISED void OddsSheets::add(std::size_t member, const float* row_weights, float mass, float* out) const
+BILANCETTA_VECTORISED void OddsSheets::add(std::size_t member, const float* row_weights, float mass,
+                                           float* out) const noexcept
 {
   const float* from = &odds_[member * of_member_];
   for (const Sheet& sheet : sheets_) {

@@ -66,7 +66,7 @@ class OddsSheets
   /// Writes the weight of each row where the facts are weighed like this.
   void weigh_rows(const ByFacts& facts, float* weights) const;
   /// Adds `mass` times the odds of all answers, `columns()` of them, with rows weighed like this.
-  void add(std::size_t member, const float* row_weights, float mass, float* out) const;
+  void add(std::size_t member, const float* row_weights, float mass, float* out) const noexcept;
 
  private:
   struct Sheet {

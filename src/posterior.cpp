@@ -19,12 +19,12 @@ LevelWeights evidence_weights_of(const DensityCurve& curve)
   return weights_on_level(curve, most_nodes, 0, widest);
 }
 
-BILANCETTA_VECTORISED std::vector<double> posterior_of(const std::vector<double>& prior,
-                                                       const std::vector<double>& evidence,
-                                                       const std::vector<double>& test_likelihood)
+namespace
 {
-  assert(prior.size() == evidence.size() && prior.size() == test_likelihood.size());
-  std::vector<double> posterior(prior.size());
+
+BILANCETTA_VECTORISED void multiply(const std::vector<double>& prior, const std::vector<double>& evidence,
+                                    const std::vector<double>& test_likelihood, std::vector<double>& posterior) noexcept
+{
   for (std::size_t i = 0; i < prior.size(); ++i) {
     posterior[i] = prior[i] * evidence[i] * test_likelihood[i];
   }
@@ -33,6 +33,16 @@ BILANCETTA_VECTORISED std::vector<double> posterior_of(const std::vector<double>
   for (double& value : posterior) {
     value *= factor;
   }
+}
+
+}  // namespace
+
+std::vector<double> posterior_of(const std::vector<double>& prior, const std::vector<double>& evidence,
+                                 const std::vector<double>& test_likelihood)
+{
+  assert(prior.size() == evidence.size() && prior.size() == test_likelihood.size());
+  std::vector<double> posterior(prior.size());
+  multiply(prior, evidence, test_likelihood, posterior);
   return posterior;
 }
 
@@ -53,13 +63,21 @@ int index_of(Ranked ranked)
   return static_cast<int>(~static_cast<std::uint32_t>(ranked));
 }
 
-// The members more probable than that, in their order. Most have hardly any probability.
-BILANCETTA_VECTORISED std::vector<Ranked> above(const std::vector<double>& probability, double least)
+// Puts the members more probable than that into `kept`, in their order, and returns how many they are. Most have hardly
+// any probability.
+BILANCETTA_VECTORISED std::size_t find_above(const std::vector<double>& probability, double least,
+                                             std::vector<Ranked>& kept) noexcept
 {
-  std::vector<Ranked> kept;
-  kept.reserve(probability.size());
+  std::size_t count = 0;
   for_each_above(probability.data(), probability.size(), least,
-                 [&](std::size_t i) { kept.push_back(ranked(probability[i], i)); });
+                 [&](std::size_t i) { kept[count++] = ranked(probability[i], i); });
+  return count;
+}
+
+std::vector<Ranked> above(const std::vector<double>& probability, double least)
+{
+  std::vector<Ranked> kept(probability.size());
+  kept.resize(find_above(probability, least, kept));
   return kept;
 }
 

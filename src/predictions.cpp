@@ -57,7 +57,7 @@ Predictions::Predictions(const std::vector<Pyramid>& predicted)
   }
 }
 
-BILANCETTA_VECTORISED void Predictions::under(const LevelWeights& curve, double* out) const
+BILANCETTA_VECTORISED void Predictions::under(const LevelWeights& curve, double* out) const noexcept
 {
   const Level& level = levels_[curve.level];
   const auto weight = [&](int node) { return curve.nodes.value[node - curve.nodes.first]; };

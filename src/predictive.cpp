@@ -114,13 +114,11 @@ std::vector<double> error_by_cells(const DensityCurve& curve, double read_share,
   return error;
 }
 
-// A distribution of true shares by the error of a reading, which starts at cell `first_error`.
-BILANCETTA_VECTORISED std::vector<float> spread(const std::vector<double>& truth, const std::vector<double>& error,
-                                                int first_error)
+// Adds to `mass` a distribution of true shares by the error of a reading, which starts at cell `first_error`.
+BILANCETTA_VECTORISED void spread(const std::vector<double>& truth, const std::vector<float>& off, int first_error,
+                                  std::vector<float>& mass) noexcept
 {
   const int cells = static_cast<int>(truth.size());
-  const std::vector<float> off(error.begin(), error.end());
-  std::vector<float> mass(cells, 0.0F);
   for (int i = 0; i < cells; ++i) {
     const auto here = static_cast<float>(truth[i]);
     if (here <= 0.0F) {
@@ -133,11 +131,10 @@ BILANCETTA_VECTORISED std::vector<float> spread(const std::vector<double>& truth
       out[k] += here * off[k];
     }
   }
-  return mass;
 }
 
 // Probability of readings whose own is at most `highest`: the mass changes evenly from cell to cell.
-BILANCETTA_VECTORISED double sum_up_to(const std::vector<float>& mass, float highest)
+BILANCETTA_VECTORISED double sum_up_to(const std::vector<float>& mass, float highest) noexcept
 {
   const float level = 1e-6F * highest + 1e-37F;  // a rise that is none
   const auto part_of = [&](float from, float to) {
@@ -178,8 +175,9 @@ Predictive::Predictive(const DensityCurve& curve, double read_share, const GridF
   step_ = (own.high + error.high - first_) / (cells - 1);
   const int reach_low = static_cast<int>(std::floor(error.low / step_));
   const int reach_high = static_cast<int>(std::ceil(error.high / step_));
-  mass_ = spread(truth_by_cells(curve, predicted, first_, step_, cells),
-                 error_by_cells(curve, read_share, step_, reach_low, reach_high), reach_low);
+  const std::vector<double> off = error_by_cells(curve, read_share, step_, reach_low, reach_high);
+  mass_.assign(static_cast<std::size_t>(cells), 0.0F);
+  spread(truth_by_cells(curve, predicted, first_, step_, cells), {off.begin(), off.end()}, reach_low, mass_);
 }
 
 float Predictive::mass_at(double share) const

@@ -98,7 +98,7 @@ void ReadingLikelihood::fill(const std::vector<double>& displayed_g, const Scale
 }
 
 BILANCETTA_VECTORISED BILANCETTA_FLAT void ReadingLikelihood::fill_with_one(double displayed_g, double half_step,
-                                                                            double noise)
+                                                                            double noise) noexcept
 {
   // Elsewhere no noise of the table reaches.
   const double reach = half_step - NormalTable::lowest * noise;
@@ -168,7 +168,7 @@ BILANCETTA_INLINE std::array<double, ReadingLikelihood::most_points> ReadingLike
   return integral;
 }
 
-BILANCETTA_VECTORISED void ReadingLikelihood::smooth_box(double half_width_g)
+BILANCETTA_VECTORISED void ReadingLikelihood::smooth_box(double half_width_g) noexcept
 {
   const double reach = half_width_g * per_step_;
   constexpr double unseen = 0.05;  // of a grid step: adds less than a thousandth of its square to the variance
@@ -231,7 +231,7 @@ void ReadingLikelihood::smooth_shortfall(double mean_g)
 }
 
 BILANCETTA_VECTORISED void ReadingLikelihood::add_line(double first_g, double step_g, double weight,
-                                                       std::vector<double>& out) const
+                                                       std::vector<double>& out) const noexcept
 {
   const double first = (first_g - start_) * per_step_;
   const double step = step_g * per_step_;

@@ -24,7 +24,7 @@ class ReadingLikelihood
                     double margin_above_g, int points = most_points);
 
   /// An error anywhere within +-half_width: linearity, meniscus, a second rounded number.
-  void smooth_box(double half_width_g);
+  void smooth_box(double half_width_g) noexcept;
   /// A normal error (three boxes of the same variance: tails end at 3 standard deviations).
   void smooth_normal(double standard_deviation_g);
   /// The reading exceeds the true value by an exponential amount of this mean.
@@ -42,7 +42,7 @@ class ReadingLikelihood
     return value_[i] + (place - i) * (value_[i + 1] - value_[i]);
   }
   /// Adds `weight` times the function at first_g, first_g + step_g, ... to each of `out` in turn; step_g is not 0.
-  void add_line(double first_g, double step_g, double weight, std::vector<double>& out) const;
+  void add_line(double first_g, double step_g, double weight, std::vector<double>& out) const noexcept;
   /// Ends of the values that are not negligible (1e-9 of the highest).
   struct Support {
     double low, high;
@@ -51,7 +51,7 @@ class ReadingLikelihood
 
  private:
   void fill(const std::vector<double>& displayed_g, const Scale& scale);
-  void fill_with_one(double displayed_g, double half_step, double noise);
+  void fill_with_one(double displayed_g, double half_step, double noise) noexcept;
   double multiply_readings(const std::vector<std::pair<double, int>>& readings, double half_step, double per_noise,
                            std::array<double, most_points>& product) const;
   [[nodiscard]] std::array<double, most_points> integral_up_to_each() const;

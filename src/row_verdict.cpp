@@ -53,10 +53,11 @@ std::vector<float> answers_by_class(const RowVerdict& row, const BatchContext& c
 
 // Of each column, its mass times the bits that are open among the classes: of a column with mass m_k in class k,
 // m log2 m - sum of m_k log2 m_k, m being their sum. A mass that rounding left below nothing stays without weight.
-BILANCETTA_VECTORISED BILANCETTA_FLAT std::vector<float> bits_left(const std::vector<float>& mass, std::size_t columns)
+BILANCETTA_VECTORISED BILANCETTA_FLAT void find_bits_left(const std::vector<float>& mass,
+                                                          std::vector<float>& left) noexcept
 {
   constexpr double per_ln2 = 1.0 / M_LN2;
-  std::vector<float> left(columns);
+  const std::size_t columns = left.size();
   for (std::size_t column = 0; column < columns; column += Lanes::count) {
     Lanes total(1e-30);
     Lanes bits(0.0);
@@ -69,7 +70,6 @@ BILANCETTA_VECTORISED BILANCETTA_FLAT std::vector<float> bits_left(const std::ve
     bits += total * log(total);
     store((bits * per_ln2).value, &left[column]);
   }
-  return left;
 }
 
 // The test of best value for its effort, as next_tests_of finds it.
@@ -86,7 +86,8 @@ std::string best_test(const Tables& tables, const RowVerdict& row, const BatchCo
   const bool marks = options.marks == Marks::always || (options.marks == Marks::by_place && context.marks_by_place);
   const auto mass = answers_by_class(row, context, piece.context.answers.reagent_checked, question, claimed);
   const auto columns = static_cast<std::ptrdiff_t>(context.book->columns());
-  const std::vector<float> left = bits_left(mass, static_cast<std::size_t>(columns));
+  std::vector<float> left(static_cast<std::size_t>(columns));
+  find_bits_left(mass, left);
   const double volume = volume_each_cm3(row.analysis, piece.weighing);
   std::string best;
   double best_value = 0.0;

@@ -30,7 +30,7 @@ constexpr auto node_shares = [] {
 }();
 
 // out[i] = sum over k of kernel[k] in[i + k], for a count in eights.
-BILANCETTA_VECTORISED void convolve(const float* in, const std::vector<float>& kernel, float* out, int count)
+BILANCETTA_VECTORISED void convolve(const float* in, const std::vector<float>& kernel, float* out, int count) noexcept
 {
   const int width = static_cast<int>(kernel.size());
   for (int i = 0; i < count; i += 8) {
@@ -137,7 +137,7 @@ BILANCETTA_INLINE void ShareGrid::put(const Lanes& at, const Lanes& share, const
 
 // Points two scatters apart: most steps take one or two; beyond sixteen, few lines of hollow pieces have longer.
 BILANCETTA_VECTORISED BILANCETTA_FLAT void ShareGrid::add(const float* place, const float* share, const float* mass,
-                                                          int steps)
+                                                          int steps) noexcept
 {
   constexpr int most_points = 16;
   using Whole [[gnu::vector_size(sizeof(Eight))]] = std::int32_t;

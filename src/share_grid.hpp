@@ -36,7 +36,7 @@ class ShareGrid
   ShareGrid(Point lowest, Point highest, double scatter, int level, int bins);
   /// Puts the mass of each of some steps evenly along its way, from place[i] and share[i] to place[i + 1] and
   /// share[i + 1].
-  void add(const float* place, const float* share, const float* mass, int steps);
+  void add(const float* place, const float* share, const float* mass, int steps) noexcept;
   /// Spreads all by the scatter: to be done once, when all is there, and before anything is read.
   void smooth();
   /// One level coarser, as a Pyramid is made.

@@ -81,20 +81,19 @@ ShareGrid::Range without_tails(float* row, ShareGrid::Range bins)
   return {low, high};
 }
 
-}  // namespace
+constexpr float most = std::numeric_limits<std::uint16_t>::max();
 
-// Behind the last bin of a row there is nothing up to a whole register.
-BILANCETTA_VECTORISED void ShareTable::Level::add(const float* row, int first_bin, int bins_of_row, double scale)
+// Of a row of masses: the largest, and the sums of mass, mass x share and mass x share squared.
+struct RowSums {
+  float largest = 0.0F, total = 0.0F, once = 0.0F, twice = 0.0F;
+};
+
+// Writes a row in parts of its largest. Behind its last bin there is nothing up to a whole register.
+BILANCETTA_VECTORISED RowSums pack(const float* row, int first_bin, int bins_of_row, int count,
+                                   std::uint16_t* in_units) noexcept
 {
-  constexpr float most = std::numeric_limits<std::uint16_t>::max();
-  const int count = (bins_of_row + eight - 1) / eight * eight;
   const float largest = bins_of_row > 0 ? *std::max_element(row, row + bins_of_row) : 0.0F;
   const float per_unit = largest > 0.0F ? most / largest : 0.0F;
-  const auto factor = static_cast<float>(scale);
-  rows.push_back({static_cast<std::int16_t>(first_bin), static_cast<std::int16_t>(count), static_cast<int>(mass.size()),
-                  factor * largest / most});
-  mass.resize(mass.size() + static_cast<std::size_t>(count), 0);
-  std::uint16_t* in_units = mass.data() + rows.back().offset;
   Eight total{};
   Eight once{};
   Eight twice{};
@@ -108,8 +107,22 @@ BILANCETTA_VECTORISED void ShareTable::Level::add(const float* row, int first_bi
     twice += here * share * share;
     store_rounded(per_unit * here, in_units + bin);
   }
-  const float all = factor * sum_of(total);
-  raised.push_back({factor * sum_of(once), factor * sum_of(twice)});
+  return {largest, sum_of(total), sum_of(once), sum_of(twice)};
+}
+
+}  // namespace
+
+void ShareTable::Level::add(const float* row, int first_bin, int bins_of_row, double scale)
+{
+  const int count = (bins_of_row + eight - 1) / eight * eight;
+  const auto offset = static_cast<int>(mass.size());
+  mass.resize(mass.size() + static_cast<std::size_t>(count), 0);
+  const RowSums sums = pack(row, first_bin, bins_of_row, count, mass.data() + offset);
+  const auto factor = static_cast<float>(scale);
+  rows.push_back(
+      {static_cast<std::int16_t>(first_bin), static_cast<std::int16_t>(count), offset, factor * sums.largest / most});
+  const float all = factor * sums.total;
+  raised.push_back({factor * sums.once, factor * sums.twice});
   totals.push_back(all);
   mean_bins.push_back(all > 0.0F ? ShareHistogram::bin_of(raised.back().first / all, bins) : 0);
 }
@@ -231,7 +244,7 @@ ShareMoments ShareTable::moments(const LevelWeights& curve) const
   return {mean, std::sqrt(std::max(0.0, squares / all.total - mean * mean))};
 }
 
-BILANCETTA_VECTORISED void ShareTable::add_to(Bins& histogram, const LevelWeights& curve, double mass) const
+BILANCETTA_VECTORISED void ShareTable::add_to(Bins& histogram, const LevelWeights& curve, double mass) const noexcept
 {
   const Weighed all = weighed_by(curve);
   if (all.total <= 0.0F) {

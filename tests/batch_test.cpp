@@ -14,6 +14,7 @@
 
 #include "batch_row.hpp"
 #include "csv.hpp"
+#include "limited_memory.hpp"
 #include "limited_threads.hpp"
 #include "support.hpp"
 
@@ -1055,4 +1056,45 @@ TEST_CASE("rows come out as soon as the input makes the batch wait", "[batch]")
   options.progress = [&](BatchProgress now) { source.seen = now.rows; };
   CHECK(run_batch(built_in_tables(), options, in, out).rows == 3);
   CHECK(source.late == 0);
+}
+
+TEST_CASE("want of memory for a row is told in it, and the next one is worked out", "[batch]")
+{
+  const Tables& tables = built_in_tables();
+  const Prepared prepared(tables, Member::Serves::rows, 0);
+  const BatchOptions options;
+  PieceText text;
+  text[Field::dry_g] = "6.124";
+  text[Field::rise_g] = "0.612";
+  text[Field::found] = "breaker";
+  text[Field::claim] = "sterling";
+  text[Field::magnet] = "none";
+  text[Field::notch_reagent] = "dark-red";
+  const ReadRow row{"a", {}, 2, piece_from(tables, text, 3), ""};
+  const auto shared_with = [&](BatchContexts& contexts) {
+    return BatchShared{options, prepared, contexts, mixture_range_of(tables), std::nullopt, nullptr, nullptr};
+  };
+  BatchContexts contexts(prepared);
+  const std::string whole = result_row(shared_with(contexts), row).text;
+  bool refused = true;
+  int times = 0;
+  for (int after = 0; refused; after += 1 + after / 30, ++times) {
+    BatchContexts own(prepared);
+    const BatchShared shared = shared_with(own);
+    bool told = false;
+    {
+      const LimitedMemory limited(after);
+      try {
+        const RowResult result = result_row(shared, row);
+        told = !result.usable && contains(result.text, "not enough memory");
+      } catch (const std::bad_alloc&) {
+        told = true;
+      }
+      refused = LimitedMemory::refused();
+    }
+    INFO(after << " requests were granted");
+    REQUIRE(told == refused);
+    REQUIRE(result_row(shared, row).text == whole);
+  }
+  CHECK(times > 50);
 }

@@ -165,3 +165,25 @@ TEST_CASE("only the commands print, exit or know the command line parser, and no
     }
   }
 }
+
+TEST_CASE("a function that is compiled for several processors lets no exception out", "[layers]")
+{
+  int marked = 0;
+  for (const SourceFile& file : sources()) {
+    std::ifstream in(file.path);
+    std::string line;
+    while (std::getline(in, line)) {
+      if (!line.starts_with("BILANCETTA_VECTORISED ")) {
+        continue;
+      }
+      std::string signature = line;
+      for (; std::getline(in, line) && line != "{";) {
+        signature += line;
+      }
+      INFO(file.path.string() << " holds " << signature);
+      CHECK(signature.ends_with(" noexcept"));
+      ++marked;
+    }
+  }
+  CHECK(marked > 10);
+}

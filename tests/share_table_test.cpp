@@ -1,6 +1,7 @@
 #include "bilancetta/share_table.hpp"
 
 #include "bilancetta/density_grid.hpp"
+#include "limited_memory.hpp"
 #include "referee.hpp"
 #include "share_grid.hpp"
 #include "support.hpp"
@@ -165,4 +166,26 @@ TEST_CASE("a band's ends are quantiles", "[share_histogram]")
   CHECK(half_none.band(0.95).low == 0.0);
   CHECK_THAT(half_none.band(0.95).median, WithinAbs(0.5, 2e-3));
   CHECK_THAT(half_none.band(0.95).high, WithinAbs(0.925, 2e-3));
+}
+
+TEST_CASE("want of memory for a table of shares is an exception", "[share_table]")
+{
+  bool refused = true;
+  int told = 0;
+  for (int after = 0; refused && after < 100000; ++after) {
+    ShareGrid grid({900.0F, 0.2F}, {980.0F, 0.4F}, scatter, ShareTable::finest, ShareTable::bins);
+    const std::array<float, 2> place{900.0F, 980.0F};
+    const std::array<float, 2> share{0.2F, 0.4F};
+    const float mass = 1.0F;
+    grid.add(place.data(), share.data(), &mass, 1);
+    const testing::LimitedMemory limited(after);
+    try {
+      const ShareTable table(std::move(grid));
+    } catch (const std::bad_alloc&) {
+      ++told;
+    }
+    refused = testing::LimitedMemory::refused();
+  }
+  CHECK(told > 10);
+  CHECK_FALSE(refused);
 }

@@ -79,7 +79,7 @@ struct GridFunction {
 };
 
 /// Sum over the nodes that both cover of a * b.
-double dot(const GridFunction& a, const GridFunction& b);
+double dot(const GridFunction& a, const GridFunction& b) noexcept;
 
 /// Weights of a Gaussian on nodes about its middle, 1 in all. @param sd  in spacings
 /// @param widened  squared spacings by which splines widen what is smoothed before or after; that is taken off here

@@ -82,7 +82,7 @@ class Members
   /// Sums of one value for each member, by Build.
   [[nodiscard]] std::array<double, 4> by_build(const std::vector<double>& each) const;
   /// Sum of one value for each member that holds silver.
-  [[nodiscard]] double with_silver(const std::vector<double>& each) const;
+  [[nodiscard]] double with_silver(const std::vector<double>& each) const noexcept;
 
   /// p(data | H) of each: integral of the curve times what it predicts.
   [[nodiscard]] std::vector<double> evidence(const LevelWeights& weights) const;

@@ -18,7 +18,7 @@ class Predictions
   explicit Predictions(const std::vector<Pyramid>& predicted);
 
   /// Writes the integral of each density times the curve, in their order. @param out  zeros, one for each of them
-  void under(const LevelWeights& curve, double* out) const;
+  void under(const LevelWeights& curve, double* out) const noexcept;
   /// The same of one.
   [[nodiscard]] double under(const LevelWeights& curve, int which) const;
   /// Mass of one below the first node that the curve weighs.

@@ -45,7 +45,7 @@ class ShareTable
   /// Has memory bring what add_to (`whole`) or add_means_to will read first of each node.
   void fetch(const LevelWeights& curve, bool whole) const;
   /// Adds that distribution, `mass` in all.
-  void add_to(Bins& histogram, const LevelWeights& curve, double mass) const;
+  void add_to(Bins& histogram, const LevelWeights& curve, double mass) const noexcept;
   /// The same with the mean share about each node standing for its distribution there: for members of hardly any
   /// weight.
   void add_means_to(Bins& histogram, const LevelWeights& curve, double mass) const;
