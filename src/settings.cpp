@@ -3,7 +3,11 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <cerrno>
+#include <fstream>
+#include <iterator>
 #include <map>
+#include <system_error>
 #include <utility>
 
 #include "bilancetta/error.hpp"
@@ -87,9 +91,16 @@ void add_settings(const Tables& tables, PieceText& text, const std::filesystem::
     throw Error(ErrorCode::cannot_open, "is no file of settings; lines such as readability_g = 0.01 are expected",
                 {.file = path.string()});
   }
+  std::ifstream in(path, std::ios::binary);
+  if (!in) {
+    throw Error(ErrorCode::cannot_open,
+                fmt::format("cannot be read ({}); is the name right?", std::generic_category().message(errno)),
+                {.file = path.string()});
+  }
   toml::table table;
   try {
-    table = toml::parse_file(path.string());
+    const std::string lines{std::istreambuf_iterator<char>(in), {}};  // the parser would seek, which a pipe cannot
+    table = toml::parse(lines, path.string());
   } catch (const toml::parse_error& error) {
     throw Error(ErrorCode::cannot_open, fmt::format("cannot be read as settings: {}", error.description()),
                 {.file = path.string(), .line = static_cast<int>(error.source().begin.line)});

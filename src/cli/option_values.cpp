@@ -14,6 +14,15 @@ using namespace bilancetta;
 namespace
 {
 
+// What a variable names; nothing if it is unset, and, as the XDG Base Directory Specification 0.8 has it, if it is
+// empty or relative.
+std::filesystem::path directory_in(const char* variable)
+{
+  const char* const value = std::getenv(variable);
+  const std::filesystem::path path = value ? value : "";
+  return path.is_absolute() ? path : std::filesystem::path();
+}
+
 // The file that was named, else the user's own if there is one.
 void add_users_settings(const Tables& tables, const ReadingOptions& options, PieceText& text)
 {
@@ -21,12 +30,9 @@ void add_users_settings(const Tables& tables, const ReadingOptions& options, Pie
     add_settings(tables, text, options.settings);
     return;
   }
-  const char* config = std::getenv("XDG_CONFIG_HOME");
-  const char* home = std::getenv("HOME");
-  // Set but empty counts as unset (XDG Base Directory Specification 0.8).
-  const std::filesystem::path base = config && *config != '\0' ? config
-                                     : home                    ? std::filesystem::path(home) / ".config"
-                                                               : std::filesystem::path();
+  const std::filesystem::path config = directory_in("XDG_CONFIG_HOME");
+  const std::filesystem::path home = directory_in("HOME");
+  const std::filesystem::path base = !config.empty() ? config : home.empty() ? home : home / ".config";
   const std::filesystem::path own = base / "bilancetta" / "settings.toml";
   std::error_code trouble;
   if (!base.empty() && std::filesystem::exists(own, trouble)) {

@@ -8,6 +8,7 @@ A case is a TOML file:
                                       {tmp} an empty directory that is removed again
   stdin = "..."                       what the program reads
   files = { "a.csv" = "..." }         files written into {tmp} first
+  env = { HOME = "{tmp}" }            what is different in its environment; it runs in {tmp} then
   stdout_to = "/dev/full"             where the output goes instead of being compared
   exit = 0                            expected exit status (default 0)
   stdout = "..."                      the whole output, after masking; left out: any
@@ -29,6 +30,7 @@ Masked in both: the program's version as VERSION and the tables' checksum as CHE
 
 import contextlib
 import json
+import os
 import pathlib
 import re
 import subprocess
@@ -43,10 +45,10 @@ class Differs(Exception):
     """The program did not do what the case expects."""
 
 
-def run(program, arguments, stdin="", stdout_to=None):
+def run(program, arguments, stdin="", stdout_to=None, **where):
     with open(stdout_to, "wb") if stdout_to else contextlib.nullcontext(subprocess.PIPE) as target:
         return subprocess.run([program, *arguments], input=stdin.encode(), stdout=target, stderr=subprocess.PIPE,
-                              timeout=SECONDS, check=False)
+                              timeout=SECONDS, check=False, **where)
 
 
 def masked(text, version):
@@ -107,10 +109,16 @@ def check_stdout(case, text):
 def check_case(program, case, directory, version):
     with tempfile.TemporaryDirectory() as temporary:
         for name, content in case.get("files", {}).items():
-            (pathlib.Path(temporary) / name).write_bytes(content.encode())
+            path = pathlib.Path(temporary) / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(content.encode())
         arguments = [word.replace("{here}", directory).replace("{tmp}", temporary) for word in case["args"]]
         print("$ bilancetta", *arguments)
-        done = run(program, arguments, case.get("stdin", ""), case.get("stdout_to"))
+        where = {}
+        if "env" in case:
+            where["env"] = os.environ | {name: text.replace("{tmp}", temporary) for name, text in case["env"].items()}
+            where["cwd"] = temporary
+        done = run(program, arguments, case.get("stdin", ""), case.get("stdout_to"), **where)
     known = case.get("known_failure")
     text = masked((done.stdout or b"").decode(), version)
     messages = masked(done.stderr.decode(), version)
