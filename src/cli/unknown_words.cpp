@@ -100,5 +100,12 @@ std::string message_of(const CLI::App& app, const std::vector<std::string>& type
                                      [&](const std::string& word) { return word.substr(0, word.find('=')) == name; });
     return fmt::format("{} {}{}", name, times > 1 ? "is given twice; once is enough" : "needs a value", help);
   }
+  const auto dashed = std::find_if(typed.begin(), typed.end(), [](const std::string& word) {
+    return word.size() > 1 && word[0] == '-' && word[1] != '-';
+  });
+  if (error.get_name() == "RequiredError" && dashed != typed.end()) {
+    return fmt::format("{}, and {} was taken for an option; a name that begins with - is written ./{}{}", error.what(),
+                       *dashed, *dashed, help);
+  }
   return std::string(error.what()) + help;
 }
