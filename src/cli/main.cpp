@@ -7,6 +7,7 @@
 #include <iostream>
 #include <new>
 #ifdef __GLIBC__
+#include <execinfo.h>
 #include <malloc.h>
 #endif
 
@@ -22,6 +23,16 @@ static void keep_freed_memory()
   constexpr int mib = 1 << 20;
   mallopt(M_TRIM_THRESHOLD, 256 * mib);
   mallopt(M_MMAP_THRESHOLD, 32 * mib);
+#endif
+}
+
+// Where an exception passes a frame of glibc (std::call_once has one), it looks up what unwinds the stack, and ends the
+// program if there is no memory for that: it has looked it up before.
+static void prepare_for_exceptions()
+{
+#ifdef __GLIBC__
+  void* frame = nullptr;
+  backtrace(&frame, 1);
 #endif
 }
 
@@ -92,6 +103,7 @@ static int run_program(int argc, char** argv)
 int main(int argc, char** argv)
 {
   keep_freed_memory();
+  prepare_for_exceptions();
   prepare_streams();
   try {
     return run_program(argc, argv);
