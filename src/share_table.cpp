@@ -139,11 +139,11 @@ ShareTable::Level ShareTable::packed(const ShareGrid& grid, int level)
     if ((node - low) % NodeRows::nodes == 0) {
       rows.go_to(node);
     }
-    const ShareGrid::Range bins = without_tails(rows.row(node), rows.bins());
+    const ShareGrid::Range kept = without_tails(rows.row(node), rows.bins());
     // On the finest from mass about a node to mass per g/cm3, up to a constant: density grows with the node.
     const double scale =
         level == finest ? std::exp(-density_grid::spacing * (1 << finest) * (grid.first() + node)) : 1.0;
-    packed.add(rows.row(node) + bins.low, grid.first_bin() + bins.low, bins.high - bins.low, scale);
+    packed.add(rows.row(node) + kept.low, grid.first_bin() + kept.low, kept.high - kept.low, scale);
   }
   packed.mass.shrink_to_fit();
   return packed;
