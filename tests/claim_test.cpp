@@ -253,10 +253,10 @@ TEST_CASE("a look-alike is as probable as all pieces of its metal together", "[c
     const Verdict v = verdict_of(prepared(), piece, {});
     const std::vector<double>& posterior = v.analysis.posterior;
     const Members& members = prepared().members_of_any_size();
-    const auto is_listed = [&](const Hypothesis& h) {
+    const auto is_listed = [&, held = metal](const Hypothesis& h) {  // Clang 14 captures no name of a binding
       const auto& parts = t.materials[h.outer_material].components;
       return h.kind == Kind::plated && std::any_of(parts.begin(), parts.end(), [&](const Component& c) {
-               return t.constituents[c.constituent].key == metal && c.fraction.typical > 0.5;
+               return t.constituents[c.constituent].key == held && c.fraction.typical > 0.5;
              });
     };
     for (const ClaimVerdict::LookAlike& one : v.claim->look_alikes) {

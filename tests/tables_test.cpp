@@ -711,10 +711,10 @@ TEST_CASE("every likelihood table of a test is a distribution without zeros", "[
       }
     }
   }
-  for (const auto* facts :
+  for (const auto* answers :
        {&tables().facts.dead_reagent, &tables().facts.dirty_skin_reagent, &tables().facts.dirty_skin_colour}) {
     double sum = 0.0;
-    for (const auto& [answer, p] : *facts) {
+    for (const auto& [answer, p] : *answers) {
       CHECK(p > 0.0);
       sum += p;
     }
