@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "displacement_errors.hpp"
+#include "json_number.hpp"
 #include "report_words.hpp"
 
 namespace bilancetta
@@ -121,7 +122,7 @@ std::string marks_of(const Axis& axis, const std::vector<double>& candidates)
 std::string escaped(const std::string& text)
 {
   std::string out;
-  for (const char c : text) {
+  for (const char c : Json::parse(json_text(text)).get<std::string>()) {
     switch (c) {
       case '&':
         out += "&amp;";

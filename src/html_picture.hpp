@@ -9,7 +9,7 @@
 namespace bilancetta
 {
 
-/// Text as it may stand in HTML and SVG, in elements and in quoted attributes.
+/// Text as it may stand in HTML and SVG, in elements and in quoted attributes; what is no UTF-8 becomes U+FFFD.
 std::string escaped(const std::string& text);
 
 /// The density at which this piece would have shown a reading in the liquid, g/cm3; the opposite of

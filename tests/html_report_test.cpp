@@ -85,6 +85,13 @@ double number_behind(const std::string& text, const std::string& part, std::size
 
 }  // namespace
 
+// U+FFFD stands for bytes that are no UTF-8 (The Unicode Standard 15.0, section 3.9; from memory).
+TEST_CASE("text in a page is UTF-8 and opens nothing", "[html_report]")
+{
+  CHECK(escaped("caf\xC3\xA9 \xFF spoon\n") == "caf\xC3\xA9 \xEF\xBF\xBD spoon ");
+  CHECK(escaped("<a href='x'>&\"") == "&lt;a href=&#39;x&#39;&gt;&amp;&quot;");
+}
+
 // A piece without bubbles has none that are left out.
 TEST_CASE("the plain density names what it leaves out", "[html_report]")
 {

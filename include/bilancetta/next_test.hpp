@@ -36,7 +36,7 @@ struct NextTest {
   bool is_weighing = false;  ///< key is then that of a SharperWeighing and not that of a test
 };
 /// What a member would answer to a question: its build, or 1 for yes.
-constexpr int answer_classes = 4;
+inline constexpr int answer_classes = 4;
 int answer_class(const Members& members, std::size_t which, Question question, const Claim* claim);
 /// "settles it" if it is expected to take off 80 % of the doubt or more, "halves the doubt" from 40 %, else
 /// "helps a little" (judgement).
