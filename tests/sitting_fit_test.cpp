@@ -2,7 +2,6 @@
 
 #include <random>
 
-#include "bilancetta/density.hpp"
 #include "sitting_world.hpp"
 #include "support.hpp"
 
@@ -68,22 +67,6 @@ std::string told_of(const SittingResult& result)
   return all;
 }
 
-// Share of the unknown pieces whose band holds their density.
-double held(const Sitting& sitting, const SittingResult& result)
-{
-  double pieces = 0.0;
-  double held = 0.0;
-  for (std::size_t i = 0; i < sitting.pieces.size(); ++i) {
-    if (!sitting.pieces[i].reference_density_g_cm3) {
-      const Weighing w = corrected(result, sitting.pieces[i].weighing, static_cast<long>(i) + 1);
-      const DensitySummary density = summary_of(density_curve_of(w), w);
-      held += density.low <= sitting.density[i] && sitting.density[i] <= density.high ? 1.0 : 0.0;
-      ++pieces;
-    }
-  }
-  return held / pieces;
-}
-
 }  // namespace
 
 // Upper 1 % points of chi-square: 6.635 of one degree of freedom, 23.209 of ten, 135.807 of a hundred (NIST/SEMATECH
@@ -131,7 +114,8 @@ TEST_CASE("a zero that moves midway widens the bands of a sitting, and is told",
   Sitting sitting;
   const SittingResult moved = stepped_sitting(0.008, sitting);
   CHECK(moved.dark_u_g > 0.002);
-  CHECK(held(sitting, moved) > 0.8);  // half of them, if readings were taken to err as little as was said
+  const Held all = held_of(sitting, moved);
+  CHECK(all.held > 0.8 * all.pieces);  // half of them, if readings were taken to err as little as was said
   CHECK(contains(told_of(moved), "line 14 the readings in the liquid are off by about 0.00"));
   CHECK(contains(told_of(moved), "besides all that the bench was said to err"));
   const SittingResult still = stepped_sitting(0.0, sitting);

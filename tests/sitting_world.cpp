@@ -4,6 +4,8 @@
 #include <cmath>
 #include <map>
 
+#include "bilancetta/density.hpp"
+
 using namespace bilancetta;
 
 namespace testing
@@ -117,6 +119,20 @@ Sitting simulated_sitting(const World& world, const std::vector<Body>& bodies, s
     s.mass_g.push_back(body.mass_g);
   }
   return s;
+}
+
+Held held_of(const Sitting& sitting, const SittingResult& result)
+{
+  Held all;
+  for (std::size_t i = 0; i < sitting.pieces.size(); ++i) {
+    if (!sitting.pieces[i].reference_density_g_cm3) {
+      const Weighing w = corrected(result, sitting.pieces[i].weighing, static_cast<long>(i) + 1);
+      const DensitySummary density = summary_of(density_curve_of(w), w);
+      all.held += density.low <= sitting.density[i] && sitting.density[i] <= density.high ? 1 : 0;
+      ++all.pieces;
+    }
+  }
+  return all;
 }
 
 void add_blunder(Piece& piece, bool dry, double times)

@@ -7,7 +7,7 @@
 #include <random>
 #include <vector>
 
-#include "bilancetta/analysis.hpp"
+#include "bilancetta/sitting.hpp"
 
 namespace testing
 {
@@ -42,6 +42,12 @@ struct Sitting {
   double liquid_off = 0.0, zero_g = 0.0, drift_g = 0.0, gain = 0.0;
 };
 Sitting simulated_sitting(const World& world, const std::vector<Body>& bodies, std::mt19937_64& random);
+
+/// How many pieces of unknown density there are, and of how many the band holds it.
+struct Held {
+  int pieces = 0, held = 0;
+};
+Held held_of(const Sitting& sitting, const bilancetta::SittingResult& result);
 
 /// Adds `times` the reading's own standard deviation (step, noise, linearity; in the liquid also meniscus and bubbles)
 /// to the dry weight or to the reading in the liquid.
