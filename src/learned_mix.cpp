@@ -17,8 +17,12 @@ namespace
 
 // A jar never makes less of a piece's evidence than this, in ln: readings have blunders.
 constexpr float lowest_ln = -30.0F;
-// Share of the tables' own prior that no jar can take away: sampling may have missed a lookalike. Judgement.
+// Share of what the tables alone make of a piece that no jar can take away: sampling may have missed a lookalike.
+// Judgement.
 constexpr double kept_for_tables = 0.05;
+// No jar makes a hypothesis likelier for a piece than this: many pieces that no row fits find a rare broad one.
+// Judgement.
+constexpr double most_times_likelier = 30.0;
 constexpr double steps_of_ln = 1048576.0;  // a power of two: sums of whole steps are exact
 
 // Spreads bits (the finaliser of MurmurHash3; from memory).
@@ -75,8 +79,8 @@ MixRow mix_row_of(const Analysis& analysis, const Background& background)
   return says;
 }
 
-LearnedMix::LearnedMix(const Prepared& prepared, std::size_t most_teachers)
-    : prepared_(&prepared), most_teachers_(most_teachers)
+LearnedMix::LearnedMix(const Prepared& prepared, std::size_t most_teachers, double trusted_pieces)
+    : prepared_(&prepared), most_teachers_(most_teachers), trusted_pieces_(trusted_pieces)
 {
   const Tables& tables = prepared.tables();
   const auto group = [&](int material) { return material < 0 ? std::string() : tables.materials[material].group; };
@@ -111,7 +115,7 @@ LearnedMix::PlaceMix& LearnedMix::place_of(const Context& context)
         place.of_node[node] += place.prior[i];
       }
     }
-    place.mean_factor.assign(place.prior.size(), 1.0);
+    place.mean_factor.assign(place.prior.size(), 1.0F);
   }
   return place;
 }
@@ -162,9 +166,6 @@ void LearnedMix::learn(int threads, unsigned seed)
     place.pieces.clear();
     std::sort(place.says.begin(), place.says.end());
     MixSampler(*this, place).run(threads, seed);
-    for (std::size_t i = 0; i < place.prior.size(); ++i) {
-      place.mean_factor[i] = kept_for_tables + (1.0 - kept_for_tables) * place.mean_factor[i];
-    }
   }
 }
 
@@ -188,16 +189,20 @@ std::vector<double> LearnedMix::factors_for(long row, const Context& context, co
     return std::vector<double>(members, 1.0);
   }
   const Teacher* teacher = teacher_of(*place, row, lot);
-  if (teacher == nullptr) {
-    return place->mean_factor;
-  }
+  const std::vector<float>& taught = teacher != nullptr ? teacher->factor : place->mean_factor;
   double total = 0.0;
   for (std::size_t i = 0; i < members; ++i) {
-    total += analysis.posterior[i] * static_cast<double>(teacher->factor[i]);
+    total += analysis.posterior[i] * static_cast<double>(taught[i]);
   }
-  std::vector<double> factors(members, kept_for_tables);
+  std::vector<double> factors(members, 0.0);
+  double left = 1.0;
   for (std::size_t i = 0; i < members && total > 0.0; ++i) {
-    factors[i] += (1.0 - kept_for_tables) * static_cast<double>(teacher->factor[i]) / total;
+    const double times = std::min(static_cast<double>(taught[i]) / total, most_times_likelier);
+    factors[i] = (1.0 - kept_for_tables) * times;
+    left -= analysis.posterior[i] * factors[i];
+  }
+  for (double& factor : factors) {
+    factor += left;
   }
   return factors;
 }

@@ -13,7 +13,7 @@ namespace
 {
 
 constexpr int first_sweeps = 40;
-constexpr int kept_sweeps = 260;                                         // every other one is kept
+constexpr int kept_sweeps = 260;                                         // every fourth is kept
 constexpr std::size_t most_kinds = 24;                                   // of one jar
 constexpr std::array<double, 4> concentrations = {0.5, 2.0, 8.0, 32.0};  // judgement
 constexpr double first_concentration = 2.0;
@@ -34,7 +34,7 @@ MixChain::MixChain(const MixNodes& nodes, unsigned seed)
     : nodes_(nodes),
       node_(most_kinds),
       state_{std::vector<std::size_t>(nodes.teachers()), std::vector<int>(most_kinds, 0),
-             first_concentration / static_cast<double>(most_kinds)},
+             first_concentration / static_cast<double>(most_kinds), nodes.weight()},
       share_(most_kinds),
       likelihood_(most_kinds, std::vector<double>(nodes.teachers())),
       mixed_(nodes.teachers()),
@@ -90,13 +90,13 @@ void MixChain::add_up()
 
 void MixChain::draw_concentration()
 {
-  const auto pieces = static_cast<double>(mixed_.size());
+  const double pieces = state_.weight * static_cast<double>(mixed_.size());
   std::vector<double> odds;
   for (const double a : concentrations) {
     const double each = a / static_cast<double>(most_kinds);
     double ln = ln_gamma(a) - ln_gamma(a + pieces);
     for (const int n : state_.count) {
-      ln += n > 0 ? ln_gamma(each + n) - ln_gamma(each) : 0.0;
+      ln += n > 0 ? ln_gamma(each + state_.weight * n) - ln_gamma(each) : 0.0;
     }
     odds.push_back(ln);
   }
@@ -161,7 +161,7 @@ void MixChain::share_anew(std::size_t one, std::size_t other)
       exponent += taken;
     }
   }
-  if (std::log(product) + std::log(2.0) * exponent < std::log(uniform())) {
+  if (state_.weight * (std::log(product) + std::log(2.0) * exponent) < std::log(uniform())) {
     return;
   }
   share_[one] = both * part;
@@ -207,7 +207,7 @@ MixLesson MixChain::run()
   MixLesson lesson(nodes_);
   for (int k = 0; k < first_sweeps + kept_sweeps; ++k) {
     sweep();
-    if (k >= first_sweeps && k % 2 == 1) {
+    if (k >= first_sweeps && k % 4 == 3) {
       lesson.add(state_);
     }
     draw_concentration();

@@ -1,6 +1,7 @@
 #include "mix_lesson.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <functional>
 #include <numeric>
 
@@ -10,9 +11,7 @@ namespace bilancetta
 namespace
 {
 
-constexpr double negligible = 1e-5;  // of a kind's chance to be a node
-// The same if any one of its teachers may have made it so unlikely.
-constexpr double negligible_without_one = negligible * static_cast<double>(MixNodes::least_likelihood);
+constexpr double negligible = 1e-4;  // of a kind's chance to be a node
 
 }  // namespace
 
@@ -42,6 +41,8 @@ void MixLesson::add(const MixLesson& other)
 std::vector<MixLesson::Kind> MixLesson::kinds_of(const MixState& state) const
 {
   std::vector<Kind> kinds(state.count.size());
+  // Negligible even if any one of its teachers has made it so unlikely.
+  const double negligible_without_one = negligible * std::pow(MixNodes::least_likelihood, state.weight);
   std::vector<MixNodes::Factor> factors;
   std::vector<double> odds;
   for (std::size_t k = 0; k < kinds.size(); ++k) {
@@ -69,7 +70,8 @@ void MixLesson::add(const MixState& state)
 {
   const std::vector<Kind> kinds = kinds_of(state);
   const double unmet = state.each * static_cast<double>(std::count(state.count.begin(), state.count.end(), 0));
-  const double all = static_cast<double>(state.kind_of.size()) + state.each * static_cast<double>(kinds.size());
+  const double all =
+      state.weight * static_cast<double>(state.kind_of.size()) + state.each * static_cast<double>(kinds.size());
   ++states_;
   mix_.spread += unmet / all;
   for (std::size_t k = 0; k < kinds.size(); ++k) {
@@ -90,23 +92,25 @@ void MixLesson::add_without(std::size_t teacher, const MixState& state, const st
   double without_own = 0.0;
   for (const auto* candidates : {&kinds[own].may_be, &kinds[own].hardly}) {
     for (const Candidate& c : *candidates) {
-      without_own += c.chance / nodes_->likelihood(teacher, c.node);
+      without_own += c.chance / nodes_->weighed(teacher, c.node);
     }
   }
-  const double of_own = alone ? 0.0 : (state.pieces_of(own) - 1.0) / without_own;
+  const double of_own = alone ? 0.0 : (state.pieces_of(own) - state.weight) / without_own;
+  const auto pieces_of = [&](std::size_t k, const Candidate& c) {
+    return c.chance * (k == own ? of_own / nodes_->weighed(teacher, c.node) : state.pieces_of(k));
+  };
   const double spread = unmet + (alone ? state.each : 0.0);
-  double likely = spread * expected_[teacher] + of_own;
+  double likely = spread * expected_[teacher];
   for (std::size_t k = 0; k < kinds.size(); ++k) {
     for (const Candidate& c : kinds[k].may_be) {
-      likely += k == own ? 0.0 : state.pieces_of(k) * c.chance * nodes_->likelihood(teacher, c.node);
+      likely += pieces_of(k, c) * nodes_->likelihood(teacher, c.node);
     }
   }
   Part& part = without_[teacher];
   part.spread += spread / likely;
   for (std::size_t k = 0; k < kinds.size(); ++k) {
     for (const Candidate& c : kinds[k].may_be) {
-      const double weight = k == own ? of_own / nodes_->likelihood(teacher, c.node) : state.pieces_of(k);
-      part.node[c.node] += static_cast<float>(weight * c.chance / likely);
+      part.node[c.node] += static_cast<float>(pieces_of(k, c) / likely);
     }
   }
 }

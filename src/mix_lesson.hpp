@@ -7,12 +7,14 @@
 namespace bilancetta
 {
 
-/// Which kind each teacher is, of how many each kind is, and how many pieces a kind counts for beforehand.
+/// Which kind each teacher is, of how many each kind is, how many pieces a kind counts for beforehand, and of one piece
+/// how much a teacher does.
 struct MixState {
   std::vector<std::size_t> kind_of;
   std::vector<int> count;
   double each = 0.0;
-  [[nodiscard]] double pieces_of(std::size_t kind) const { return count[kind] + each; }
+  double weight = 1.0;
+  [[nodiscard]] double pieces_of(std::size_t kind) const { return weight * count[kind] + each; }
 };
 
 /// What states of a mix make of each node, summed over states: share of it in the mix, and the same without each

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <bit>
+#include <cmath>
 #include <limits>
 #include <utility>
 
@@ -64,16 +65,20 @@ BILANCETTA_VECTORISED void multiply_side_by_side(const std::vector<MixNodes::Fac
 
 }  // namespace
 
-MixNodes::MixNodes(std::vector<double> chance, std::size_t teachers)
+MixNodes::MixNodes(std::vector<double> chance, std::size_t teachers, double weight)
     : chance_(std::move(chance)),
       teachers_(teachers),
-      likelihood_((chance_.size() + together - 1) / together * together * teachers, 1.0F)
+      weight_(weight),
+      likelihood_((chance_.size() + together - 1) / together * together * teachers, 1.0F),
+      weighed_(likelihood_)
 {
 }
 
 void MixNodes::set(std::size_t teacher, std::size_t node, double likelihood)
 {
-  likelihood_[place_of(teacher, node)] = std::max(static_cast<float>(likelihood), least_likelihood);
+  const float least = std::max(static_cast<float>(likelihood), least_likelihood);
+  likelihood_[place_of(teacher, node)] = least;
+  weighed_[place_of(teacher, node)] = static_cast<float>(std::pow(least, weight_));
 }
 
 double MixNodes::expected_likelihood(std::size_t teacher) const
@@ -87,7 +92,8 @@ double MixNodes::expected_likelihood(std::size_t teacher) const
 
 void MixNodes::find_odds(const std::vector<Factor>& factors, std::vector<double>& odds) const
 {
-  constexpr std::int64_t negligible = -1000;  // a power of two
+  constexpr double negligible = -64.0;  // a power of two: far below what any one teacher may have made unlikely
+  const double ln_2 = std::log(2.0);
   const std::size_t blocks = (size() + together - 1) / together;
   odds.resize(blocks * together);
   std::vector<std::int64_t> exponent(blocks * together);
@@ -101,10 +107,9 @@ void MixNodes::find_odds(const std::vector<Factor>& factors, std::vector<double>
     highest = chance_[v] > 0.0 ? std::max(highest, exponent[v]) : highest;
   }
   for (std::size_t v = 0; v < size(); ++v) {
-    const std::int64_t below = exponent[v] - highest;
-    odds[v] = chance_[v] > 0.0 && below > negligible
-                  ? chance_[v] * odds[v] * std::bit_cast<double>((below + 1023) << 52)
-                  : 0.0;
+    const double below = weight_ * static_cast<double>(exponent[v] - highest);
+    odds[v] = chance_[v] > 0.0 && below > negligible ? chance_[v] * std::exp(weight_ * std::log(odds[v]) + ln_2 * below)
+                                                     : 0.0;
   }
 }
 

@@ -31,7 +31,8 @@ MixSampler::MixSampler(const LearnedMix& mix, LearnedMix::PlaceMix& place)
 
 MixNodes MixSampler::nodes_of_place() const
 {
-  MixNodes nodes(chance_, place_.teachers.size());
+  const auto teachers = static_cast<double>(place_.teachers.size());
+  MixNodes nodes(chance_, place_.teachers.size(), mix_.trusted_pieces_ / (mix_.trusted_pieces_ + teachers));
   for (std::size_t t = 0; t < place_.teachers.size(); ++t) {
     const LearnedMix::Teacher& teacher = place_.teachers[t];
     const double power = effective_readings(teacher.rows) / static_cast<double>(teacher.rows);
@@ -52,14 +53,16 @@ MixNodes MixSampler::nodes_of_place() const
 }
 
 // Of each hypothesis, over its prior: what its nodes have, each shared out among all that it holds.
-std::vector<double> MixSampler::factors_of(const MixLesson::Part& part, int states) const
+std::vector<float> MixSampler::factors_of(const MixLesson::Part& part, int states) const
 {
-  std::vector<double> factors(place_.prior.size(), 0.0);
-  for (std::size_t i = 0; i < factors.size(); ++i) {
+  std::vector<float> factors;
+  for (std::size_t i = 0; i < place_.prior.size(); ++i) {
+    double factor = 0.0;
     for (const std::size_t v : mix_.nodes_of(i)) {
       const double share = part.node[v] + part.spread * chance_[v];
-      factors[i] += place_.of_node[v] > 0.0 ? share / place_.of_node[v] / states : 0.0;
+      factor += place_.of_node[v] > 0.0 ? share / place_.of_node[v] / states : 0.0;
     }
+    factors.push_back(static_cast<float>(factor));
   }
   return factors;
 }
@@ -84,9 +87,9 @@ void MixSampler::run(int threads, unsigned seed)
     for (; end < teachers.size() && teachers[end].says_the_same(teachers[first]); ++end) {
       sum.add(lesson.without(end));
     }
-    const std::vector<double> factors = factors_of(sum, lesson.states() * static_cast<int>(end - first));
+    const std::vector<float> factors = factors_of(sum, lesson.states() * static_cast<int>(end - first));
     for (; first < end; ++first) {
-      teachers[first].factor.assign(factors.begin(), factors.end());
+      teachers[first].factor = factors;
     }
   }
 }

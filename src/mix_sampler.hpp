@@ -16,7 +16,7 @@ class MixSampler
 
  private:
   [[nodiscard]] MixNodes nodes_of_place() const;
-  [[nodiscard]] std::vector<double> factors_of(const MixLesson::Part& part, int states) const;
+  [[nodiscard]] std::vector<float> factors_of(const MixLesson::Part& part, int states) const;
 
   const LearnedMix& mix_;
   LearnedMix::PlaceMix& place_;

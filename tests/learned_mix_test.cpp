@@ -34,6 +34,8 @@ int solid(const std::string& key)
   return find_material(built_in_tables(), key);
 }
 
+constexpr double as_one_each = 1e12;  // so many trusted pieces that each counts as one
+
 // A piece that must be one of some hypotheses, all alike to the scale.
 struct Looks {
   Background background;
@@ -243,19 +245,18 @@ TEST_CASE("clear pieces teach what an unclear one is, at its own place only", "[
 
 TEST_CASE("a lot teaches as one piece", "[learned_mix]")
 {
-  const int copper = solid("c11000");
   const int brass = solid("c26000");
   const Looks clear = like({brass});
-  const Looks either = like({copper, brass});
-  const auto taught_by = [&](const std::string& lot) {
+  const auto rest_after = [&](long rows, const std::string& lot) {
     LearnedMix mix(prepared());
-    for (long row = 0; row < 30; ++row) {
+    for (long row = 0; row < rows; ++row) {
       mix.add(row, at_the_connector(), lot, mix_row_of(clear.analysis, clear.background));
     }
     mix.learn();
-    return learned(mix, 99, either, brass);
+    return 1.0 - mix.mix_of(at_the_connector())[brass];
   };
-  CHECK(1.0 - taught_by("pins") > 10.0 * (1.0 - taught_by("")));
+  CHECK_THAT(rest_after(30, "pins"), WithinRel(rest_after(1, ""), 0.02));
+  CHECK(rest_after(30, "pins") > 3.0 * rest_after(30, ""));
 }
 
 // Two materials that no piece can tell apart, prior p and 1 - p. All pieces being unclear, the jar has taught nothing
@@ -278,7 +279,8 @@ TEST_CASE("unclear pieces do not talk each other into certainty", "[learned_mix]
   CHECK_THAT(mean, WithinAbs(before, 0.25));
 }
 
-// The model of docs/method.md, section 16, summed over every way to part four pieces into kinds.
+// The model of docs/method.md, section 16, with each piece counted as one, summed over every way to part four pieces
+// into kinds.
 TEST_CASE("a small jar is learned as by summing over all partitions", "[learned_mix]")
 {
   const std::vector<std::vector<int>> can_be = {{solid("c11000"), solid("c26000"), solid("fine-silver")},
@@ -286,7 +288,7 @@ TEST_CASE("a small jar is learned as by summing over all partitions", "[learned_
                                                 {solid("c26000"), solid("fine-silver")},
                                                 {solid("c26000"), solid("c36000")}};
   const std::size_t pieces = can_be.size();
-  LearnedMix mix(prepared());
+  LearnedMix mix(prepared(), pieces, as_one_each);
   std::vector<Looks> looks;
   for (std::size_t t = 0; t < pieces; ++t) {
     looks.push_back(like(can_be[t]));
@@ -313,6 +315,56 @@ TEST_CASE("a jar of five materials is told better, one as the tables expect hard
   CHECK(five > 0.15);
   CHECK(usual > -0.02);
   CHECK(usual < 0.05);  // nobody gains much on the prior that is true
+}
+
+// Brasses of all zinc contents lie between the grades of the tables. One broad row of rare solid silver covers them
+// all, and took three quarters of the jar when the tables' rows were taken for all there is.
+TEST_CASE("pieces between the rows of the tables do not become silver by their number", "[learned_mix]")
+{
+  constexpr long pieces = 150;
+  Simulation simulation(9);
+  const Background background = background_of(prepared(), prepared().members(0.1), at_the_connector());
+  LearnedMix mix(prepared());
+  std::vector<Analysis> jar;
+  for (long row = 0; row < pieces; ++row) {
+    const double dry = simulation.uniform(1.0, 5.0);
+    const double density = simulation.uniform(8.35, 8.87);
+    Analysis a = weigh_up(simulation.weighed(scale_of(ScaleClass::jeweller), dry, density), 0.95);
+    hold_against(a, prepared().members(dry / 9.0), background, false);
+    mix.add(row, at_the_connector(), "", mix_row_of(a, background));
+    jar.push_back(std::move(a));
+  }
+  mix.learn();
+  double solid_silver = 0.0;  // pieces
+  for (long row = 0; row < pieces; ++row) {
+    Analysis& a = jar[static_cast<std::size_t>(row)];
+    mix.apply(row, at_the_connector(), "", a);
+    for (std::size_t i = 0; i < a.posterior.size(); ++i) {
+      const MemberTraits& traits = a.members->traits(i);
+      solid_silver += traits.holds_silver && traits.build == Build::solid ? a.posterior[i] : 0.0;
+    }
+  }
+  CHECK(solid_silver < 0.025 * pieces);
+}
+
+// What is left for the rest of a mix after N pieces of one material goes with 1 / (a N / (a + N)).
+TEST_CASE("many pieces teach no more than a hundred would", "[learned_mix]")
+{
+  const int brass = solid("c26000");
+  const Looks clear = like({brass});
+  const MixRow says = mix_row_of(clear.analysis, clear.background);
+  const auto rest_after = [&](long pieces) {
+    LearnedMix mix(prepared());
+    for (long row = 0; row < pieces; ++row) {
+      mix.add(row, at_the_connector(), "", says);
+    }
+    mix.learn();
+    return 1.0 - mix.mix_of(at_the_connector())[brass];
+  };
+  const double after_ten = rest_after(10);    // as 9.1
+  const double after_many = rest_after(900);  // as 90
+  CHECK(after_many > 0.07 * after_ten);
+  CHECK(after_many < 0.3 * after_ten);
 }
 
 TEST_CASE("learning is the same twice", "[learned_mix]")

@@ -25,6 +25,11 @@ MixRow mix_row_of(const Analysis& analysis, const Background& background);
 /// expect it keeps their prior. The mix is integrated, not estimated, by Gibbs sampling with a fixed seed; each kind is
 /// drawn from all nodes given shares and other kinds, whichever pieces are of it, so that lookalikes change places.
 ///
+/// The tables' rows are not quite what is in a jar, and many pieces would make much of the little by which they differ.
+/// So of N teachers each counts as a / (a + N) of one, all together as less than `a` (the power form of the coarsened
+/// posterior: Miller and Dunson, J. Am. Stat. Assoc. 114 (2019) 1113-1125), and no hypothesis of a piece becomes more
+/// than 30 times likelier than by the tables.
+///
 /// Each place has a mix of its own (and so have even odds): what came from relays says nothing of breakers. The form
 /// only excludes hypotheses. A lot counts as one piece (see lot.hpp). A piece never teaches itself: its posterior is
 /// what the others make of it, over the sampled states. Of more than a thousand pieces from one place a thousand teach:
@@ -39,7 +44,8 @@ class LearnedMix
 {
  public:
   /// @param most_teachers  of one place
-  explicit LearnedMix(const Prepared& prepared, std::size_t most_teachers = 1000);
+  /// @param trusted_pieces  `a` above; judgement
+  explicit LearnedMix(const Prepared& prepared, std::size_t most_teachers = 1000, double trusted_pieces = 100.0);
 
   /// @param row  its number among all rows
   void add(long row, const Context& context, const std::string& lot, const MixRow& says);
@@ -77,7 +83,7 @@ class LearnedMix
     std::vector<std::pair<long, std::uint64_t>> says;  ///< what the piece of each row says, in order of rows
     std::vector<Teacher> teachers;                     ///< in order of what they say
     std::unordered_map<std::uint64_t, int> called;     ///< teacher by what it says or by its lot's name
-    std::vector<double> mean_factor;                   ///< for whoever does not teach
+    std::vector<float> mean_factor;                    ///< for whoever does not teach
   };
   /// The nodes that hold a hypothesis: itself, its family, its build, everything.
   [[nodiscard]] std::array<std::size_t, 4> nodes_of(std::size_t hypothesis) const;
@@ -87,6 +93,7 @@ class LearnedMix
 
   const Prepared* prepared_;
   std::size_t most_teachers_;
+  double trusted_pieces_;
   std::vector<int> family_of_, build_of_;
   std::size_t families_ = 0;
   std::map<std::string, PlaceMix> places_;
