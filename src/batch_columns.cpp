@@ -162,7 +162,7 @@ BatchColumns columns_of(const std::vector<std::string_view>& header, const std::
       columns.read.push_back({i, *field});
       if (*field == Field::layer_mm) {
         columns.remarks.push_back(
-            fmt::format("column \"{}\" is checked here, but only weigh makes use of a layer's thickness", name));
+            fmt::format("column \"{}\" is checked, but only weigh and --json make use of a layer's thickness", name));
       }
     }
     if (!field) {
@@ -237,8 +237,8 @@ void RowText::read(const std::vector<std::string_view>& cells)
   for (const auto& [column, field] : columns_->read) {
     const std::string_view cell = column < cells.size() ? trimmed(cells[column]) : std::string_view{};
     if (!cell.empty()) {
-      const bool number = separator_ != ',' && is_reading(field, false);
-      comma_ = comma_ || (number && cell.find(',') != std::string_view::npos);
+      const bool number = is_reading(field, false);
+      comma_ = comma_ || (number && separator_ != ',' && cell.find(',') != std::string_view::npos);
       point_ = point_ || (number && cell.find('.') != std::string_view::npos);
       set_cell(text_[field], cell, separator_, field);
     } else if (is_test(field)) {

@@ -58,6 +58,8 @@ class RowText
   void read(const std::vector<std::string_view>& cells);
   /// Whether numbers of the row have decimal commas and decimal points: what a thousand's point would look like.
   [[nodiscard]] bool has_both_decimal_signs() const { return comma_ && point_; }
+  /// Whether a weight of the row has a decimal point: then its commas are no decimal ones.
+  [[nodiscard]] bool has_decimal_points() const { return point_; }
   [[nodiscard]] const PieceText& text() const { return text_; }
   [[nodiscard]] const std::vector<std::string>& carried() const { return carried_; }
 

@@ -146,9 +146,8 @@ std::string text_of_row(const Tables& tables, const Piece& piece, const RowVerdi
     const ClaimRuling claim = claim_ruling_of(tables, a, piece, Opposites::as_needed);
     row.cell(claim.claim.key);
     row.cell(name_of(claim.result));
-    if (claim.result == ClaimResult::inconsistent) {  // a bare mark may have meant another metal
-      message += fmt::format("{}The claim was taken as {}.", message.empty() ? "" : " ", claim.claim.name);
-    }
+    const std::string remark = row_remark_of(tables, a, claim);
+    message += (message.empty() || remark.empty() ? "" : " ") + remark;
   }
   row.cell(verdict.next);
   row.cell(message);
@@ -180,7 +179,7 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Read
   const RowContext context = shared.contexts.get(piece.context);
   std::vector<std::string> of_sitting;
   if (shared.sitting) {
-    of_sitting = remarks_on_row(*shared.sitting, row.line);
+    of_sitting = remarks_on_row(*shared.sitting, row.line, piece.weighing);
   }
   RowResult result;
   if (shared.options.json) {
@@ -188,7 +187,8 @@ RowResult piece_row(const BatchShared& shared, const PieceRead& read, const Read
     options.mix = shared.mix.get();
     options.row = row_of_piece(shared, row.line);
     options.lot = piece.lot;
-    Verdict verdict = verdict_of(shared.prepared, piece, options);
+    const bool sized = piece.weighing.area_cm2 || piece.layer_mm;  // then its own coats and faces are drawn up
+    Verdict verdict = sized ? verdict_of(tables, piece, options) : verdict_of(shared.prepared, piece, options);
     verdict.warnings.insert(verdict.warnings.end(), of_sitting.begin(), of_sitting.end());
     ReportHeading heading{std::string(program_version()), "", read.assumed};
     if (shared.mix) {

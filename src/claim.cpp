@@ -138,6 +138,16 @@ ClaimVerdict::LookAlike look_alike_of(const Tables& tables, const Hypothesis& h)
   return {outer.key, outer.name, "", outer.group, 0.0};
 }
 
+// That it is true, by all that is known.
+double probability_of(const Claim& claim, const Analysis& analysis)
+{
+  double probability = 0.0;
+  for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
+    probability += makes_true(claim, analysis.members->traits(i)) ? analysis.posterior[i] : 0.0;
+  }
+  return probability;
+}
+
 // Other solid materials and coated pieces that would not be refused by the same weight.
 void find_look_alikes(const Tables& tables, const Analysis& analysis, ClaimVerdict& verdict)
 {
@@ -218,13 +228,28 @@ ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, cons
   return r;
 }
 
+std::string row_remark_of(const Tables& tables, const Analysis& analysis, const ClaimRuling& ruling)
+{
+  if (ruling.result == ClaimResult::inconsistent) {
+    return fmt::format("The claim was taken as {}.", ruling.claim.name);  // a bare mark may have meant another metal
+  }
+  constexpr double leaves_room = 0.2;  // for something much likelier; else there is no need to look for it
+  ClaimVerdict v;
+  static_cast<ClaimRuling&>(v) = ruling;
+  v.probability = probability_of(v.claim, analysis);
+  if (ruling.result != ClaimResult::consistent || v.probability > leaves_room) {
+    return "";
+  }
+  find_look_alikes(tables, analysis, v);
+  const std::string words = likelier_words(v);
+  return words.empty() ? "" : words + ".";
+}
+
 ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, const Piece& piece)
 {
   ClaimVerdict v;
   static_cast<ClaimRuling&>(v) = claim_ruling_of(tables, analysis, piece, Opposites::all);
-  for (std::size_t i = 0; i < analysis.posterior.size(); ++i) {
-    v.probability += makes_true(v.claim, analysis.members->traits(i)) ? analysis.posterior[i] : 0.0;
-  }
+  v.probability = probability_of(v.claim, analysis);
   find_look_alikes(tables, analysis, v);
   v.reading_compared = reading_compared(tables, analysis, piece.weighing, v.claim);
   v.because = because_of(tables, v, piece);

@@ -32,7 +32,7 @@ const ClaimVerdict::LookAlike* likelier_than_claim(const ClaimVerdict& v)
   return much ? &*likeliest : nullptr;
 }
 
-std::string likelier_words(const ClaimVerdict& v, const ClaimVerdict::LookAlike& likelier)
+std::string likelier_by(const ClaimVerdict& v, const ClaimVerdict::LookAlike& likelier)
 {
   return fmt::format("by all that is known {} is likelier ({:.0f} % against {} %)", likelier.name,
                      100 * likelier.probability,
@@ -45,6 +45,14 @@ std::string solid_words(const Claim& claim)
 }
 
 }  // namespace
+
+std::string likelier_words(const ClaimVerdict& verdict)
+{
+  const auto* likelier = likelier_than_claim(verdict);
+  return likelier == nullptr ? ""
+                             : fmt::format("The weight alone does not refuse {}, but {}", verdict.claim.name,
+                                           likelier_by(verdict, *likelier));
+}
 
 std::vector<ClaimVerdict::LookAlike> shortened(std::vector<ClaimVerdict::LookAlike> all, std::size_t most,
                                                std::ptrdiff_t most_of_family)
@@ -128,9 +136,7 @@ std::string other_metals_of_mark(const Tables& tables, std::string_view typed, c
                                       joined(others, "or"));
 }
 
-}  // namespace
-
-std::string because_of(const Tables& tables, const ClaimVerdict& v, const Piece& piece)
+std::string ruling_words(const Tables& tables, const ClaimVerdict& v, const Piece& piece)
 {
   const Context& context = piece.context;
   std::vector<std::string> others = look_alikes_named(tables, v);
@@ -139,7 +145,7 @@ std::string because_of(const Tables& tables, const ClaimVerdict& v, const Piece&
     case ClaimResult::consistent:
       if (const auto* likelier = likelier_than_claim(v)) {
         std::erase(others, likelier->name);
-        return fmt::format("The weight alone does not refuse {}, but {}{}.", v.claim.name, likelier_words(v, *likelier),
+        return fmt::format("{}{}.", likelier_words(v),
                            others.empty() ? "" : fmt::format("; nor does it refuse {}", joined(others, "or")));
       }
       return fmt::format("The weight agrees with {}{}. A filled piece can be made to weigh the same.", v.claim.name,
@@ -168,16 +174,23 @@ std::string because_of(const Tables& tables, const ClaimVerdict& v, const Piece&
         "cannot tell.",
         v.claim.name, also);
   }
-  if (v.claim.plated_with >= 0) {
+  if (!v.claim.plated_with.empty()) {
     const auto* likelier = likelier_than_claim(v);
     return fmt::format("The weight agrees with {}{}; but no weight sees so thin a coat{}.", v.claim.name, also,
-                       likelier == nullptr ? ": it cannot tell" : ", and " + likelier_words(v, *likelier));
+                       likelier == nullptr ? ": it cannot tell" : ", and " + likelier_by(v, *likelier));
   }
   if (v.also_fits.empty()) {
     return fmt::format("The weight agrees with {}{}; but such a weighing is too coarse to say more.", v.claim.name,
                        also);
   }
   return open_choice(v, others);
+}
+
+}  // namespace
+
+std::string because_of(const Tables& tables, const ClaimVerdict& verdict, const Piece& piece)
+{
+  return ruling_words(tables, verdict, piece) + (verdict.claim.meaning.empty() ? "" : " " + verdict.claim.meaning);
 }
 
 std::string settled_by(const ClaimVerdict& v, const Context& context)
@@ -189,7 +202,7 @@ std::string settled_by(const ClaimVerdict& v, const Context& context)
     return "a licensed assayer; X-ray fluorescence sees the skin only, and a notch, which sees deeper, leaves a mark";
   }
   if (v.tail_probability >= refused_below && !context.is_hollow_ware()) {
-    return v.claim.plated_with >= 0
+    return !v.claim.plated_with.empty()
                ? "the marks, worn spots, or a drop, which leaves a mark; no scale sees so thin a coat"
                : "a finer scale, or more metal of the same kind weighed together";
   }

@@ -183,8 +183,9 @@ std::string budget_section(const Verdict& v)
   }
   std::string html = bars_picture("What the doubt in density comes from", bars);
   if (!v.remedy.words.empty()) {
-    html += paragraph(fmt::format("What would help most: {}, {} g/cm3 in all.", v.remedy.words,
-                                  significant(v.remedy.standard_uncertainty, 2)));
+    html +=
+        paragraph(fmt::format("What {}: {}, {} g/cm3 in all.", v.remedy.comes_first ? "comes first" : "would help most",
+                              v.remedy.words, significant(v.remedy.standard_uncertainty, 2)));
   }
   return html;
 }

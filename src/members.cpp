@@ -89,11 +89,9 @@ bool counts_for(const Caution& caution, const Material& material)
 
 bool makes_true(const Claim& claim, const MemberTraits& traits)
 {
-  if (claim.plated_with >= 0) {
-    return traits.kind == Kind::plated && traits.outer_material == claim.plated_with;
-  }
-  return traits.kind == Kind::solid &&
-         std::find(claim.materials.begin(), claim.materials.end(), traits.outer_material) != claim.materials.end();
+  const std::vector<int>& outside = claim.plated_with.empty() ? claim.materials : claim.plated_with;
+  return traits.kind == (claim.plated_with.empty() ? Kind::solid : Kind::plated) &&
+         std::find(outside.begin(), outside.end(), traits.outer_material) != outside.end();
 }
 
 Member untabulated_member_of(const Tables& tables, const Hypothesis& hypothesis)

@@ -190,13 +190,15 @@ ClaimedReadings claimed_readings(const Tables& tables, const PlannedWeighing& pl
   const PieceSize size{plan.each_g / 9.0, {}};
   for (int row = 0; row < static_cast<int>(tables.builds.size()); ++row) {
     const BuildRow& build = tables.builds[row];
-    const bool coated = std::find(build.outer.begin(), build.outer.end(), claim.plated_with) != build.outer.end();
-    if (build.build != Build::plated || !coated) {
-      continue;
-    }
-    for (const int core : build.inner) {
-      const Hypothesis plated = layered_hypothesis(tables, row, claim.plated_with, core, size);
-      claimed.add(predictive_for(plan, member_of(tables, plated, Member::Serves::verdicts)));
+    for (const int coat : claim.plated_with) {
+      if (build.build != Build::plated ||
+          std::find(build.outer.begin(), build.outer.end(), coat) == build.outer.end()) {
+        continue;
+      }
+      for (const int core : build.inner) {
+        const Hypothesis plated = layered_hypothesis(tables, row, coat, core, size);
+        claimed.add(predictive_for(plan, member_of(tables, plated, Member::Serves::verdicts)));
+      }
     }
   }
   return claimed;

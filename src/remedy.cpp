@@ -149,7 +149,34 @@ Variant measured_water(const Weighing& weighing)
   return v;
 }
 
+// Every repeat the mean of them.
+Weighing agreeing(const Weighing& weighing)
+{
+  Weighing w = weighing;
+  for (auto* list : {&w.readings.dry_g, &w.readings.rise_g, &w.readings.submerged_g}) {
+    const double sum = std::accumulate(list->begin(), list->end(), 0.0);
+    std::fill(list->begin(), list->end(), sum / static_cast<double>(std::max<std::size_t>(list->size(), 1)));
+  }
+  return w;
+}
+
 }  // namespace
+
+double explained_spread_g(const Scale& scale)
+{
+  return scale.readability_g + 5.0 * scale.repeatability_g;
+}
+
+bool repeats_disagree(const Weighing& w)
+{
+  const auto apart = [](const std::vector<double>& repeats, const Scale& scale) {
+    const auto [lowest, highest] = std::minmax_element(repeats.begin(), repeats.end());
+    return !repeats.empty() && *highest - *lowest > explained_spread_g(scale);
+  };
+  const Scale& in_liquid = liquid_scale_of(w);
+  return apart(w.readings.dry_g, w.scale) || apart(w.readings.rise_g, in_liquid) ||
+         apart(w.readings.submerged_g, in_liquid);
+}
 
 double relative_u(const Weighing& weighing)
 {
@@ -212,6 +239,10 @@ Remedy best_remedy(const Weighing& weighing)
 {
   const double now = combined_u(weighing);
   Remedy best{"", 0.8 * now};
+  if (const double left = combined_u(agreeing(weighing));
+      repeats_disagree(weighing) && left < best.standard_uncertainty) {
+    return {"weighing it again until its repeats agree", left, true};
+  }
   // In the order of what is easiest: a later one must leave clearly less.
   std::vector<Variant> variants = {wetted(weighing), measured_water(weighing)};
   if (const auto more = repeated(weighing)) {

@@ -69,6 +69,15 @@ Json keys_json(const std::vector<Row>& rows, const std::vector<int>& which)
   return list;
 }
 
+// As it may be written in the row: one coat by its key, several as a list.
+Json coats_json(const Tables& tables, const Claim& claim)
+{
+  const std::vector<int>& coats = claim.plated_with;
+  return coats.empty()       ? Json()
+         : coats.size() == 1 ? Json(tables.materials[coats.front()].key)
+                             : keys_json(tables.materials, coats);
+}
+
 void add_models(Json& json, const Tables& tables)
 {
   json["departures"] = Json::array();
@@ -117,14 +126,14 @@ void add_places(Json& json, const Tables& tables)
   }
   json["claims"] = Json::array();
   for (const Claim& c : tables.claims) {
-    json["claims"].push_back(
-        with_origin({{"key", c.key},
-                     {"names", c.names},
-                     {"name", c.name},
-                     {"materials", keys_json(tables.materials, c.materials)},
-                     {"plated_with", c.plated_with < 0 ? Json() : Json(tables.materials[c.plated_with].key)},
-                     {"opposites", keys_json(tables.materials, c.opposites)}},
-                    c.origin));
+    json["claims"].push_back(with_origin({{"key", c.key},
+                                          {"names", c.names},
+                                          {"name", c.name},
+                                          {"materials", keys_json(tables.materials, c.materials)},
+                                          {"plated_with", coats_json(tables, c)},
+                                          {"meaning", c.meaning},
+                                          {"opposites", keys_json(tables.materials, c.opposites)}},
+                                         c.origin));
   }
 }
 

@@ -106,9 +106,10 @@ std::string doubt_lines(const Verdict& v)
   }
   std::string text = wrapped(causes + " g/cm3", 10, "Doubt     ");
   if (!v.remedy.words.empty()) {
-    text += wrapped(fmt::format("{} would help most: {} g/cm3 in all", v.remedy.words,
-                                significant(v.remedy.standard_uncertainty, 2)),
-                    10, "          ");
+    text += wrapped(
+        fmt::format("{} {}: {} g/cm3 in all", v.remedy.words, v.remedy.comes_first ? "comes first" : "would help most",
+                    significant(v.remedy.standard_uncertainty, 2)),
+        10, "          ");
   }
   return text;
 }

@@ -179,7 +179,7 @@ std::string_view name_of(SittingReading reading)
   return names[static_cast<int>(reading)];
 }
 
-std::vector<std::string> remarks_on_row(const SittingResult& result, long row)
+std::vector<std::string> remarks_on_row(const SittingResult& result, long row, const Weighing& weighing)
 {
   std::vector<std::string> remarks;
   auto c = std::lower_bound(result.flagged.begin(), result.flagged.end(), row,
@@ -191,6 +191,12 @@ std::vector<std::string> remarks_on_row(const SittingResult& result, long row)
     remarks.emplace_back(
         "In this sitting the dry weight differs too much from others of that name for one piece, and it was not taken "
         "as a repeat: give every piece a name of its own.");
+  }
+  if (result.dark_u_g > 0.0 && result.bench.is_that_of(weighing)) {
+    remarks.push_back(fmt::format(
+        "In this sitting readings that can be checked err by about {} g more than the bench was said to, and this one "
+        "is taken to: its band is wider for that.",
+        significant(result.dark_u_g, 2)));
   }
   return remarks;
 }

@@ -240,17 +240,18 @@ BenchTest read_test(const Tables& tables, const TomlRow& row)
 
 Claim read_claim(const Tables& tables, const TomlRow& row)
 {
-  row.allow_only({"key", "names", "name", "materials", "plated_with", "opposites", "source", "where", "provenance",
-                  "note", "reason"});
+  row.allow_only({"key", "names", "name", "meaning", "materials", "plated_with", "opposites", "source", "where",
+                  "provenance", "note", "reason"});
   Claim c;
   c.key = row.text("key");
   c.name = row.text("name");
   c.names = row.texts("names");
   c.materials = material_indices(tables, row, "materials");
-  if (row.has("plated_with")) {
-    c.plated_with = material_index(tables, row, "plated_with", row.text("plated_with"));
-  }
-  if (c.materials.empty() && c.plated_with < 0) {
+  c.meaning = row.text_or("meaning", "");
+  c.plated_with = row.is_text("plated_with")
+                      ? std::vector{material_index(tables, row, "plated_with", row.text("plated_with"))}
+                      : material_indices(tables, row, "plated_with");
+  if (c.materials.empty() && c.plated_with.empty()) {
     row.refuse("materials", "a claim needs materials, or plated_with");
   }
   c.opposites = material_indices(tables, row, "opposites");

@@ -10,6 +10,7 @@
 
 #include "bilancetta/error.hpp"
 #include "bilancetta/spelling.hpp"
+#include "marks.hpp"
 #include "table_reader.hpp"
 
 namespace bilancetta
@@ -63,22 +64,6 @@ int find_key(const std::vector<Row>& rows, std::string_view key)
 {
   const auto match = std::find_if(rows.begin(), rows.end(), [&](const Row& row) { return row.key == key; });
   return match == rows.end() ? -1 : static_cast<int>(match - rows.begin());
-}
-
-// A mark without what its spelling may vary: zeros before a fineness ("0925", "0.925") and blanks before the letter of
-// a karat ("14 K").
-std::string plain_mark(std::string_view name)
-{
-  std::string mark = folded(name);
-  const std::size_t number = std::min(mark.find_first_not_of("0123456789."), mark.size());
-  const std::size_t letters = std::min(mark.find_first_not_of('-', number), mark.size());
-  const std::string unit = mark.substr(letters);
-  if (number == mark.size()) {
-    mark.erase(0, mark.find_first_not_of('0'));
-  } else if (unit == "k" || unit == "kt" || unit == "ct") {
-    mark.erase(number, letters - number);
-  }
-  return mark;
 }
 
 // A number as a spreadsheet has rewritten it, "9.25E+02", and how it was; or nothing.
@@ -228,8 +213,18 @@ const BenchTest& test_called(const Tables& tables, std::string_view name)
 
 const Claim* find_claim(const Tables& tables, std::string_view name)
 {
-  const Claim* claim = find_named(tables.claims, name);
-  return claim != nullptr ? claim : find_named(tables.claims, plain_mark(name));
+  for (const std::string& mark : {std::string(name), plain_mark(name)}) {
+    if (const Claim* claim = find_named(tables.claims, mark)) {
+      return claim;
+    }
+  }
+  const Claim* coat = find_named(tables.claims, mark_of_coat(name));
+  if (coat == nullptr || coat->plated_with.empty()) {
+    return nullptr;
+  }
+  // A karat or share is that of gold: "14k plated" is no silver plate.
+  const bool amount = name.find_first_of("0123456789") != std::string_view::npos;
+  return !amount || tables.materials[coat->plated_with.front()].group == "gold" ? coat : nullptr;
 }
 
 Claim claim_called(const Tables& tables, std::string_view name)

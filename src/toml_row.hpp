@@ -22,6 +22,7 @@ class TomlRow
   TomlRow(const toml::table& table, std::string file) : table_(&table), file_(std::move(file)) {}
 
   [[nodiscard]] bool has(std::string_view field) const { return table_->contains(field); }
+  [[nodiscard]] bool is_text(std::string_view field) const { return has(field) && table_->get(field)->is_string(); }
   [[nodiscard]] std::string text(std::string_view field) const;  ///< required
   [[nodiscard]] std::string text_or(std::string_view field, std::string_view otherwise) const;
   [[nodiscard]] double number(std::string_view field) const;  ///< required

@@ -14,28 +14,6 @@ int pieces_to_pool(const Analysis& analysis, const Weighing& weighing)
   return pieces_to_pool(analysis.density, weighing);
 }
 
-namespace
-{
-
-// How far apart repeats lie by chance (judgement).
-double explained_spread_g(const Scale& scale)
-{
-  return scale.readability_g + 5.0 * scale.repeatability_g;
-}
-
-}  // namespace
-
-bool repeats_disagree(const Weighing& w)
-{
-  const auto apart = [](const std::vector<double>& repeats, const Scale& scale) {
-    const auto [lowest, highest] = std::minmax_element(repeats.begin(), repeats.end());
-    return !repeats.empty() && *highest - *lowest > explained_spread_g(scale);
-  };
-  const Scale& in_liquid = liquid_scale_of(w);
-  return apart(w.readings.dry_g, w.scale) || apart(w.readings.rise_g, in_liquid) ||
-         apart(w.readings.submerged_g, in_liquid);
-}
-
 bool must_be_pooled(const Analysis& analysis, const Piece& piece)
 {
   constexpr double settled_from = 0.95;  // judgement
@@ -176,6 +154,30 @@ void add_uranium_warning(const Analysis& a, const Weighing& w, std::vector<std::
   }
 }
 
+// What gives a density below that of any metal, and a weight that no small piece has. Magnesium, the lightest metal
+// that is used for itself, has 1.74 g/cm3 (CRC Handbook of Chemistry and Physics; from memory); the limits are
+// judgement.
+void add_slip_warnings(const Analysis& a, const Piece& piece, std::vector<std::string>& warnings)
+{
+  constexpr double lighter_than_metal = 1.5;
+  constexpr double unusual_g = 1000.0;
+  const Weighing& w = piece.weighing;
+  const double each_g = displacement_of(w.readings).dry_g / w.count;
+  if (a.density.possible && !a.explained && a.density.high < lighter_than_metal && piece.context.form == Form::solid &&
+      !rests_on_the_bottom(w)) {
+    warnings.push_back(fmt::format(
+        "No solid metal is so light: look for air that clings to the piece, a piece that touched the cup, a reading "
+        "that is not in grams (mg, ct, oz, dwt){} and a liquid that is not the one that was told.",
+        w.count > 1 ? fmt::format(" or not of all {} pieces", w.count) : ""));
+  }
+  if (each_g >= unusual_g && piece.doubts.empty()) {  // a point that is missing is told of already
+    warnings.push_back(
+        fmt::format("{} g is much for one piece: if the scale showed milligrams, grains or carats, give grams (1 g is "
+                    "1000 mg, 15.43 gr or 5 ct).",
+                    significant(each_g, 4)));
+  }
+}
+
 }  // namespace
 
 std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
@@ -189,9 +191,11 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
                        (a.density.plain > density_grid::highest_g_cm3 || a.density.plain < density_grid::lowest_g_cm3);
   if (!a.density.possible || (outside && seen)) {
     warnings.push_back(fmt::format(
-        "The readings give {}, and no metal weighs that: check the tare and that both readings are in their places.",
+        "The readings give {}, and no metal weighs that: check the tare, that both readings are in their places, in "
+        "grams (not mg, ct, oz or dwt){}, and that the liquid covered the piece.",
         d.displaced_g > 0.0 ? significant(a.density.plain, 3) + " g/cm3"
-                            : std::string("a piece that displaces nothing")));
+                            : std::string("a piece that displaces nothing"),
+        w.count > 1 ? fmt::format(" and of all {} pieces", w.count) : ""));
   } else if (!a.density.bounded && !seen) {
     warnings.push_back(fmt::format(
         "The scale cannot see what this piece displaces: all it says is a density above {} g/cm3. Weigh about {} like "
@@ -207,6 +211,7 @@ std::vector<std::string> warnings_of(const Analysis& a, const Piece& piece)
     warnings.emplace_back(
         "The rise equals the dry weight: the piece seems to rest on the bottom of the cup instead of hanging.");
   }
+  add_slip_warnings(a, piece, warnings);
   add_repeat_warnings(w, warnings);
   add_disc_warning(a, w, warnings);
   add_layer_warning(a, piece, warnings);

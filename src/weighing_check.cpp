@@ -57,6 +57,14 @@ void check_surroundings(const Surroundings& s)
   }
 }
 
+// What to ask of several pieces: one of them, weighed dry, and all of them hung in the liquid look like a mix-up.
+std::string of_all_pieces(const Weighing& weighing)
+{
+  return weighing.count > 1 ? fmt::format(" With {} pieces both readings are of all of them: was one reading of fewer?",
+                                          weighing.count)
+                            : "";
+}
+
 // Readings of a metal (2.5 to 22 g/cm3) in water: a rise is 0.045-0.40 of the dry weight, a submerged weight 0.60-0.955
 // of it; the ranges do not overlap, so the other one typed is recognised. In another liquid rises are as many times
 // larger as it is denser; from 1.25 g/cm3 on the ranges overlap.
@@ -78,22 +86,22 @@ void check_mix_up(const Weighing& weighing, Way way)
   if (way == Way::rise && ratio > 1.02) {
     refuse("rise_g",
            fmt::format("{} g is more than the dry weight {} g: only what floats rises so. Are the two swapped? "
-                       "Was the cup not tared? Insist with --as-typed",
-                       significant(typed, 6), significant(d.dry_g, 6)));
+                       "Was the cup not tared? Is one of them not in grams?{} Insist with --as-typed",
+                       significant(typed, 6), significant(d.dry_g, 6), of_all_pieces(weighing)));
   }
   if (apart && way == Way::rise && ratio >= std::max(light, 1.0 - most_rise) && ratio <= 1.0 - least_rise) {
     refuse(
         "rise_g",
         fmt::format("{} g is {:.0f} % of the dry weight: that is what a metal weighs hung in water, not what the cup "
-                    "gains. Give it as the submerged weight, or insist with --as-typed",
-                    significant(typed, 6), 100 * ratio),
+                    "gains.{} Give it as the submerged weight, or insist with --as-typed",
+                    significant(typed, 6), 100 * ratio, of_all_pieces(weighing)),
         ErrorCode::readings_mixed_up);
   }
   if (apart && way == Way::submerged && ratio >= least_rise && ratio <= std::min(most_rise, 1.0 - light)) {
     refuse("submerged_g",
            fmt::format("{} g is {:.0f} % of the dry weight: that is what a cup of water gains, not what a metal weighs "
-                       "hung in water. Give it as the rise, or insist with --as-typed",
-                       significant(typed, 6), 100 * ratio),
+                       "hung in water.{} Give it as the rise, or insist with --as-typed",
+                       significant(typed, 6), 100 * ratio, of_all_pieces(weighing)),
            ErrorCode::readings_mixed_up);
   }
 }
@@ -142,8 +150,8 @@ void check_displacement(const Weighing& weighing, Way way)
                                            : "rise_g",
            way == Way::submerged
                ? fmt::format("it seems to weigh {} g more in the liquid than dry; more than such a weighing can err "
-                             "({} g). Are the two swapped? Was the tare right?",
-                             significant(-d.displaced_g, 6), significant(limit, 2))
+                             "({} g). Are the two swapped? Was the tare right?{}",
+                             significant(-d.displaced_g, 6), significant(limit, 2), of_all_pieces(weighing))
                : fmt::format("the piece seems to displace {} g of liquid; less than zero by more than such a "
                              "weighing can err ({} g). Was the tare right, and are the readings in the right places?",
                              significant(d.displaced_g, 6), significant(limit, 2)));

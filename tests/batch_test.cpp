@@ -185,7 +185,7 @@ TEST_CASE("a bad row is reported in its row and the others are done", "[batch]")
   CHECK(o.rows[12].at("note") == "last");
 }
 
-TEST_CASE("blank cells beyond the header cost no row, unless a comma may have cut a number in two", "[batch]")
+TEST_CASE("blank cells beyond the header cost no row, unless commas may have cut its numbers in two", "[batch]")
 {
   const auto statuses = [](const std::string& csv) {
     std::string all;
@@ -198,6 +198,11 @@ TEST_CASE("blank cells beyond the header cost no row, unless a comma may have cu
   CHECK(statuses("piece\tdry_g\trise_g\na\t12.05\t1.16\t \t\n") == "ok ");
   // 12,05 and 1,16 unquoted in a file of commas: 12 g dry and a rise of 5 g are no readings of anybody's.
   CHECK(statuses("piece,dry_g,rise_g,found,note\nb,12,05,1,16,,\n") == "error ");
+  // 12,1 g and a rise of 1,2 g before two blank cells must not be read as 12 g and 1 g.
+  CHECK(statuses("piece,dry_g,rise_g,note,lot\nb,12,1,1,2,,\n") == "error ");
+  // A decimal point shows that commas part cells.
+  CHECK(statuses("piece,dry_g,rise_g\na,12.05,1.16,,\nb,12.05,1.16, ,\nc,12.05,1.16,,x\nd,12,1.16,\ne,3,25,\n") ==
+        "ok ok error ok error ");
 }
 
 TEST_CASE("a scale that was named and shows more than any weight of the file is told of", "[batch]")

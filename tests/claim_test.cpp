@@ -68,8 +68,56 @@ TEST_CASE("the usual marks and every material key are claims", "[claim]")
   for (const Material& material : tables.materials) {
     INFO(material.key);
     const Claim claim = claim_called(tables, material.key);
-    CHECK((!claim.materials.empty() || claim.plated_with >= 0));
+    CHECK((!claim.materials.empty() || !claim.plated_with.empty()));
   }
+}
+
+// Marks of common practice, no source; those of gold coats as in the trade rules of the United States (16 CFR part 23,
+// from memory).
+TEST_CASE("marks of coats and of nickel silver are taken for what they are", "[claim]")
+{
+  for (const auto& [key, marks] : std::map<std::string, std::vector<const char*>>{
+           {"gold-filled",
+            {"GF", "G.F.", "12k GF", "1/20 12k GF", "1/20th 14 KT G.F.", "14kgf", "gold filled 1/10 10K", "RGP",
+             "10K R.G.P.", "1/40 10K RGP", "rolled gold", "14 karat gold-filled"}},
+           {"gold-plate", {"GP", "GEP", "18k GEP", "HGE", "14KT HGE", "18KGP", "gold plated", "24k gold electroplate"}},
+           {"silver-plate", {"EPNS", "E.P.N.S.", "EP", "A1", "EPNS A1", "silver plate", "plated"}},
+           {"nickel-silver", {"alpaca", "German silver", "nickel silver", "Alpacca"}}}) {
+    for (const char* mark : marks) {
+      INFO(mark);
+      const Claim claim = claim_called(built_in_tables(), mark);
+      CHECK(claim.key == key);
+      CHECK(claim.meaning.back() == '.');
+    }
+  }
+  // A karat alone is of gold through and through; a karat is no part of other marks.
+  CHECK(claim_called(built_in_tables(), "14k").plated_with.empty());
+  for (const char* mark :
+       {"12k sterling", "1/20", "1/20 12k", "14k 925", "12k lead", "14k plated", "14k silver plate"}) {
+    INFO(mark);
+    CHECK(refusal_of([&] { claim_called(built_in_tables(), mark); }).code == ErrorCode::unknown_key);
+  }
+}
+
+TEST_CASE("a mark of a gold coat is not read as gold through and through", "[claim]")
+{
+  for (const char* mark : {"1/20 12k GF", "14k RGP", "18k HGE"}) {
+    const std::string because = claim_of(mark, 8.7, 5.0, Form::solid, ScaleClass::jeweller).because;
+    INFO(because);
+    CHECK(contains(because, "no weight sees so thin a coat"));
+    CHECK(contains(because, "on another metal"));
+    CHECK(contains(because, "karat"));
+    for (const double density : {8.7, 10.36, 12.3, 13.07, 15.5, 19.3}) {
+      CHECK(claim_of(mark, density, 40.0).result != ClaimResult::consistent);
+    }
+    for (const double density : {12.3, 13.07, 15.5}) {  // 12, 14 and 18 karat
+      CHECK(claim_of(mark, density, 40.0).result == ClaimResult::inconsistent);
+    }
+  }
+  // Nickel silver has 8.7 g/cm3, and no silver.
+  CHECK(contains(claim_of("alpaca", 8.7, 40.0).because, "holds no silver"));
+  CHECK(claim_of("German silver", typical("sterling"), 40.0).result == ClaimResult::inconsistent);
+  CHECK(contains(claim_of("EPNS", 8.7, 40.0).because, "no fineness"));
 }
 
 TEST_CASE("every claim that names materials can be agreed with, if the weighing is fine", "[claim]")

@@ -25,7 +25,7 @@ struct SourceFile {
 const char* const layers[] = {
     "error words json_number spelling vectorised lanes normal_table",
     "fluids material departure csv density_grid started_threads ordered_work carry_on",
-    ("weighing weighing_check scale_shown tables reading_likelihood displacement_errors toml_row table_rows "
+    ("weighing weighing_check scale_shown tables marks reading_likelihood displacement_errors toml_row table_rows "
      "material_rows table_reader table_check material_check"),
     "density density_summary curve_cells curve_weights budget predictions hypothesis layer conductivity bench_test "
     "step_limits odds_sheets",

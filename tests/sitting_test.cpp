@@ -731,7 +731,8 @@ TEST_CASE("a weighing that was thrown out stands for no piece if another fits", 
   };
   const SittingResult later = adjusted({a, b, wrong, right, again});
   CHECK(stands(later) == std::vector<long>{4, 4, 4});
-  CHECK(contains(remarks_on_row(later, 3).at(0), "was left out: weigh it again; line 4 stands for the piece."));
+  CHECK(contains(remarks_on_row(later, 3, wrong.weighing).at(0),
+                 "was left out: weigh it again; line 4 stands for the piece."));
   CHECK(stands(adjusted({a, b, right, wrong, again})) == std::vector<long>{3, 3, 3});
   // Which of two is wrong nobody knows: the first stands, and the summary says so.
   const SittingResult two = adjusted({a, b, wrong, right});
@@ -802,9 +803,12 @@ TEST_CASE("each row of a sitting is told what is wrong with it, and no other", "
       adjusted({piece("a", 10.0, 0.969), piece("b", 12.0, 1.152), piece("c", 9.0, 0.998), piece("b", 12.0, 1.172),
                 piece("a", 10.0, 0.999), piece("c", 19.0, 2.107), piece("c", 9.0, 0.998), piece("d", 8.0, 0.890),
                 piece("d", 18.0, 2.002), piece("d", 8.0, 0.890), piece("c", 19.0, 2.107), piece("c", 9.0, 0.998)});
+  // Rows of the bench are told besides that its readings err by more than was said.
+  const Weighing of_the_bench = piece("a", 10.0, 0.969).weighing;
+  const Weighing of_another = rise_weighing(10.0, 0.97, scale_of(ScaleClass::pocket));
   const std::vector<std::string> summary = remarks_of(result);
   for (const long row : {1L, 2L, 4L, 5L}) {
-    const std::vector<std::string> told = remarks_on_row(result, row);
+    const std::vector<std::string> told = remarks_on_row(result, row, of_another);
     REQUIRE(told.size() == 1);
     INFO(told[0]);
     CHECK(contains(told[0], "reading in the liquid does not fit the rest (off by about"));
@@ -813,11 +817,13 @@ TEST_CASE("each row of a sitting is told what is wrong with it, and no other", "
     CHECK(std::any_of(summary.begin(), summary.end(), [&](const std::string& one) { return contains(one, words); }));
   }
   for (const long row : {6L, 9L, 11L}) {
-    REQUIRE(remarks_on_row(result, row).size() == 1);
-    CHECK(contains(remarks_on_row(result, row)[0], "give every piece a name of its own"));
+    REQUIRE(remarks_on_row(result, row, of_another).size() == 1);
+    CHECK(contains(remarks_on_row(result, row, of_another)[0], "give every piece a name of its own"));
   }
   for (const long row : {0L, 3L, 7L, 8L, 10L, 12L, 13L}) {
-    CHECK(remarks_on_row(result, row).empty());
+    CHECK(remarks_on_row(result, row, of_another).empty());
+    REQUIRE(remarks_on_row(result, row, of_the_bench).size() == 1);
+    CHECK(contains(remarks_on_row(result, row, of_the_bench)[0], "its band is wider for that"));
   }
 }
 

@@ -600,6 +600,8 @@ TEST_CASE("other values that would be used unseen are refused", "[tables]")
                  {with_line(process, "0.004", "0.2"), "scatter: 0.2 is outside 0.002 to 0.1", 5},
                  {with_line(process, "rows = 1", "rows = 1e99"), "rows", 6},
                  {with_line(claim, "fine-silver", "no-such"), "plated_with: \"no-such\"", 5},
+                 {with_line(claim, "\"fine-silver\"", "[\"fine-silver\", \"no-such\"]"), "plated_with: \"no-such\"", 5},
+                 {with_line(claim, "\"fine-silver\"", "3"), "plated_with: a list of texts", 5},
                  {with_line(claim, "fine-silver", "fine-silvr"), "the nearest are fine-silver", 5},
                  {cautions(1) + "counts_from = 2\n", "counts_from: 2 is no chance", 5},
                  {with_line(cautions(1), "note", "sotp"), "urgency: \"sotp\" is not one of stop, care, note", 3}});

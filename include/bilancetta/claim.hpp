@@ -51,6 +51,10 @@ ClaimRuling claim_ruling_of(const Tables& tables, const Analysis& analysis, cons
 /// Whether ware of this form (as in Context) may weigh lighter, or heavier, than its claim without any deceit.
 bool is_innocent(Form form, bool lighter);
 
+/// What a row of a batch says of a ruling beside it, as sentences: what a claim that is called inconsistent was taken
+/// as, and what is much likelier than one that is called consistent; empty if neither.
+std::string row_remark_of(const Tables& tables, const Analysis& analysis, const ClaimRuling& ruling);
+
 /// The ruling, and the look-alikes, sentences and remedies that go with it.
 ClaimVerdict claim_verdict_of(const Tables& tables, const Analysis& analysis, const Piece& piece);
 

@@ -24,6 +24,12 @@ inline bool is_rough(const DensitySummary& density)
 /// Like pieces to pool so that the displacement shows at least 20 steps of the scale; 1 if it does.
 int pieces_to_pool(const DensitySummary& density, const Weighing& weighing);
 
+/// How far apart repeats lie by chance (judgement).
+double explained_spread_g(const Scale& scale);
+/// Whether repeats lie further apart than that: another piece among them, a slip of the pen, a worse scale than was
+/// named.
+bool repeats_disagree(const Weighing& weighing);
+
 inline constexpr int pooling_effort = 2;  // judgement, as a bench test's
 
 /// Another weighing of the same piece, or of like pieces, that would be sharper.
@@ -43,9 +49,10 @@ std::vector<SharperWeighing> sharper_weighings(const Weighing& weighing);
 struct Remedy {
   std::string words;  ///< "weigh 12 like pieces together", "use a 0.001 g scale", "boil and soap the piece", ...
   double standard_uncertainty = 0.0;  ///< g/cm3 that it would leave
+  bool comes_first = false;           ///< whatever else would leave less
 };
-/// The remedy that leaves least, of: the sharper weighings above, soap or boiling, a thermometer in the water.
-/// `words` is empty if none takes off a fifth.
+/// Weighing again where repeats disagree. Else the remedy that leaves least, of: the sharper weighings above, soap or
+/// boiling, a thermometer in the water. `words` is empty if none takes off a fifth.
 Remedy best_remedy(const Weighing& weighing);
 
 }  // namespace bilancetta

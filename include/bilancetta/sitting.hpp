@@ -174,7 +174,8 @@ double shared_u(const SittingResult& result, const SharedVector& j);
 /// What is to be told of a sitting, in sentences, most urgent first: readings that do not fit, rows that nothing
 /// checks, the shared errors, and that pieces weighed once teach nothing.
 std::vector<std::string> remarks_of(const SittingResult& result);
-/// What of it is about one row, in sentences: numbers of it that do not fit, and a name that is another piece's.
-std::vector<std::string> remarks_on_row(const SittingResult& result, long row);
+/// What of it is about one row, in sentences: numbers of it that do not fit, a name that is another piece's, and why
+/// its density is in more doubt than its readings say. @param weighing  of the row, as typed or corrected
+std::vector<std::string> remarks_on_row(const SittingResult& result, long row, const Weighing& weighing);
 
 }  // namespace bilancetta

@@ -96,9 +96,10 @@ struct BenchFacts {
 struct Claim {
   std::string key, name;
   std::vector<std::string> names;
-  std::vector<int> materials;  ///< rows that make the claim true
-  int plated_with = -1;        ///< or: any plated piece with this coat
-  std::vector<int> opposites;  ///< rows the weight must be able to refuse
+  std::string meaning;           ///< a sentence on what such a mark says, or nothing
+  std::vector<int> materials;    ///< rows that make the claim true
+  std::vector<int> plated_with;  ///< or: any plated piece with one of these coats
+  std::vector<int> opposites;    ///< rows the weight must be able to refuse
   Origin origin;
 };
 

@@ -157,9 +157,6 @@ inline constexpr std::string_view burning_liquid_warning =
     "drop: rinse the piece with water and dry it first, and collect the two apart.";
 /// Like pieces to pool so that the displacement shows at least 20 steps of the scale; 1 if it does.
 int pieces_to_pool(const Analysis& analysis, const Weighing& weighing);
-/// Whether repeats lie further apart than the step and the noise of their scale explain: another piece among them, a
-/// slip of the pen, a worse scale than was named.
-bool repeats_disagree(const Weighing& weighing);
 /// Whether so many like pieces are to be weighed together before anything else: the density is rough and the scale too
 /// coarse for fewer, and, unless a claim is asked after, no one hypothesis has nearly all of the probability.
 bool must_be_pooled(const Analysis& analysis, const Piece& piece);

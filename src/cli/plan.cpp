@@ -74,6 +74,21 @@ Way way_called(const std::string& word)
               {.field = "--way"});
 }
 
+// Of a mark the first that may bear it.
+const Material& material_meant(const Tables& tables, const std::string& name)
+{
+  const Claim* claim = find_claim(tables, name);
+  if (claim == nullptr || find_material(tables, folded(name)) >= 0) {
+    return material_called(tables, name);
+  }
+  if (claim->materials.empty()) {
+    throw Error(ErrorCode::bad_option,
+                fmt::format("\"{}\" is a mark of a coat, and no weight sees that; name the metal under it", name),
+                {.field = "--apart"});
+  }
+  return tables.materials[claim->materials.front()];
+}
+
 std::pair<int, int> materials_called(const Tables& tables, const std::string& words)
 {
   const std::size_t comma = words.find(',');
@@ -81,10 +96,12 @@ std::pair<int, int> materials_called(const Tables& tables, const std::string& wo
     throw Error(ErrorCode::bad_option, fmt::format("\"{}\" is not KEY,KEY, such as sterling,silver-800", words),
                 {.field = "--apart"});
   }
-  const Material& one = material_called(tables, words.substr(0, comma));
-  const Material& other = material_called(tables, words.substr(comma + 1));
+  const Material& one = material_meant(tables, words.substr(0, comma));
+  const Material& other = material_meant(tables, words.substr(comma + 1));
   if (one.key == other.key) {
-    throw Error(ErrorCode::bad_option, "two different materials are needed", {.field = "--apart"});
+    throw Error(ErrorCode::bad_option,
+                fmt::format("two different materials are needed, and both of \"{}\" are {}", words, one.name),
+                {.field = "--apart"});
   }
   return {find_material(tables, one.key), find_material(tables, other.key)};
 }
@@ -167,7 +184,8 @@ void add_plan(CLI::App& app, Run& run)
   sub->add_option("--count", command->count, "like pieces weighed together")->type_name("N");
   sub->add_option("--repeats", command->repeats, "repeats of each reading")->type_name("N");
   sub->add_option("--way", command->way, "rise, submerged or bottle")->type_name("WAY");
-  sub->add_option("--apart", command->apart, "two materials to tell apart")->type_name("KEY,KEY");
+  sub->add_option("--apart", command->apart, "two materials to tell apart, by key or mark: 925,800")
+      ->type_name("KEY,KEY");
   sub->add_option("--claim", command->claim, "a claim to be checked")->type_name("KEY");
   sub->add_option("--confidence", command->confidence, "chance of telling them apart that is wanted (default 0.95)")
       ->type_name("P");
