@@ -47,7 +47,7 @@ ParsedRow RowParser::parse(char* text, std::size_t length, long line, std::strin
     row.decimals = finest_.dry;
     row.decimals_in_liquid = finest_.in_liquid;
   }
-  if (row.trouble.empty() && count > columns_->count && !(count == cells_.size() && ends_blank())) {
+  if (row.trouble.empty() && count > columns_->count && !ends_blank(count)) {
     row.trouble = fmt::format("{} cells, but the header names {} columns", count, columns_->count);
   }
   if (row.trouble.empty() && text_.has_both_decimal_signs()) {
@@ -63,11 +63,11 @@ ParsedRow RowParser::parse(char* text, std::size_t length, long line, std::strin
   return row;
 }
 
-// Whether all cells beyond the header are blank. Not where a decimal comma may have cut a number in two: the last
-// columns may have been left blank, and their cells moved on.
-bool RowParser::ends_blank() const
+// Whether all cells beyond the header are blank. Not where there are more than were kept, nor where a decimal comma may
+// have cut a number in two: the last columns may have been left blank, and their cells moved on.
+bool RowParser::ends_blank(std::size_t count) const
 {
-  const bool whole = separator_ != ',' || text_.has_decimal_points();
+  const bool whole = count == cells_.size() && (separator_ != ',' || text_.has_decimal_points());
   return whole && std::all_of(cells_.begin() + static_cast<std::ptrdiff_t>(columns_->count), cells_.end(),
                               [](std::string_view cell) { return trimmed(cell).empty(); });
 }

@@ -30,7 +30,7 @@ class RowParser
   ParsedRow parse(char* text, std::size_t length, long line, std::string_view trouble);
 
  private:
-  [[nodiscard]] bool ends_blank() const;
+  [[nodiscard]] bool ends_blank(std::size_t count) const;
 
   const BatchColumns* columns_;
   char separator_;
