@@ -180,6 +180,20 @@ TEST_CASE("a face of a piece of known surface is a third of it", "[layer]")
   CHECK_THAT(1.0 / (1.0 + std::exp(-spread.centre)), WithinAbs(0.06 * (2.2 / 3.0) / 0.157, 0.03));
 }
 
+// By geometry: the end of a disc of 5 x 1.2 mm is 0.196 cm2 (2.4 of its volume to the power of two thirds), that of a
+// sheet of 10 x 10 x 0.5 mm 1 cm2.
+TEST_CASE("a face of a piece of unknown surface is about a disc's end, and may be a sheet's side", "[layer]")
+{
+  const double disc = 0.25 * M_PI * 0.5 * 0.5 * 0.12;
+  Spread of_disc{logit(0.3), 1.5, 1.5, 0};
+  learn_face(of_disc, 0.4, {disc, {}, {}, 0.4}, false);
+  CHECK_THAT(1.0 / (1.0 + std::exp(-of_disc.centre)), WithinAbs(0.4 / 1.2, 0.05));
+  const double sheet = 1.0 * 1.0 * 0.05;
+  Spread of_sheet{logit(0.3), 1.5, 1.5, 0};
+  learn_face(of_sheet, 0.25, {sheet, {}, {}, 0.25}, false);
+  CHECK(logit(0.5) < of_sheet.centre + 1.96 * of_sheet.above);
+}
+
 TEST_CASE("the thickness of a face narrows the silver of an inlay to what a hand computation gives", "[layer]")
 {
   const Tables& tables = built_in_tables();

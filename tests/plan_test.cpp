@@ -113,6 +113,31 @@ TEST_CASE("what a plan promises is what simulated weighings achieve", "[plan]")
   }
 }
 
+// The plan's own band is no reference: the true density of each drawn weighing is.
+TEST_CASE("a plan's plus-or-minus holds nineteen of twenty simulated weighings, and is what they are given", "[plan]")
+{
+  std::mt19937_64 random(12);
+  for (const Way way : {Way::rise, Way::submerged}) {
+    PlannedWeighing plan;
+    plan.scale = scale_of(ScaleClass::pocket);
+    plan.surroundings.wetting = Wetting::soaped;
+    plan.way = way;
+    plan.each_g = 10.0;
+    const double planned = expected_half_width(plan, 10.3);
+    constexpr int weighings = 1000;
+    int held = 0;
+    double widths = 0.0;
+    for (int i = 0; i < weighings; ++i) {
+      const Weighing w = drawn(plan, 10.3, random);
+      const DensitySummary s = summary_of(density_curve_of(w), w);
+      widths += 0.5 * (s.high - s.low);
+      held += std::abs(s.value - 10.3) <= planned ? 1 : 0;
+    }
+    CHECK_THAT(widths / weighings, WithinRel(planned, 0.05));
+    CHECK(held >= weighings * 93 / 100);
+  }
+}
+
 TEST_CASE("more metal, more repeats and a finer scale narrow a plan", "[plan]")
 {
   PlannedWeighing plan;

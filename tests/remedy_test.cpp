@@ -61,6 +61,20 @@ TEST_CASE("a holder on the pan is not weighed ten times with ten pieces", "[reme
   }
 }
 
+// A bottle of 40 g, in which each gram of the piece takes the place of a tenth of a gram of water.
+TEST_CASE("ten pieces in a bottle displace ten times as much", "[remedy]")
+{
+  Weighing w = weighed(5.000, 0.0, ScaleClass::jeweller);
+  w.readings.rise_g = {};
+  w.readings.bottle_full_g = 40.000;
+  w.readings.bottle_with_piece_g = 44.500;
+  for (const SharperWeighing& sharper : sharper_weighings(w)) {
+    const Displacement d = displacement_of(sharper.weighing.readings);
+    INFO(sharper.key);
+    CHECK_THAT(d.displaced_g / d.dry_g, WithinRel(0.1, 1e-9));
+  }
+}
+
 // Half a gram displaces five steps: four times as much is twenty.
 TEST_CASE("the report tells of one number of like pieces to weigh together", "[remedy]")
 {

@@ -175,6 +175,35 @@ TEST_CASE("submerged above dry is refused beyond what the scale can err, and not
   CHECK(refused(submerged_weighing(0.05, 0.06, scale_of(ScaleClass::laboratory))).code == ErrorCode::bad_reading);
 }
 
+// Drawn as a scale errs, by noise, a zero within its linearity, and rounding: chips that displace next to nothing.
+TEST_CASE("of chips too small for the scale less than one in a thousand is refused", "[weighing]")
+{
+  std::mt19937_64 random(5);
+  const Scale scale = pocket;
+  const auto shown = [&](double value) {
+    const double noise = std::normal_distribution<double>(0.0, scale.repeatability_g)(random) +
+                         std::uniform_real_distribution<double>(-scale.linearity_g, scale.linearity_g)(random);
+    return std::round((value + noise) / scale.readability_g) * scale.readability_g;
+  };
+  constexpr int weighings = 20000;
+  int refused_rises = 0;
+  int refused_weights = 0;
+  for (int i = 0; i < weighings; ++i) {
+    const auto counted = [](const Weighing& w) {
+      try {
+        check(w);
+      } catch (const Error&) {
+        return 1;
+      }
+      return 0;
+    };
+    refused_rises += counted(rise_weighing(0.05, shown(0.0005), scale));
+    refused_weights += counted(submerged_weighing(std::max(shown(0.05), 0.01), shown(0.0495), scale));
+  }
+  CHECK(refused_rises < weighings / 1000);
+  CHECK(refused_weights < weighings / 1000);
+}
+
 TEST_CASE("a rise typed as submerged weight is recognised, and the reverse", "[weighing]")
 {
   const Refusal rise = refused(rise_weighing(5.00, 4.52, pocket));
