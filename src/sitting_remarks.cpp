@@ -230,13 +230,12 @@ std::vector<std::string> remarks_of(const SittingResult& result)
         "{} weighed in another way, on another scale or in another liquid and left as found",
         result.rows_of_other_benches == 1 ? "1 row was" : fmt::format("{} rows were", result.rows_of_other_benches)));
   }
+  const long once = result.rows - result.rows_of_other_benches - result.informative_rows;
   if (result.informative_rows == 0) {
     remarks.emplace_back(
         "No row tells of the shared errors: weigh pieces of known density or mass among the others, "
         "or some pieces twice under the same name");
-  }
-  const long once = result.rows - result.rows_of_other_benches - result.informative_rows;
-  if (once > 0) {
+  } else if (once > 0) {
     remarks.push_back(
         fmt::format("Pieces that were weighed once ({}) are corrected by what the others teach, but "
                     "a slip in one of them cannot be seen",

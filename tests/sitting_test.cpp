@@ -607,6 +607,21 @@ TEST_CASE("rows that nothing checks, that are no repeats or of another bench are
   CHECK_FALSE(corrected(result, s.pieces[3].weighing, 4).shared.has_value());
 }
 
+TEST_CASE("a sitting that nothing informs asks for known pieces, and claims no correction", "[sitting]")
+{
+  std::mt19937_64 random(14);
+  const Sitting s =
+      simulated_sitting(world_of(ScaleClass::jeweller, Way::rise), mixed_bodies(6, 0, 5.0, false), random);
+  const SittingResult result = adjusted(s.pieces);
+  CHECK(result.informative_rows == 0);
+  std::string all;
+  for (const std::string& line : remarks_of(result)) {
+    all += line + "\n";
+  }
+  CHECK(contains(all, "weigh pieces of known density"));
+  CHECK_FALSE(contains(all, "are corrected"));
+}
+
 // What was displaced is the dry weight with the full bottle less the bottle with the piece: a scale that reads 10 mg
 // too much there makes it 10 mg too little, 0.53 % of the 1.901 g that 20 g of silver displace.
 TEST_CASE("a bottle that reads too much is set right by known pieces", "[sitting]")
