@@ -183,6 +183,10 @@ TEST_CASE("a surface that no body of that volume has is pointed out", "[verdict]
   CHECK_FALSE(warns(piece, "of surface"));
   piece.weighing.area_cm2 = 0.025;
   CHECK(warns(piece, "at least 2.3 cm2 of surface, not 0.025 cm2"));
+  piece = weighed(15.000, 1.670, ScaleClass::jeweller);  // five of these; the area is that of one
+  piece.weighing.count = 5;
+  piece.weighing.area_cm2 = 2.3;
+  CHECK_FALSE(warns(piece, "of surface"));
 }
 
 // A sheet of V cm3 that has A cm2, both faces together, is 2 V/A cm = 20 V/A mm thick: 20 x 0.5/340 = 0.029.
@@ -209,4 +213,23 @@ TEST_CASE("a heavy weight that may be depleted uranium is told of", "[verdict]")
   CHECK_FALSE(warns(weighed(200.0, 10.0, ScaleClass::jeweller), "depleted uranium"));   // 20.0
   CHECK_FALSE(warns(weighed(200.0, 19.3, ScaleClass::jeweller), "depleted uranium"));   // sterling
   CHECK_FALSE(warns(weighed(2.0, 0.105, ScaleClass::laboratory), "depleted uranium"));  // a contact disc
+}
+
+// The heaviest metal, osmium, is 22.59 g/cm3 (CRC Handbook, "Physical constants of inorganic compounds"; from memory),
+// the lightest, lithium, 0.534: what lies beyond is a slip of the bench, however well it was read.
+TEST_CASE("readings beyond the heaviest and the lightest metal are pointed out", "[verdict]")
+{
+  const auto warned = [](double dry_g) {
+    Piece piece = weighed(dry_g, 1.00, ScaleClass::pocket);
+    piece.weighing.as_typed = true;  // lighter than water: else refused
+    return warns(piece, "no metal weighs that");
+  };
+  for (const double dry_g : {24.00, 60.00, 0.45, 0.10}) {
+    INFO(dry_g);
+    CHECK(warned(dry_g));
+  }
+  for (const double dry_g : {22.59, 10.49, 0.54}) {
+    INFO(dry_g);
+    CHECK_FALSE(warned(dry_g));
+  }
 }
