@@ -33,7 +33,9 @@ std::string summary_of(const BatchShared& shared, const Jar& jar, const FinestDe
   }
   if (shared.mix) {
     remarks.emplace_back(
-        "The mix of materials was learned from the jar itself (--learn); no hazard was made smaller by that.");
+        "The mix of materials was learned from the jar itself (--learn); no hazard was made smaller by that. Many "
+        "pieces "
+        "of a metal that the tables do not have can teach it something wrong: test a few of the most common ones.");
   }
   if (finest.of_all() > 0) {
     remarks.push_back(fmt::format(

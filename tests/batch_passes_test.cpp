@@ -108,6 +108,7 @@ TEST_CASE("a jar of one material teaches that it is likely, the same for any thr
   }
   CHECK(after > before + 0.02);
   CHECK(learned.result.summary.find("learned from the jar") != std::string::npos);
+  CHECK(learned.result.summary.find("test a few") != std::string::npos);
 }
 
 // No row made a test, so none can rest on one.
