@@ -76,13 +76,16 @@ std::string standing_words(const SittingResult& result, const CheckedReading& c)
   return standing == c.row ? "" : fmt::format("; line {} stands for the piece", standing);
 }
 
-// Or if it stands all the same, as no weighing of the piece is better.
+// Or if it stands all the same, as no weighing of the piece is better. What says what is known of it stands for that.
 std::string for_want_of_better(const SittingResult& result, const CheckedReading& c)
 {
-  const bool own = c.reading != SittingReading::known_density && c.reading != SittingReading::known_mass;
+  const bool known = std::any_of(result.readings.begin(), result.readings.end(), [&](const CheckedReading& other) {
+    return other.row == c.row &&
+           (other.reading == SittingReading::known_density || other.reading == SittingReading::known_mass);
+  });
   const bool stands = std::any_of(result.repeats.begin(), result.repeats.end(),
                                   [&](const Repeat& repeat) { return repeat.standing == c.row; });
-  return own && stands ? "; until then it stands for the piece, as no other weighing of it fits better" : "";
+  return stands && !known ? "; until then it stands for the piece, as no other weighing of it fits better" : "";
 }
 
 void add_moved(const SittingResult& result, std::vector<std::string>& remarks)

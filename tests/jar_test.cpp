@@ -107,7 +107,9 @@ TEST_CASE("rows of their own add as a binomial, a lot as one draw", "[jar]")
   CHECK_THAT(apart.high, WithinAbs(14.0, 1.01));
   CHECK_THAT(apart.median, WithinAbs(10.0, 0.01));
   const JarSummary lot = lots.summary({});
-  CHECK(lot.lots.size() == 1);
+  REQUIRE(lot.lots.size() == 1);
+  CHECK_THAT(lot.lots[0].mass_g, WithinRel(20.0, 1e-12));
+  CHECK(lot.lots[0].rows == 20);
   for (const Band& band : {lot.metals[0].alike_g, lot.metals[0].independent_g, lot.lots[0].silver_g}) {
     CHECK_THAT(band.low, WithinAbs(0.0, 1e-9));
     CHECK_THAT(band.high, WithinAbs(20.0, 1e-9));

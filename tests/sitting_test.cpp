@@ -764,7 +764,12 @@ TEST_CASE("a weighing that was thrown out stands for no piece if another fits", 
   CHECK(stands(three) == std::vector<long>{4, 4, 4});
   // What says what is known of the piece stands for it, whatever it reads and wherever it is.
   const Piece known = weighed("coin", 50.0, 5.500, 10.37);
-  CHECK(stands(adjusted({a, b, right, known, again})) == std::vector<long>{4, 4, 4});
+  const SittingResult held = adjusted({a, b, right, known, again});
+  CHECK(stands(held) == std::vector<long>{4, 4, 4});
+  for (const std::string& remark : remarks_of(held)) {
+    UNSCOPED_INFO(remark);
+    CHECK_FALSE(contains(remark, "until then it stands"));
+  }
 }
 
 // Water of 4 C hardly changes with temperature: a first row in it must not make the others' water well known.

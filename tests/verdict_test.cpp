@@ -318,6 +318,10 @@ TEST_CASE("a volume is mass by density, and each of like pieces has its share", 
   const auto value = [&](const char* path) { return std::stod(json_value(json, path)); };
   CHECK_THAT(value("mass_g.value"), WithinRel(50.0, 0.001));
   CHECK_THAT(value("volume_cm3.value"), WithinRel(50.0 / 10.4, 0.005));
+  // JCGM 100:2008, 5.1.6: relative variances of factors of a quotient add.
+  const double relative_u = std::hypot(value("mass_g.standard_uncertainty") / value("mass_g.value"),
+                                       value("density.standard_uncertainty") / value("density.value"));
+  CHECK_THAT(value("volume_cm3.standard_uncertainty"), WithinRel(value("volume_cm3.value") * relative_u, 0.02));
   CHECK_THAT(value("each.mass_g"), WithinRel(5.0, 0.001));
   CHECK_THAT(value("each.volume_cm3"), WithinRel(5.0 / 10.4, 0.005));
 }
