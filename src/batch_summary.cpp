@@ -3,6 +3,7 @@
 #include <fmt/core.h>
 
 #include <any>
+#include <cmath>
 
 #include "bilancetta/jar_report.hpp"
 #include "json_number.hpp"
@@ -22,6 +23,18 @@ void add_to(Jar& jar, const Chunk& chunk)
   }
 }
 
+namespace
+{
+
+// A row of sums that nothing names. Weights of a sheet add up exactly; the air's lift differs by piece.
+bool ends_with_its_sum(const JarSummary& jar)
+{
+  constexpr double lift = 3e-4;  // the share that the lift is of a light metal's weight, and of a heavy one's less
+  return jar.pieces > 2 && std::abs(2.0 * jar.last_row_g - jar.mass_g) < lift * jar.mass_g;
+}
+
+}  // namespace
+
 std::string summary_of(const BatchShared& shared, const Jar& jar, const FinestDecimals& finest)
 {
   const BatchOptions& options = shared.options;
@@ -34,8 +47,8 @@ std::string summary_of(const BatchShared& shared, const Jar& jar, const FinestDe
   if (shared.mix) {
     remarks.emplace_back(
         "The mix of materials was learned from the jar itself (--learn); no hazard was made smaller by that. Many "
-        "pieces "
-        "of a metal that the tables do not have can teach it something wrong: test a few of the most common ones.");
+        "pieces of a metal that the tables do not have can teach it something wrong: test a few of the most common "
+        "ones.");
   }
   if (finest.of_all() > 0) {
     remarks.push_back(fmt::format(
@@ -50,6 +63,11 @@ std::string summary_of(const BatchShared& shared, const Jar& jar, const FinestDe
   const Tables& tables = shared.prepared.tables();
   const auto& members = shared.prepared.members_of_any_size();
   const JarSummary summary = jar.summary(how);
+  if (ends_with_its_sum(summary)) {
+    remarks.emplace_back(
+        "The last row weighs as much as all others together. If it is the sheet's totals line, take it out: it is "
+        "counted here as a piece, and so everything twice.");
+  }
   if (options.summary == Summary::text) {
     std::string text = jar_summary_text(tables, members, summary);
     for (const std::string& remark : remarks) {

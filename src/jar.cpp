@@ -119,6 +119,7 @@ void Jar::add(const JarRow& row)
   }
   so_far_.pieces += row.count;
   so_far_.mass_g += row.mass_g;
+  so_far_.last_row_g = row.mass_g;
   if (row.explanations.empty()) {
     so_far_.unfitting += row.count;
     so_far_.unfitting_g += row.mass_g;

@@ -83,6 +83,23 @@ TEST_CASE("a sitting finds the liquid's density from known pieces", "[batch_pass
   CHECK_FALSE(json["remarks"].empty());
 }
 
+// 12.05 + 3.12 + 30.10 + 0.84 = 46.11, and so the rises; the last row has a name that says nothing.
+TEST_CASE("a summary asks whether a last row that is the sum of the others is a piece", "[batch_passes]")
+{
+  const std::string pieces = "piece,dry_g,rise_g\nspoon,12.05,1.16\npin,3.12,0.35\nbrass,30.10,3.55\ntip,0.84,0.10\n";
+  BatchOptions options;
+  options.summary = Summary::json;
+  const auto asks = [&](const std::string& last) {
+    const auto json = nlohmann::json::parse(run(pieces + last, options).result.summary);
+    const auto is_that = [](const auto& remark) { return testing::contains(remark, "all others together"); };
+    return std::any_of(json["remarks"].begin(), json["remarks"].end(), is_that);
+  };
+  CHECK(asks(",46.11,5.16\n"));
+  CHECK(asks("all,46.11,5.16\n"));
+  CHECK_FALSE(asks("plate,46.31,5.16\n"));
+  CHECK_FALSE(asks(""));
+}
+
 TEST_CASE("a jar of one material teaches that it is likely, the same for any threads", "[batch_passes]")
 {
   std::string csv = "piece,dry_g,rise_g,found\n";

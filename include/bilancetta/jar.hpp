@@ -105,8 +105,9 @@ struct JarSummary {
   double level = 0.95;
   long rows = 0, unusable = 0, unfitting = 0, unexplained = 0, mixed_rows = 0, known_rows = 0, known_unfit_rows = 0,
        repeat_rows = 0, pieces = 0, hollow = 0, mixed_pieces = 0;
-  long kinds = 0;      ///< groups: lots as well
-  long kind_rows = 0;  ///< counted rows that stand in no lot
+  long kinds = 0;           ///< groups: lots as well
+  long kind_rows = 0;       ///< counted rows that stand in no lot
+  double last_row_g = 0.0;  ///< of `mass_g`: a totals line that a sheet ends with weighs as much as all others
   double mass_g = 0.0, unfitting_g = 0.0, hollow_g = 0.0, mixed_g = 0.0, unexplained_g = 0.0;
   std::vector<MetalTotal> metals;  ///< in the order of precious_metals; mixed heaps are not in them
   std::array<std::pair<double, double>, 4> mixed_bounds_g{};  ///< of the mixed heaps
