@@ -55,10 +55,12 @@ TEST_CASE("a probe sees through a coat", "[conductivity]")
   for (std::size_t row = 0; row < tables().builds.size(); ++row) {
     if (tables().builds[row].build == Build::plated) {
       ++plated_rows;
-      const int brass = find_material(tables(), "c26000");
-      const Hypothesis plated =
-          layered_hypothesis(tables(), static_cast<int>(row), find_material(tables(), "fine-silver"), brass, {});
-      CHECK(odds_of(plated).middle == odds_of(solid("c26000")).middle);
+      const auto plated = [&](const char* coat, const char* core) {
+        return odds_of(layered_hypothesis(tables(), static_cast<int>(row), find_material(tables(), coat),
+                                          find_material(tables(), core), {}));
+      };
+      CHECK(plated("fine-silver", "c26000").middle == odds_of(solid("c26000")).middle);
+      CHECK(plated("nickel", "c11000").middle == odds_of(solid("c11000")).middle);
     }
   }
   CHECK(plated_rows > 0);

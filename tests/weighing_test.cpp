@@ -382,15 +382,23 @@ TEST_CASE("open pores come from a second weighing in air", "[weighing]")
   };
   double sum = 0.0;
   double squares = 0.0;
+  double bulks = 0.0;
+  double bulk_squares = 0.0;
   constexpr int times = 20000;
   for (int i = 0; i < times; ++i) {
     const double water = 4.02071 - 4.00013 + error() - error() + even(0.0005 * 2.0);
-    const double share = water / (4.00013 - 3.60909 + normal(displaced_u_g) + water);
+    const double whole = 4.00013 - 3.60909 + normal(displaced_u_g) + water;
+    const double share = water / whole;
+    const double bulk = 4.00013 * (0.9982 - 0.0012) / whole;
     sum += share;
     squares += share * share;
+    bulks += bulk;
+    bulk_squares += bulk * bulk;
   }
+  const double bulk_sd = std::sqrt(bulk_squares / times - bulks * bulks / times / times);
   const double sd = std::sqrt(squares / times - sum * sum / times / times);
   CHECK_THAT(open_pores_of(w, displaced_u_g).share_u, WithinRel(sd, 0.04));
+  CHECK_THAT(open_pores_of(w, displaced_u_g).bulk_u_g_cm3, WithinRel(bulk_sd, 0.04));
 
   w.readings.soaked_g = 3.9;
   CHECK_THROWS_AS(check(w), Error);
