@@ -158,6 +158,15 @@ ObservedPiece observed(const Piece& p, long row, const SittingResult& result)
   return piece;
 }
 
+std::string all_remarks(const SittingResult& result)
+{
+  std::string all;
+  for (const std::string& line : remarks_of(result)) {
+    all += line + "\n";
+  }
+  return all;
+}
+
 }  // namespace
 
 TEST_CASE("a straight line is fitted as in JCGM 100, H.3", "[sitting]")
@@ -596,10 +605,7 @@ TEST_CASE("rows that nothing checks, that are no repeats or of another bench are
   CHECK(result.unlike.size() == 1);
   CHECK(result.rows_of_other_benches == 1);
   CHECK(result.informative_rows == 3);
-  std::string all;
-  for (const std::string& line : remarks_of(result)) {
-    all += line + "\n";
-  }
+  const std::string all = all_remarks(result);
   CHECK(contains(all, "cannot be checked: weigh it again"));
   CHECK(contains(all, "a name of its own"));
   CHECK(contains(all, "another scale"));
@@ -614,10 +620,7 @@ TEST_CASE("a sitting that nothing informs asks for known pieces, and claims no c
       simulated_sitting(world_of(ScaleClass::jeweller, Way::rise), mixed_bodies(6, 0, 5.0, false), random);
   const SittingResult result = adjusted(s.pieces);
   CHECK(result.informative_rows == 0);
-  std::string all;
-  for (const std::string& line : remarks_of(result)) {
-    all += line + "\n";
-  }
+  const std::string all = all_remarks(result);
   CHECK(contains(all, "weigh pieces of known density"));
   CHECK_FALSE(contains(all, "are corrected"));
 }
