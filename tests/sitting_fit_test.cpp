@@ -58,15 +58,6 @@ SittingResult stepped_sitting(double step_g, Sitting& sitting)
   return builder.adjust();
 }
 
-std::string told_of(const SittingResult& result)
-{
-  std::string all;
-  for (const std::string& remark : remarks_of(result)) {
-    all += remark + "\n";
-  }
-  return all;
-}
-
 }  // namespace
 
 // Upper 1 % points of chi-square: 6.635 of one degree of freedom, 23.209 of ten, 135.807 of a hundred (NIST/SEMATECH
@@ -116,10 +107,10 @@ TEST_CASE("a zero that moves midway widens the bands of a sitting, and is told",
   CHECK(moved.dark_u_g > 0.002);
   const Held all = held_of(sitting, moved);
   CHECK(all.held > 0.8 * all.pieces);  // half of them, if readings were taken to err as little as was said
-  CHECK(contains(told_of(moved), "line 14 the readings in the liquid are off by about 0.00"));
-  CHECK(contains(told_of(moved), "besides all that the bench was said to err"));
+  CHECK(contains(joined(remarks_of(moved)), "line 14 the readings in the liquid are off by about 0.00"));
+  CHECK(contains(joined(remarks_of(moved)), "besides all that the bench was said to err"));
   const SittingResult still = stepped_sitting(0.0, sitting);
   CHECK(still.dark_u_g == 0.0);
-  CHECK_FALSE(contains(told_of(still), "the zero seems to have moved"));
-  CHECK_FALSE(contains(told_of(still), "besides all"));
+  CHECK_FALSE(contains(joined(remarks_of(still)), "the zero seems to have moved"));
+  CHECK_FALSE(contains(joined(remarks_of(still)), "besides all"));
 }

@@ -158,15 +158,6 @@ ObservedPiece observed(const Piece& p, long row, const SittingResult& result)
   return piece;
 }
 
-std::string all_remarks(const SittingResult& result)
-{
-  std::string all;
-  for (const std::string& line : remarks_of(result)) {
-    all += line + "\n";
-  }
-  return all;
-}
-
 }  // namespace
 
 TEST_CASE("a straight line is fitted as in JCGM 100, H.3", "[sitting]")
@@ -605,7 +596,7 @@ TEST_CASE("rows that nothing checks, that are no repeats or of another bench are
   CHECK(result.unlike.size() == 1);
   CHECK(result.rows_of_other_benches == 1);
   CHECK(result.informative_rows == 3);
-  const std::string all = all_remarks(result);
+  const std::string all = joined(remarks_of(result));
   CHECK(contains(all, "cannot be checked: weigh it again"));
   CHECK(contains(all, "a name of its own"));
   CHECK(contains(all, "another scale"));
@@ -620,7 +611,7 @@ TEST_CASE("a sitting that nothing informs asks for known pieces, and claims no c
       simulated_sitting(world_of(ScaleClass::jeweller, Way::rise), mixed_bodies(6, 0, 5.0, false), random);
   const SittingResult result = adjusted(s.pieces);
   CHECK(result.informative_rows == 0);
-  const std::string all = all_remarks(result);
+  const std::string all = joined(remarks_of(result));
   CHECK(contains(all, "weigh pieces of known density"));
   CHECK_FALSE(contains(all, "are corrected"));
 }
@@ -798,13 +789,7 @@ TEST_CASE("what was found wrong is not said to be beyond a check, and a mass sav
   result.rows = result.informative_rows = 2;
   result.readings = {{2, SittingReading::known_density, true}, {3, SittingReading::known_mass, false}};
   result.uncheckable = {2, 3};
-  const auto told = [&] {
-    std::string all;
-    for (const std::string& line : remarks_of(result)) {
-      all += line + "\n";
-    }
-    return all;
-  };
+  const auto told = [&] { return joined(remarks_of(result)); };
   CHECK(contains(told(), "What line 3 read cannot be checked"));
   CHECK(contains(told(), "No known piece reads what is known of it"));
   result.readings.push_back({4, SittingReading::known_density, false});

@@ -1,5 +1,7 @@
 #include "support.hpp"
 
+#include <fmt/format.h>
+
 #include <fstream>
 #include <sstream>
 
@@ -91,6 +93,11 @@ std::vector<Row> published(const std::string& file)
 bool contains(const std::string& text, const std::string& part)
 {
   return text.find(part) != std::string::npos;
+}
+
+std::string joined(const std::vector<std::string>& lines)
+{
+  return fmt::format("{}", fmt::join(lines, "\n"));
 }
 
 IdealReadings ideal_readings(double mass_g, double density_g_cm3, double liquid_g_cm3, double air_g_cm3)

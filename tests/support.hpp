@@ -49,6 +49,8 @@ Refusal refusal_of(Call call)
 }
 
 bool contains(const std::string& text, const std::string& part);
+/// On lines of their own.
+std::string joined(const std::vector<std::string>& lines);
 
 /// Ideal readings of a body, unrounded: D = (m - rho_a V) / k and B = (rho_l - rho_a) V / k, with
 /// k = 1 - 0.0012/8.000 (OIML D 28:2004).

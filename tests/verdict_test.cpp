@@ -8,6 +8,7 @@
 #include "bilancetta/error.hpp"
 #include "bilancetta/report.hpp"
 #include "bilancetta/verdict.hpp"
+#include "support.hpp"
 
 using namespace bilancetta;
 using Catch::Matchers::WithinAbs;
@@ -550,11 +551,7 @@ TEST_CASE("answers that contradict each other are named", "[verdict]")
     for (const auto& [test, answer] : answers) {
       add_answer(built_in_tables(), piece.context.answers, test, answer);
     }
-    std::string all;
-    for (const std::string& one : verdict_of(prepared(), piece, {}).conflicts) {
-      all += one + "\n";
-    }
-    return all;
+    return testing::joined(verdict_of(prepared(), piece, {}).conflicts);
   };
   // At the weight of silver a drop cannot go red on the skin and do nothing in a notch (common practice, no source).
   CHECK(conflicts({{"skin-reagent", "bright-red"}, {"notch-reagent", "no-reaction"}})
@@ -714,11 +711,7 @@ TEST_CASE("sides that look alike contradict a skin and a back of two colours", "
     add_answer(built_in_tables(), piece.context.answers, "skin-colour", skin);
     add_answer(built_in_tables(), piece.context.answers, "back-colour", back);
     add_answer(built_in_tables(), piece.context.answers, "sides", sides);
-    std::string all;
-    for (const std::string& one : verdict_of(prepared(), piece, {}).conflicts) {
-      all += one + "\n";
-    }
-    return all;
+    return testing::joined(verdict_of(prepared(), piece, {}).conflicts);
   };
   const std::string both = "sides = alike, skin-colour = white and back-colour = copper contradict each other";
   CHECK(conflicts("white", "copper", "alike").find(both) != std::string::npos);
