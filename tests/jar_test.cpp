@@ -134,6 +134,7 @@ TEST_CASE("a lot of one row takes little memory", "[jar]")
   constexpr int lots = 1000;
   constexpr int explanations = 200;
   std::vector<Says> says;
+  says.reserve(explanations);
   for (int k = 0; k < explanations; ++k) {
     says.push_back({10 * k, 1.0 / explanations, 0.5, 0.1});
   }
@@ -148,7 +149,7 @@ TEST_CASE("a lot of one row takes little memory", "[jar]")
     row.lot = std::to_string(i);
     jar.add(row);
   }
-  CHECK((held() - before) / lots < 50 * explanations);
+  CHECK((held() - before) / lots < std::size_t{50} * explanations);
   CHECK(jar.summary({}).lots.size() == lots);
 }
 

@@ -11,6 +11,7 @@
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
+#include <exception>
 #include <nlohmann/json.hpp>
 #include <random>
 #include <set>
@@ -115,12 +116,8 @@ void print(const char* jars, bool learn, const char* total, const Held& held)
   std::fflush(stdout);
 }
 
-}  // namespace
-
-int main(int argc, char** argv)
+bool judged(int jars, world::Random random)
 {
-  const int jars = argc > 1 ? std::atoi(argv[1]) : 100;
-  world::Random random(argc > 2 ? static_cast<unsigned>(std::atoi(argv[2])) : 31U);
   fmt::print(
       "| jar | `--learn` | rows of like weight | jars | held | more | less | width, of the mass | worst beyond |\n"
       "|---|---|---|---|---|---|---|---|---|\n");
@@ -141,5 +138,16 @@ int main(int argc, char** argv)
     const double least = 0.95 - 3.0 * std::sqrt(0.95 * 0.05 / jars);
     good = good && (few || (fixed.share() >= least && learned.share() >= least));
   }
-  return good ? 0 : 1;
+  return good;
+}
+
+}  // namespace
+
+int main(int argc, char** argv)
+try {
+  const int jars = argc > 1 ? std::atoi(argv[1]) : 100;
+  return judged(jars, world::Random(argc > 2 ? static_cast<unsigned>(std::atoi(argv[2])) : 31U)) ? 0 : 1;
+} catch (const std::exception& error) {
+  std::fprintf(stderr, "%s\n", error.what());
+  return 2;
 }
